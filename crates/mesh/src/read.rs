@@ -1,0 +1,61 @@
+//! From bytes to a checked mesh.
+
+use crate::{Audit, Finding, Mesh, ReadError, stl};
+
+/// How a scan was written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// STL, binary.
+    StlBinary,
+    /// STL, text.
+    StlText,
+    /// PLY, text.
+    PlyText,
+    /// PLY, binary, least significant byte first.
+    PlyLittleEndian,
+    /// PLY, binary, most significant byte first.
+    PlyBigEndian,
+    /// OBJ.
+    Obj,
+}
+
+/// A scan that was read: the mesh, and what to know about it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scan {
+    /// The mesh after the safe repairs named in `audit`.
+    pub mesh: Mesh,
+    /// How it was written.
+    pub format: Format,
+    /// What was found and what was repaired.
+    pub audit: Audit,
+    /// Red, green, blue of each vertex, if the file has them.
+    pub vertex_colours: Option<Vec<[u8; 3]>>,
+}
+
+/// What a format's reader hands on.
+pub(crate) struct Parsed {
+    pub mesh: Mesh,
+    pub format: Format,
+    pub colours: Option<Vec<[u8; 3]>>,
+    pub findings: Vec<Finding>,
+}
+
+/// Reads a scan from the bytes of a file, whatever its name.
+///
+/// # Errors
+/// [`ReadError`] says in one line what is wrong and what to do next.
+pub fn read_scan(bytes: &[u8]) -> Result<Scan, ReadError> {
+    if bytes.is_empty() {
+        return Err(ReadError::Empty);
+    }
+    if !stl::fits_exactly(bytes) && !stl::resembles_binary(bytes) {
+        return Err(ReadError::Unknown);
+    }
+    let parsed = stl::read_binary(bytes)?;
+    Ok(Scan {
+        mesh: parsed.mesh,
+        format: parsed.format,
+        audit: Audit { findings: parsed.findings },
+        vertex_colours: parsed.colours,
+    })
+}
