@@ -11,7 +11,7 @@ use crate::Tooth;
 ///
 /// # Source
 /// Ash & Nelson, Wheeler's Dental Anatomy, Table 1-1; from memory, widely reproduced:
-/// `docs/sources.md#ash-nelson`.
+/// `docs/sources.md#ash-and-nelson`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Dimensions {
     /// Length of the anatomic crown, cusp or edge to cervical line.
