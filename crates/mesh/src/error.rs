@@ -66,6 +66,12 @@ pub enum ReadError {
         /// What is wrong.
         fault: String,
     },
+    /// A text that stops in the middle of a face.
+    #[error("the text ends inside a triangle at line {line}, it is cut short: export or copy it again")]
+    EndsInside {
+        /// The last line, counted from 1.
+        line: usize,
+    },
     /// A line of text that cannot be understood.
     #[error("line {line}: {fault}: export the scan again, as binary PLY or STL if possible")]
     BadLine {
@@ -110,4 +116,16 @@ pub enum ReadError {
         /// The most that can be read.
         limit: u32,
     },
+}
+
+impl ReadError {
+    /// The same error when the text it was found in begins `n_lines` further down.
+    pub(crate) fn moved_down(mut self, n_lines: usize) -> Self {
+        if let Self::DecimalComma { line } | Self::BadLine { line, .. } | Self::EndsInside { line } =
+            &mut self
+        {
+            *line += n_lines;
+        }
+        self
+    }
 }

@@ -1,6 +1,6 @@
 //! From bytes to a checked mesh.
 
-use crate::{Audit, Finding, Mesh, ReadError, stl};
+use crate::{Audit, Finding, Mesh, ReadError, repair, sniff, stl, unpack};
 
 /// How a scan was written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,17 +45,23 @@ pub(crate) struct Parsed {
 /// # Errors
 /// [`ReadError`] says in one line what is wrong and what to do next.
 pub fn read_scan(bytes: &[u8]) -> Result<Scan, ReadError> {
-    if bytes.is_empty() {
-        return Err(ReadError::Empty);
+    if unpack::is_gzip(bytes) && !stl::fits_exactly(bytes) {
+        return checked(sniff::read_any(&unpack::unpacked(bytes)?)?);
     }
-    if !stl::fits_exactly(bytes) && !stl::resembles_binary(bytes) {
-        return Err(ReadError::Unknown);
+    checked(sniff::read_any(bytes)?)
+}
+
+fn checked(parsed: Parsed) -> Result<Scan, ReadError> {
+    let Parsed { mut mesh, format, mut colours, mut findings } = parsed;
+    if mesh.triangles.is_empty() {
+        let n_points = mesh.vertices.len();
+        return Err(if n_points > 0 { ReadError::PointsOnly { n_points } } else { ReadError::NoTriangles });
     }
-    let parsed = stl::read_binary(bytes)?;
-    Ok(Scan {
-        mesh: parsed.mesh,
-        format: parsed.format,
-        audit: Audit { findings: parsed.findings },
-        vertex_colours: parsed.colours,
-    })
+    // STL is welded as it is read.
+    if !matches!(format, Format::StlBinary | Format::StlText) {
+        repair::weld_vertices(&mut mesh, &mut colours);
+    }
+    repair::repair(&mut mesh, &mut colours, &mut findings)?;
+    let audit = Audit::after(findings, &mesh);
+    Ok(Scan { mesh, format, audit, vertex_colours: colours })
 }

@@ -1,6 +1,5 @@
 //! Joining corners that lie on exactly the same point.
 
-#[cfg(test)]
 use nalgebra::Point3;
 
 /// Which vertex each input point became.
@@ -37,7 +36,6 @@ fn mix(value: u64, by: u64) -> u64 {
     (product as u64) ^ ((product >> 64) as u64)
 }
 
-#[cfg(test)]
 /// The key of a point in double precision; -0.0 equals 0.0.
 pub(crate) fn key_of_point(point: &Point3<f64>) -> [u64; 3] {
     [point.x, point.y, point.z].map(|value| (value + 0.0).to_bits())
