@@ -40,7 +40,7 @@ fn run(arguments: &[String]) -> Result<(), Failure> {
         println!("{change}");
     }
     if changes.is_empty() {
-        println!("{} scripts gave the values that were there", scripts.len());
+        println!("scripts that gave the values that were there: {}", scripts.len());
         return Ok(());
     }
     Err(Failure::Work(format!(
