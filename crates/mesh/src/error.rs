@@ -50,7 +50,7 @@ pub enum ReadError {
         present: u64,
     },
     /// Points only.
-    #[error("the file holds {n_points} points but no surface: export the scan as a triangle mesh")]
+    #[error("the file holds only points ({n_points}), no surface: export the scan as a triangle mesh")]
     PointsOnly {
         /// Number of points.
         n_points: usize,
@@ -81,16 +81,16 @@ pub enum ReadError {
         fault: String,
     },
     /// A face that names a vertex that does not exist.
-    #[error(
-        "face {face} names vertex {index}, but the file numbers its vertices {range}: export the scan again"
-    )]
+    #[error("face {face} names vertex {index}, but {}: export the scan again", numbering(*lowest, *n_vertices))]
     BadIndex {
         /// Counted from 1.
         face: usize,
         /// The index as written.
         index: i64,
-        /// The valid range in words of the format.
-        range: String,
+        /// The number of the first vertex in this format.
+        lowest: usize,
+        /// How many vertices there are, for an index that counts back those above the face.
+        n_vertices: usize,
     },
     /// Too many triangles without a place in space.
     #[error(
@@ -127,5 +127,12 @@ impl ReadError {
             *line += n_lines;
         }
         self
+    }
+}
+
+fn numbering(lowest: usize, n_vertices: usize) -> String {
+    match n_vertices {
+        0 => "no vertices are there".into(),
+        _ => format!("vertices are numbered from {lowest} to {}", lowest + n_vertices - 1),
     }
 }
