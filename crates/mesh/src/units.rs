@@ -7,6 +7,9 @@ use crate::Mesh;
 /// The shortest and the longest quadrant or arch that is plausible, mm (`docs/measures.md`).
 pub const PLAUSIBLE_MM: [f64; 2] = [15.0, 150.0];
 
+/// The shortest single die, mm; common practice, no source.
+const DIE_MM: f64 = 5.0;
+
 /// A unit of length that programs write by mistake.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unit {
@@ -48,8 +51,9 @@ impl fmt::Display for Unit {
 /// A scan too small or too large to be a quadrant or an arch in millimetres.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(
-    "the scan is {longest_mm} mm long where 15 to 150 mm are expected, {}: export it in millimetres with the neighbouring teeth",
-    guess(likely)
+    "the scan is {} mm long where 15 to 150 mm are expected, {}: export it in millimetres, with the neighbouring teeth",
+    shown(*longest_mm),
+    guess(*longest_mm, likely)
 )]
 pub struct UnitError {
     /// The longest side of the box around the scan, as if the file were in millimetres.
@@ -58,14 +62,18 @@ pub struct UnitError {
     pub likely: Vec<Unit>,
 }
 
-fn guess(likely: &[Unit]) -> String {
+/// About three digits, so that a length just outside does not read as one inside.
+fn shown(length_mm: f64) -> String {
+    if length_mm < 1.0 { format!("{length_mm:.3}") } else { format!("{length_mm:.1}") }
+}
+
+fn guess(longest_mm: f64, likely: &[Unit]) -> String {
+    let units: Vec<_> = likely.iter().map(Unit::to_string).collect();
+    let single =
+        if (DIE_MM..PLAUSIBLE_MM[0]).contains(&longest_mm) { ", or it shows a single die" } else { "" };
     match likely {
-        [] => "in no usual unit a quadrant or an arch".into(),
-        [unit] => format!("probably it is in {unit}"),
-        [first, rest @ ..] => {
-            let rest: String = rest.iter().map(|unit| format!(" or {unit}")).collect();
-            format!("probably it is in {first}{rest}")
-        }
+        [] => "which is no quadrant or arch in any usual unit".into(),
+        _ => format!("probably it is in {}{single}", units.join(" or ")),
     }
 }
 

@@ -57,7 +57,11 @@ fn read_piece(bytes: &[u8]) -> Result<Piece, ReadError> {
     let mut n_corners = None;
     let mut lines = Lines::new(bytes);
     while let Some(line) = lines.next() {
-        read_line(line, lines.number, &mut n_corners, &mut piece)?;
+        let read = read_line(line, lines.number, &mut n_corners, &mut piece);
+        if read.is_err() && n_corners.is_some() && lines.left().is_empty() {
+            return Err(ReadError::EndsInside { line: lines.number });
+        }
+        read?;
     }
     if n_corners.is_some() {
         return Err(ReadError::EndsInside { line: lines.number });
@@ -136,10 +140,11 @@ mod tests {
 
     #[test]
     fn says_where_a_text_breaks() {
-        assert!(error_of("solid\nfacet\nvertex 0 0").contains("line 3: a number is missing"));
+        assert!(error_of("solid\nfacet\nvertex 0 0\nvertex").contains("line 3: a number is missing"));
+        assert!(error_of("solid\nfacet\nvertex 0 0").contains("ends inside a triangle at line 3"));
         assert!(error_of("solid\nfacet\nvertex 0 0 0\n").contains("ends inside a triangle at line 3"));
-        assert!(error_of("solid\nfacet\nvertex 0,0 0,0 0,0\n").contains("decimal commas"));
-        assert!(error_of("solid\nfacet\nvertex 0 0 0\nendfacet\n").contains("fewer than three"));
+        assert!(error_of("solid\nfacet\nvertex 0,0 0,0 0,0\nendloop").contains("decimal commas"));
+        assert!(error_of("solid\nfacet\nvertex 0 0 0\nendfacet\nendsolid\n").contains("fewer than three"));
         assert!(error_of("solid empty\nendsolid empty\n").contains("no triangles"));
         let open = read_text(format!("solid\n{FACET}").as_bytes()).unwrap();
         assert_eq!(open.findings, [Finding::NoEnd]);
