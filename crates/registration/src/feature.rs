@@ -1,0 +1,92 @@
+//! A description of the surface around each sample that does not depend on the pose.
+//!
+//! Fast point feature histograms (Rusu, Blodow & Beetz 2009) at two radii. Their angles change sign under
+//! reflection, so that a mirrored body does not match its original.
+
+use crate::cloud::Cloud;
+use nalgebra::Vector3;
+use rayon::prelude::*;
+
+const BINS: usize = 11;
+const ONE_RADIUS: usize = 3 * BINS;
+/// Radii of the two histograms, mm: a cusp, and a good part of a tooth.
+const RADII_MM: [f64; 2] = [2.2, 4.0];
+/// Numbers a description holds.
+pub(crate) const LENGTH: usize = ONE_RADIUS * RADII_MM.len();
+
+/// The description of one sample; each of its six histograms sums to 1.
+pub(crate) type Feature = [f32; LENGTH];
+
+/// Describes the samples named in `of`, in their order.
+pub(crate) fn describe(cloud: &Cloud, of: &[u32]) -> Vec<Feature> {
+    let mut features = vec![[0.0; LENGTH]; of.len()];
+    for (part, radius_mm) in RADII_MM.into_iter().enumerate() {
+        let simple: Vec<[f32; ONE_RADIUS]> =
+            (0..cloud.samples.len()).into_par_iter().map(|at| simple(cloud, at, radius_mm)).collect();
+        features.par_iter_mut().zip(of).for_each(|(feature, &at)| {
+            let blended = blend(cloud, &simple, at as usize, radius_mm);
+            feature[part * ONE_RADIUS..(part + 1) * ONE_RADIUS].copy_from_slice(&blended);
+        });
+    }
+    features
+}
+
+/// Histograms of the three angles between a sample and its neighbours.
+fn simple(cloud: &Cloud, at: usize, radius_mm: f64) -> [f32; ONE_RADIUS] {
+    let mut histogram = [0.0f32; ONE_RADIUS];
+    let centre = &cloud.samples[at];
+    cloud.cells.within(&centre.point, radius_mm, |index, squared| {
+        if index == at || squared == 0.0 {
+            return;
+        }
+        let other = &cloud.samples[index];
+        let line = (other.point - centre.point) / squared.sqrt();
+        for (angle, value) in pair_angles(&centre.normal, &other.normal, &line).into_iter().enumerate() {
+            let bin = ((value * BINS as f64) as usize).min(BINS - 1);
+            histogram[angle * BINS + bin] += 1.0;
+        }
+    });
+    scale_to_one(&mut histogram);
+    histogram
+}
+
+/// The three angles of a pair of oriented points, each scaled to 0..1.
+fn pair_angles(normal: &Vector3<f64>, other: &Vector3<f64>, line: &Vector3<f64>) -> [f64; 3] {
+    let phi = normal.dot(line);
+    let Some(v) = line.cross(normal).try_normalize(1e-9) else { return [0.5, 0.5 * (phi + 1.0), 0.5] };
+    let w = normal.cross(&v);
+    let alpha = v.dot(other);
+    let theta = w.dot(other).atan2(normal.dot(other));
+    [0.5 * (alpha + 1.0), 0.5 * (phi + 1.0), theta / std::f64::consts::TAU + 0.5]
+}
+
+/// A sample's own histogram plus its neighbours', the nearer the heavier.
+fn blend(cloud: &Cloud, simple: &[[f32; ONE_RADIUS]], at: usize, radius_mm: f64) -> [f32; ONE_RADIUS] {
+    let mut sum = [0.0f32; ONE_RADIUS];
+    let mut count = 0.0f32;
+    cloud.cells.within(&cloud.samples[at].point, radius_mm, |index, squared| {
+        if index == at || squared == 0.0 {
+            return;
+        }
+        let weight = (radius_mm / squared.sqrt()) as f32;
+        count += 1.0;
+        for (total, value) in sum.iter_mut().zip(&simple[index]) {
+            *total += weight * value;
+        }
+    });
+    let mut blended = simple[at];
+    for (value, total) in blended.iter_mut().zip(&sum) {
+        *value += total / count.max(1.0);
+    }
+    scale_to_one(&mut blended);
+    blended
+}
+
+fn scale_to_one(histogram: &mut [f32; ONE_RADIUS]) {
+    for angle in histogram.chunks_exact_mut(BINS) {
+        let sum: f32 = angle.iter().sum();
+        if 0.0 < sum {
+            angle.iter_mut().for_each(|value| *value /= sum);
+        }
+    }
+}

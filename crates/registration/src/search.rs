@@ -1,0 +1,122 @@
+//! From nothing known to a few refined poses with their scores.
+
+use crate::cloud::Cloud;
+use crate::consensus::{SAME_POSE_MM, Scene};
+use crate::field::Field;
+use crate::judge::Score;
+use crate::matching::{Keypoints, matches};
+use crate::picks::Picks;
+use crate::refine::{Effort, refine};
+use kerfwright_geometry::Surface;
+use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3};
+use rayon::prelude::*;
+
+/// Vertices a scan is refined and judged on.
+const PICKS: usize = 7000;
+/// Coarse poses tried on the whole surface, with few points.
+const TRIED: usize = 10;
+const TRIAL_PICKS: usize = 500;
+/// Of them, those refined with more points.
+const REFINED: usize = 4;
+const REFINE_PICKS: usize = 2000;
+
+/// One scan, prepared.
+pub(crate) struct Side<'a> {
+    pub(crate) surface: &'a Surface,
+    pub(crate) cloud: Cloud,
+    pub(crate) picks: Picks,
+    pub(crate) keypoints: Keypoints,
+}
+
+impl<'a> Side<'a> {
+    pub(crate) fn new(surface: &'a Surface, spacing_mm: f64, caller: Option<&[f64]>) -> Self {
+        let cloud = Cloud::new(surface, spacing_mm, caller);
+        let (picks, keypoints) =
+            rayon::join(|| Picks::new(surface, &cloud, PICKS), || Keypoints::new(&cloud));
+        Self { surface, cloud, picks, keypoints }
+    }
+
+    /// The mirror image's points; its surface stays as it was, so it can only be a source.
+    pub(crate) fn mirrored(&self) -> Self {
+        let cloud = self.cloud.mirrored();
+        let keypoints = Keypoints::new(&cloud);
+        Self { surface: self.surface, picks: self.picks.mirrored(), cloud, keypoints }
+    }
+}
+
+/// A refined pose with what it explains.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Scored {
+    pub(crate) target_from_source: Isometry3<f64>,
+    pub(crate) scale_mm: f64,
+    pub(crate) score: Score,
+}
+
+/// Distinct refined poses, the best first.
+pub(crate) fn search(source: &Side, target: &Side, field: &Field, tolerance_mm: f64) -> Vec<Scored> {
+    let scene = Scene::new(&source.cloud, &target.cloud, field);
+    let coarse = coarse(source, target, &scene);
+    let few = source.picks.thinned(TRIAL_PICKS);
+    let trial = Effort { start_mm: 0.8, rounds: 10, settled_mm: 0.01 };
+    let tried = refined(&few, target.surface, &coarse, trial, tolerance_mm);
+    let poses: Vec<_> = distinct(&scene, tried, REFINED).iter().map(|pose| pose.target_from_source).collect();
+    let more = source.picks.thinned(REFINE_PICKS);
+    let effort = Effort { start_mm: 0.4, rounds: 8, settled_mm: 0.002 };
+    distinct(&scene, refined(&more, target.surface, &poses, effort, tolerance_mm), REFINED)
+}
+
+/// Poses by matched features, and the best one moved along the arch.
+fn coarse(source: &Side, target: &Side, scene: &Scene) -> Vec<Isometry3<f64>> {
+    let drawn = scene.draw(&matches(&source.keypoints, &target.keypoints));
+    let mut coarse = scene.settle(&drawn, TRIED);
+    if let Some(best) = coarse.first() {
+        let shifted = shifted(source, &best.target_from_source);
+        coarse.extend(scene.settle(&shifted, TRIED));
+        coarse = scene.distinct(coarse, TRIED);
+    }
+    coarse.iter().map(|candidate| candidate.target_from_source).collect()
+}
+
+fn refined(
+    picks: &Picks,
+    target: &Surface,
+    poses: &[Isometry3<f64>],
+    effort: Effort,
+    tolerance_mm: f64,
+) -> Vec<Scored> {
+    let refined = poses.par_iter().filter_map(|pose| {
+        let fit = refine(picks, target, *pose, effort)?;
+        let score = Score::new(picks, target, &fit.target_from_source, tolerance_mm);
+        Some(Scored { target_from_source: fit.target_from_source, scale_mm: fit.scale_mm, score })
+    });
+    refined.collect()
+}
+
+fn distinct(scene: &Scene, mut scored: Vec<Scored>, kept: usize) -> Vec<Scored> {
+    scored.sort_by(|a, b| b.score.rank().total_cmp(&a.score.rank()));
+    let mut distinct: Vec<Scored> = Vec::new();
+    for pose in scored {
+        let apart = |other: &Scored| scene.apart_mm(&pose.target_from_source, &other.target_from_source);
+        if distinct.len() < kept && distinct.iter().all(|other| SAME_POSE_MM < apart(other)) {
+            distinct.push(pose);
+        }
+    }
+    distinct
+}
+
+/// The pose moved along the arch in steps, each also turned right round: a row of teeth looks like itself
+/// one tooth on, and a tooth like itself from the other side.
+fn shifted(source: &Side, pose: &Isometry3<f64>) -> Vec<Isometry3<f64>> {
+    let centre = source.cloud.centre();
+    let along = source.cloud.long_axis();
+    let up = source.cloud.up.map_or(Vector3::z(), |up| up.into_inner());
+    let mut poses = Vec::new();
+    for turn in [0.0, std::f64::consts::PI] {
+        let turn = UnitQuaternion::from_scaled_axis(up * turn);
+        for step in -7..=7 {
+            let shift = Translation3::from(centre.coords + along.into_inner() * (2.0 * f64::from(step)));
+            poses.push(pose * (shift * turn * Translation3::from(-centre.coords)));
+        }
+    }
+    poses
+}

@@ -1,0 +1,107 @@
+//! How well the pose is known, from the scatter that is left.
+
+use crate::cells::Cells;
+use crate::picks::Picks;
+use crate::refine::{Fit, Pair, TUKEY};
+use nalgebra::{Isometry3, Matrix3, Matrix6, Point3, Vector3, Vector6};
+
+/// Distance up to which residuals are looked at for correlation, mm: a third of a tooth.
+const CORRELATION_REACH_MM: f64 = 3.0;
+
+/// Covariance of a pose, as a small turn about [`centre`](Self::centre) and a shift.
+///
+/// A point `x` of the fixed frame moves by `turn × (x − centre) + shift`. The covariance is that of Tukey's
+/// M-estimator on point-to-plane distances, H⁻¹ G H⁻¹ with H = Σ w ψ′ j jᵀ and G = Σ (w ψ)² j jᵀ (Huber & Ronchetti
+/// 2009, ch. 6, from memory), times [`spread`](Self::spread), which makes up for residuals that are not independent.
+/// It holds what the scans scatter about each other. It does not hold a scanner's error of scale or a warp of the
+/// whole arch, which no single pair of scans shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PoseUncertainty {
+    /// Turn (rad) about the axes of the fixed frame, then shift (mm) along them: 6×6, in rad², rad·mm, mm².
+    pub covariance: Matrix6<f64>,
+    /// Centre of turn in the fixed frame: the centre of the surface that was fitted.
+    pub centre: Point3<f64>,
+    /// How many times larger the variances are than if all residuals were independent; at least 1.
+    pub spread: f64,
+    /// Radius within which residuals go together, mm; 0 when they are independent.
+    pub correlation_mm: f64,
+    /// Fitted points divided by `spread`.
+    pub effective_points: f64,
+}
+
+impl PoseUncertainty {
+    /// Standard uncertainty of a point's place: the root of the summed variances along three axes, mm.
+    pub fn at_mm(&self, point_in_fixed: &Point3<f64>) -> f64 {
+        self.covariance_at_mm2(point_in_fixed).trace().max(0.0).sqrt()
+    }
+
+    /// Covariance of a point's place in the fixed frame, 3×3, mm².
+    pub fn covariance_at_mm2(&self, point_in_fixed: &Point3<f64>) -> Matrix3<f64> {
+        let arm = -(point_in_fixed - self.centre).cross_matrix();
+        let turn = self.covariance.fixed_view::<3, 3>(0, 0);
+        let both = self.covariance.fixed_view::<3, 3>(0, 3);
+        let shift = self.covariance.fixed_view::<3, 3>(3, 3);
+        let cross = arm * both;
+        arm * turn * arm.transpose() + cross + cross.transpose() + shift
+    }
+
+    /// Standard uncertainty of the turn: the root of the summed variances about three axes, degrees.
+    pub fn turn_deg(&self) -> f64 {
+        self.covariance.fixed_view::<3, 3>(0, 0).trace().max(0.0).sqrt().to_degrees()
+    }
+
+    /// From the pairs the fit rests on; `None` where they do not hold the pose.
+    pub(crate) fn new(pairs: &[Pair], fit: &Fit, picks: &Picks) -> Option<Self> {
+        let used: Vec<&Pair> =
+            pairs.iter().filter(|pair| pair.distance_mm.abs() < TUKEY * fit.scale_mm).collect();
+        let total: f64 = used.iter().map(|pair| pair.weight).sum();
+        let sum: Vector3<f64> = used.iter().map(|pair| pair.point.coords * pair.weight).sum();
+        let centre = Point3::from(sum / total.max(1e-12));
+        let (mut bend, mut scatter) = (Matrix6::zeros(), Matrix6::zeros());
+        for pair in &used {
+            let turn = (pair.point - centre).cross(&pair.normal);
+            let row = Vector6::new(turn.x, turn.y, turn.z, pair.normal.x, pair.normal.y, pair.normal.z);
+            let ratio = pair.distance_mm / (TUKEY * fit.scale_mm);
+            let inner = 1.0 - ratio * ratio;
+            bend.ger(pair.weight * inner * (inner - 4.0 * ratio * ratio), &row, &row, 1.0);
+            let pull = pair.weight * inner * inner * pair.distance_mm;
+            scatter.ger(pull * pull, &row, &row, 1.0);
+        }
+        let spread = spread(&used);
+        let inverse = bend.cholesky()?.inverse();
+        Some(Self {
+            covariance: inverse * scatter * inverse * spread,
+            centre,
+            spread,
+            correlation_mm: ((spread - 1.0) * picks.area_each_mm2 / std::f64::consts::PI).sqrt(),
+            effective_points: used.len() as f64 / spread,
+        })
+    }
+
+    /// The covariance of the inverse pose, in the other frame.
+    pub(crate) fn inverted(&self, here_from_there: &Isometry3<f64>) -> Self {
+        let turn = here_from_there.rotation.inverse().to_rotation_matrix();
+        let mut both = Matrix6::zeros();
+        both.fixed_view_mut::<3, 3>(0, 0).copy_from(turn.matrix());
+        both.fixed_view_mut::<3, 3>(3, 3).copy_from(turn.matrix());
+        let covariance = both * self.covariance * both.transpose();
+        Self { covariance, centre: here_from_there.inverse_transform_point(&self.centre), ..self.clone() }
+    }
+}
+
+/// By how much correlation widens the variance of a mean: Σᵢ Σⱼ rᵢ rⱼ / Σᵢ rᵢ² over neighbours on the same side.
+fn spread(used: &[&Pair]) -> f64 {
+    let cells = Cells::new(used.iter().map(|pair| pair.point).collect(), CORRELATION_REACH_MM);
+    let (mut together, mut alone) = (0.0, 0.0);
+    for (index, pair) in used.iter().enumerate() {
+        let mut sum = 0.0;
+        cells.within(&pair.point, CORRELATION_REACH_MM, |other, _| {
+            if other != index && 0.0 < pair.normal.dot(&used[other].normal) {
+                sum += used[other].distance_mm;
+            }
+        });
+        together += pair.distance_mm * sum;
+        alone += pair.distance_mm * pair.distance_mm;
+    }
+    if alone <= 0.0 { 1.0 } else { (1.0 + together / alone).max(1.0) }
+}
