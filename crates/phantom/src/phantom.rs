@@ -1,0 +1,223 @@
+//! The exact quadrant before and after cutting, and the jaw opposite.
+
+use nalgebra::Point3;
+
+use crate::arch::{Arch, Placed};
+use crate::field::Field;
+use crate::preparation::Preparation;
+use crate::scan::{ScanOptions, Scans};
+use crate::spec::{Spec, SpecError};
+use crate::teeth::Fdi;
+
+/// Radius of the instrument that nicks a neighbour, mm.
+const NICK_RADIUS_MM: f64 = 0.7;
+/// How far opposing teeth are worn into each other: the depth of the contact facets, mm.
+const WEAR_MM: f64 = 0.09;
+/// The gap left in a contact, mm.
+const CONTACT_GAP_MM: f64 = 0.003;
+
+/// A quadrant with one prepared tooth, exactly known.
+///
+/// All geometry lives in the tooth's frame: `x` mesial, `y` facial, `z` occlusal, origin on the tooth's axis at the
+/// level of its facial cervical line; right-handed for every quadrant. Files of quadrants 2 and 4 are mirrored.
+#[derive(Debug, Clone)]
+pub struct Phantom {
+    pub(crate) spec: Spec,
+    pub(crate) fdi: Fdi,
+    pub(crate) arch: Arch,
+    pub(crate) opposing: Arch,
+    pub(crate) opposing_level: f64,
+    pub(crate) preparation: Preparation,
+    pub(crate) nicks: Vec<Nick>,
+}
+
+/// A ball cut out of a neighbour.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Nick {
+    pub tooth: usize,
+    pub centre: Point3<f64>,
+    pub deepest: Point3<f64>,
+}
+
+impl Phantom {
+    /// The phantom of a spec.
+    ///
+    /// # Errors
+    /// [`SpecError`] when there is no such tooth, it is not modelled, or a value lies outside what can be shown.
+    pub fn try_new(spec: &Spec) -> Result<Self, SpecError> {
+        let fdi = spec.check()?;
+        let arch =
+            Arch::new(fdi, spec.teeth_mesially, spec.teeth_distally, spec.arch_curvature_per_mm, 0.0, 0.0);
+        let (opposing, opposing_level) = occlude(spec, fdi, &arch);
+        let preparation = Preparation::new(spec, &arch);
+        let nicks = nicks(spec, &arch);
+        Ok(Self { spec: spec.clone(), fdi, arch, opposing, opposing_level, preparation, nicks })
+    }
+
+    /// The phantom of a spec.
+    ///
+    /// # Panics
+    /// When the spec cannot be shown; see [`Self::try_new`].
+    pub fn new(spec: &Spec) -> Self {
+        match Self::try_new(spec) {
+            Ok(phantom) => phantom,
+            Err(error) => panic!("{error}"),
+        }
+    }
+
+    /// What was asked for.
+    pub fn spec(&self) -> &Spec {
+        &self.spec
+    }
+
+    /// Which tooth is prepared.
+    pub fn fdi(&self) -> Fdi {
+        self.fdi
+    }
+
+    /// Scans of the quadrant before, after, and of the jaw opposite.
+    pub fn scan(&self, options: &ScanOptions) -> Scans {
+        crate::scan::scan(self, options)
+    }
+
+    /// The unprepared quadrant.
+    pub(crate) fn before(&self) -> Before<'_> {
+        Before(self)
+    }
+
+    /// The prepared quadrant.
+    pub(crate) fn after(&self) -> After<'_> {
+        After(self)
+    }
+
+    /// The jaw opposite, in the frame of the unprepared quadrant.
+    pub(crate) fn opposing(&self) -> Opposing<'_> {
+        Opposing(self)
+    }
+
+    /// The prepared tooth alone.
+    pub(crate) fn prepared_tooth(&self, p: &Point3<f64>) -> f64 {
+        self.prepared_value(&self.arch.teeth[self.arch.middle].tooth, p)
+    }
+
+    fn prepared_value(&self, tooth: &crate::tooth::Tooth, p: &Point3<f64>) -> f64 {
+        let uncut = tooth.value(p);
+        if uncut > 0.6 { uncut } else { uncut.max(self.preparation.removed(p)) }
+    }
+
+    /// The union of all teeth after cutting.
+    pub(crate) fn teeth_after(&self, p: &Point3<f64>) -> f64 {
+        self.arch.teeth_value(p, |index, tooth, local| {
+            if index == self.arch.middle {
+                return self.prepared_value(tooth, local);
+            }
+            let cut = self.nicks.iter().filter(|n| n.tooth == index);
+            let deepest = cut.map(|n| NICK_RADIUS_MM - (p - n.centre).norm()).fold(f64::MIN, f64::max);
+            tooth.value(local).max(deepest)
+        })
+    }
+
+    /// The opposing teeth without their gum, in the frame of the unprepared quadrant.
+    pub(crate) fn opposing_teeth(&self, p: &Point3<f64>) -> f64 {
+        let facing = Point3::new(p.x, p.y, self.opposing_level - p.z);
+        let raw = uncut_teeth(&self.opposing, &facing);
+        // Contacts are worn flat against the unprepared teeth.
+        if raw > 0.6 { raw } else { raw.max(CONTACT_GAP_MM - uncut_teeth(&self.arch, p)) }
+    }
+}
+
+fn uncut_teeth(arch: &Arch, p: &Point3<f64>) -> f64 {
+    arch.teeth_value(p, |_, tooth, local| tooth.value(local))
+}
+
+pub(crate) struct Before<'a>(&'a Phantom);
+pub(crate) struct After<'a>(&'a Phantom);
+pub(crate) struct Opposing<'a>(&'a Phantom);
+
+impl Field for Before<'_> {
+    fn value(&self, p: &Point3<f64>) -> f64 {
+        uncut_teeth(&self.0.arch, p).min(self.0.arch.gingiva_value(p))
+    }
+}
+
+impl Field for After<'_> {
+    fn value(&self, p: &Point3<f64>) -> f64 {
+        self.0.teeth_after(p).min(self.0.arch.gingiva_value(p))
+    }
+}
+
+impl Field for Opposing<'_> {
+    fn value(&self, p: &Point3<f64>) -> f64 {
+        let facing = Point3::new(p.x, p.y, self.0.opposing_level - p.z);
+        self.0.opposing_teeth(p).min(self.0.opposing.gingiva_value(&facing))
+    }
+}
+
+/// Sets the other jaw against the unprepared teeth: functional cusps over the fossae, every tooth erupted to contact.
+fn occlude(spec: &Spec, fdi: Fdi, arch: &Arch) -> (Arch, f64) {
+    let other = fdi.opposing();
+    // Lower teeth stand half a cusp mesially of, and a cusp's width lingually of, their upper namesakes.
+    let (s0, t0) = if fdi.is_upper() { (2.4, -2.5) } else { (-2.4, 2.5) };
+    let (mesially, distally) = (spec.teeth_mesially, spec.teeth_distally);
+    let mut opposing = Arch::new(other, mesially, distally, spec.arch_curvature_per_mm, s0, t0);
+    let level = fdi.size().crown_mm + other.size().crown_mm - 1.2;
+    let shifts: Vec<Option<f64>> = opposing.teeth.iter().map(|tooth| eruption(tooth, arch, level)).collect();
+    let met: Vec<f64> = shifts.iter().flatten().copied().collect();
+    let mean = met.iter().sum::<f64>() / met.len().max(1) as f64;
+    for (tooth, shift) in opposing.teeth.iter_mut().zip(&shifts) {
+        tooth.shift_occlusally(shift.unwrap_or(mean));
+    }
+    opposing.refit_gingiva();
+    (opposing, level)
+}
+
+/// How far a tooth must move until it is worn in by the wear depth; `None` when it meets nothing within 1.6 mm.
+fn eruption(placed: &Placed, arch: &Arch, level: f64) -> Option<f64> {
+    let arch_from_tooth = placed.arch_from_tooth();
+    let half = placed.tooth.half_widths_mm();
+    let mut points = Vec::new();
+    for i in -24..=24 {
+        for j in -24..=24 {
+            let (x, y) = (half[0] * f64::from(i) / 25.0, half[1] * f64::from(j) / 25.0);
+            let top = Point3::new(x, y, placed.tooth.occlusal_height(x, y, 0.11));
+            if placed.tooth.axial_value(&top) < -0.4 {
+                points.push(arch_from_tooth * top);
+            }
+        }
+    }
+    let gap = |shift: f64| {
+        let facing = points.iter().map(|p| Point3::new(p.x, p.y, level - p.z - shift));
+        facing.map(|p| uncut_teeth(arch, &p)).fold(f64::MAX, f64::min)
+    };
+    let (mut low, mut high) = (-1.6, 1.6);
+    if gap(high) > -WEAR_MM || gap(low) < -WEAR_MM {
+        return None;
+    }
+    for _ in 0..24 {
+        let middle = 0.5 * (low + high);
+        if gap(middle) > -WEAR_MM { low = middle } else { high = middle }
+    }
+    Some(low)
+}
+
+fn nicks(spec: &Spec, arch: &Arch) -> Vec<Nick> {
+    let wanted = [
+        (spec.nick_mesial_mm, arch.middle + 1, std::f64::consts::PI),
+        (spec.nick_distal_mm, arch.middle.wrapping_sub(1), 0.0),
+    ];
+    let cut = wanted.into_iter().filter(|&(depth, tooth, _)| depth > 0.0 && tooth < arch.teeth.len());
+    cut.map(|(depth, index, side)| {
+        let placed = &arch.teeth[index];
+        let tooth = &placed.tooth;
+        // Under the contact and a little facial of it, where an instrument that strays first bites.
+        let azimuth = if side > 1.0 { side - 0.12 } else { 0.12 };
+        let z = 0.52 * tooth.crown_mm;
+        let r = tooth.radius_at(azimuth, z);
+        let on = Point3::new(r * azimuth.cos(), r * azimuth.sin(), z);
+        let normal = tooth.normal(&on);
+        let arch_from_tooth = placed.arch_from_tooth();
+        let centre = arch_from_tooth * (on + normal * (NICK_RADIUS_MM - depth));
+        Nick { tooth: index, centre, deepest: arch_from_tooth * (on - normal * depth) }
+    })
+    .collect()
+}

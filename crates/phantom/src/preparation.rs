@@ -1,0 +1,164 @@
+//! The cutting solid: what is left of the tooth is the uncut tooth less this.
+
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+
+use crate::arch::Arch;
+use crate::field::{Field, closest_from, project, rounded_max, smooth_step};
+use crate::finish_line::FinishLine;
+use crate::spec::Spec;
+use crate::tooth::Tooth;
+
+/// The prepared occlusal surface follows the anatomy with its grooves softened to this, mm.
+const PREPARED_SOFTNESS_MM: f64 = 0.3;
+/// Half width of the groove band, mm from the groove line: the contract's functional zone begins beyond it.
+pub const GROOVE_BAND_MM: f64 = 0.8;
+
+/// A complete crown preparation in the tooth's frame.
+#[derive(Debug, Clone)]
+pub struct Preparation {
+    /// Its finish line and walls.
+    pub line: FinishLine,
+    tooth: Tooth,
+    /// Sign of `y` on the functional side.
+    functional_side: f64,
+    /// How far the cut lies under the softened anatomy: non-functional, groove, functional.
+    drops: [f64; 3],
+    /// Plane of the functional cusp bevel: outward normal and offset.
+    bevel: Option<(Vector3<f64>, f64)>,
+    edge_radius: f64,
+}
+
+impl Preparation {
+    /// Cuts the middle tooth of `arch`.
+    pub fn new(spec: &Spec, arch: &Arch) -> Self {
+        let tooth = arch.teeth[arch.middle].tooth.clone();
+        let functional_side = if tooth.fdi.is_upper() { -1.0 } else { 1.0 };
+        let bevel = spec.bevel_deg.map(|angle_deg| {
+            let (sine, cosine) = angle_deg.to_radians().sin_cos();
+            // The plane makes `angle` with the axis, so that its normal makes the complement.
+            let normal = Vector3::new(0.0, functional_side * cosine, sine);
+            (normal, support(&tooth, &normal) - spec.occlusal.functional_mm)
+        });
+        let wanted = [spec.occlusal.nonfunctional_mm, spec.occlusal.groove_mm, spec.occlusal.functional_mm];
+        let mut preparation = Self {
+            line: FinishLine::new(spec, arch),
+            tooth,
+            functional_side,
+            drops: wanted.map(|w| 1.15 * w),
+            bevel,
+            edge_radius: spec.line_angle_radius_mm,
+        };
+        preparation.settle(wanted);
+        preparation
+    }
+
+    /// Positive where material is removed, in the tooth's frame; about the distance to the cut near it.
+    pub fn removed(&self, p: &Point3<f64>) -> f64 {
+        let (occlusal, occlusal_normal) = self.occlusal(p);
+        let place = self.line.place(&(self.line.prep_from_tooth * p));
+        let wall = place.section.removed(place.inward, place.height);
+        if self.edge_radius <= 0.0 || wall < -self.edge_radius || occlusal < -self.edge_radius {
+            return wall.max(occlusal);
+        }
+        let (out, up) = place.section.wall_normal(place.height);
+        let across = -place.inward_normal * out;
+        let wall_normal = self.line.prep_from_tooth.inverse() * Vector3::new(across.x, across.y, up);
+        rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), self.edge_radius)
+    }
+
+    /// Positive above the occlusal cut (inclines and bevel), with its outward normal there.
+    fn occlusal(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        let height = |x: f64, y: f64| self.cut_height(x, y);
+        let h = height(p.x, p.y);
+        let near = (p.z - h).abs() < 2.0;
+        const STEP: f64 = 1e-3;
+        let (gx, gy) = if near && self.edge_radius > 0.0 {
+            ((height(p.x + STEP, p.y) - h) / STEP, (height(p.x, p.y + STEP) - h) / STEP)
+        } else {
+            (0.0, 0.0)
+        };
+        // A constant divisor keeps the zero set where it is; inclines of the cut are about 25°.
+        let incline = (p.z - h) / 1.12;
+        let incline_normal = Vector3::new(-gx, -gy, 1.0).normalize();
+        let Some((normal, offset)) = self.bevel else { return (incline, incline_normal) };
+        let bevel = p.coords.dot(&normal) - offset;
+        let value = rounded_max(bevel, incline, normal.dot(&incline_normal), self.edge_radius);
+        (value, if bevel > incline { normal } else { incline_normal })
+    }
+
+    /// Height of the occlusal cut without its bevel.
+    fn cut_height(&self, x: f64, y: f64) -> f64 {
+        let u = self.toward_functional(y);
+        let band = |u: f64| smooth_step((u - 0.2) / 1.0);
+        let drop = self.drops[1]
+            + (self.drops[2] - self.drops[1]) * band(u)
+            + (self.drops[0] - self.drops[1]) * band(-u);
+        self.tooth.occlusal_height(x, y, PREPARED_SOFTNESS_MM) - drop
+    }
+
+    /// How far `y` lies to the functional side of the groove line, mm.
+    pub fn toward_functional(&self, y: f64) -> f64 {
+        self.functional_side * (y - self.tooth.groove_y_mm())
+    }
+
+    /// Settles the drops so that the median closest distances come out as wanted.
+    fn settle(&mut self, wanted: [f64; 3]) {
+        for _ in 0..3 {
+            let samples: Vec<(usize, f64)> = self.table().par_iter().filter_map(|p| self.sample(p)).collect();
+            for zone in 0..3 {
+                let mut found: Vec<f64> = samples.iter().filter(|s| s.0 == zone).map(|s| s.1).collect();
+                if found.len() < 5 {
+                    continue;
+                }
+                found.sort_by(f64::total_cmp);
+                self.drops[zone] += 1.1 * (wanted[zone] - found[found.len() / 2]);
+            }
+        }
+    }
+
+    fn table(&self) -> Vec<(f64, f64)> {
+        let half = self.tooth.half_widths_mm();
+        let at = |i: i32, step: f64| step * (f64::from(i) + 0.5);
+        let n = |w: f64| (0.75 * w / 0.35) as i32;
+        (-n(half[2])..n(half[0]))
+            .flat_map(|i| (-n(half[3])..n(half[1])).map(move |j| (at(i, 0.35), at(j, 0.35))))
+            .collect()
+    }
+
+    /// Zone and closest distance to the uncut tooth at one place of the cut, unless wall or bevel cut deeper there.
+    fn sample(&self, &(x, y): &(f64, f64)) -> Option<(usize, f64)> {
+        let p = Point3::new(x, y, self.cut_height(x, y));
+        if (self.removed(&p)).abs() > 1e-6 {
+            return None;
+        }
+        let u = self.toward_functional(y);
+        let zone = if u > GROOVE_BAND_MM {
+            2
+        } else if u < -GROOVE_BAND_MM {
+            0
+        } else {
+            1
+        };
+        let above = Point3::new(x, y, p.z + 1.2);
+        let foot = closest_from(&self.tooth, &p, &project(&self.tooth, &above, 2.0)?);
+        Some((zone, (foot - p).norm()))
+    }
+}
+
+/// How far a tooth reaches in a direction, mm.
+fn support(tooth: &Tooth, direction: &Vector3<f64>) -> f64 {
+    let mut furthest = f64::MIN;
+    for i in -60..=60 {
+        for j in -60..=60 {
+            let (x, y) = (0.1 * f64::from(i), 0.1 * f64::from(j));
+            let top = Point3::new(x, y, tooth.occlusal_height(x, y, 0.05));
+            if tooth.axial_value(&top) < 0.5 && top.coords.dot(direction) > furthest - 0.3 {
+                if let Some(p) = project(tooth, &top, 1.5) {
+                    furthest = furthest.max(p.coords.dot(direction));
+                }
+            }
+        }
+    }
+    furthest
+}

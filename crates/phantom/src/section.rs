@@ -1,0 +1,143 @@
+//! The cut in one section across the finish line: floor, fillet, wall, second plane.
+//!
+//! In a section `r` is the horizontal distance inwards from E and `h` the height over E along the path.
+
+use crate::field::rounded_max;
+use crate::spec::Finish;
+
+/// Numbers of one section.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Section {
+    /// Horizontal distance from E to the wall line at the level of E.
+    pub width: f64,
+    /// Tangent of the wall's taper.
+    pub tan_taper: f64,
+    /// Tangent of the floor's fall outwards.
+    pub tan_fall: f64,
+    /// Radius between floor and wall; reduced where the floor is too short for it.
+    pub radius: f64,
+    /// Tangent of the second plane's taper.
+    pub tan_second: f64,
+    /// Height of the break to the second plane.
+    pub second_from: f64,
+}
+
+impl Section {
+    /// Fall of the floor at E and inner radius that make this finish, for a given width and taper.
+    ///
+    /// A chamfer's arc is tangent to the wall and passes through E, so that the floor's straight part vanishes.
+    pub fn fall_and_radius(finish: Finish, width: f64, taper_rad: f64) -> (f64, f64) {
+        match finish {
+            Finish::Chamfer { tip_radius_mm } => {
+                let radius = tip_radius_mm.unwrap_or(2.0 * width).max(0.55 * width).max(1e-3);
+                (chamfer_fall(width, taper_rad, radius), radius)
+            }
+            Finish::Shoulder { internal_radius_mm } => (0.0, internal_radius_mm),
+            Finish::SlopedShoulder { declination_deg, internal_radius_mm } => {
+                (declination_deg.to_radians(), internal_radius_mm)
+            }
+            Finish::KnifeEdge => (45f64.to_radians(), 0.0),
+        }
+    }
+
+    /// Positive where material is removed; the distance in the section near the cut.
+    pub fn removed(&self, r: f64, h: f64) -> f64 {
+        let wall = unit(self.tan_taper);
+        let fall = unit(self.tan_fall);
+        let above_floor = h * fall.1 - r * fall.0;
+        let mut outside = h * wall.0 - (r - self.width) * wall.1;
+        if self.tan_second > self.tan_taper {
+            let second = unit(self.tan_second);
+            let foot = self.width + self.second_from * self.tan_taper;
+            outside = outside.max((h - self.second_from) * second.0 - (r - foot) * second.1);
+        }
+        let cosine = wall.0 * fall.1 + wall.1 * fall.0;
+        -rounded_max(-outside, -above_floor, cosine, self.radius.min(self.largest_radius()))
+    }
+
+    /// Outward normal of the wall at a height: horizontal share (outwards) and share along the path.
+    pub fn wall_normal(&self, h: f64) -> (f64, f64) {
+        let two_planes = self.tan_second > self.tan_taper && h > self.second_from;
+        let (sine, cosine) = unit(if two_planes { self.tan_second } else { self.tan_taper });
+        (cosine, sine)
+    }
+
+    /// The radius whose arc ends exactly in E.
+    fn largest_radius(&self) -> f64 {
+        let ((wall_s, wall_c), (fall_s, fall_c)) = (unit(self.tan_taper), unit(self.tan_fall));
+        let corner_r = self.width / (1.0 - self.tan_fall * self.tan_taper);
+        let floor_length = corner_r / fall_c;
+        let (sine, cosine) = (wall_s * fall_c + wall_c * fall_s, wall_c * fall_c - wall_s * fall_s);
+        floor_length * (1.0 + sine) / cosine
+    }
+}
+
+/// Sine and cosine of an angle from its tangent.
+fn unit(tangent: f64) -> (f64, f64) {
+    let cosine = 1.0 / (1.0 + tangent * tangent).sqrt();
+    (tangent * cosine, cosine)
+}
+
+/// Fall of a chamfer's floor at E: the arc of `radius`, tangent to the wall, passes through E.
+fn chamfer_fall(width: f64, taper_rad: f64, radius: f64) -> f64 {
+    let (sine, cosine) = taper_rad.sin_cos();
+    let root = (width * sine).powi(2) - width * width + 2.0 * width * radius * cosine;
+    let along = root.max(0.0).sqrt() - width * sine;
+    let centre_r = width + along * sine - radius * cosine;
+    (-centre_r / radius).clamp(-1.0, 1.0).asin()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn section(width: f64, taper_deg: f64, finish: Finish) -> Section {
+        let taper = taper_deg.to_radians();
+        let (fall, radius) = Section::fall_and_radius(finish, width, taper);
+        let (tan_taper, tan_fall) = (taper.tan(), fall.tan());
+        Section { width, tan_taper, tan_fall, radius, tan_second: tan_taper, second_from: 9.0 }
+    }
+
+    /// Chamfer rule: fall of the floor at E = asin((r − c)/r) for a vertical wall. Derived in closed form.
+    #[test]
+    fn a_chamfer_falls_as_the_closed_form_says() {
+        for (r, c, fall_deg) in [(0.6, 0.3, 30.0), (0.6, 0.5, 9.59), (0.5, 0.3, 23.58), (0.8, 0.5, 22.02)] {
+            let fall = chamfer_fall(c, 0.0, r).to_degrees();
+            assert!((fall - fall_deg).abs() < 0.005, "{r} {c}: {fall}");
+        }
+    }
+
+    /// Lip height = r − √(r² − (c − r)²) when the cut is deeper than the tip's radius. Derived in closed form.
+    #[test]
+    fn a_chamfer_deeper_than_its_tip_leaves_a_lip() {
+        for (r, c, lip) in [(0.5, 0.7, 0.042), (0.5, 0.8, 0.100), (0.7, 1.0, 0.068), (0.8, 1.0, 0.025)] {
+            let s = section(c, 0.0, Finish::Chamfer { tip_radius_mm: Some(r) });
+            // E lies on the cut, and its lowest point lies `lip` under E.
+            assert!(s.removed(0.0, 0.0).abs() < 1e-9);
+            assert!(
+                s.removed(c - r, -lip - 0.0006) < 0.0 && s.removed(c - r, -lip + 0.0006) > 0.0,
+                "{r} {c}"
+            );
+        }
+    }
+
+    #[test]
+    fn the_wall_line_meets_the_level_of_e_at_the_width() {
+        for (taper, finish) in [(6.0, Finish::CHAMFER), (-4.0, Finish::SHOULDER), (12.0, Finish::SHOULDER)] {
+            let s = section(0.8, taper, finish);
+            assert!(s.removed(0.0, 0.0).abs() < 1e-9, "E is on the cut");
+            for h in [2.0, 4.0] {
+                let r = 0.8 + h * taper.to_radians().tan();
+                assert!(s.removed(r, h).abs() < 1e-9);
+                assert!(s.removed(r - 0.1, h) > 0.0 && s.removed(r + 0.1, h) < 0.0);
+            }
+        }
+    }
+
+    #[test]
+    fn a_knife_edge_has_no_floor() {
+        let s = section(0.0, 8.0, Finish::KnifeEdge);
+        assert!(s.removed(0.01, 0.01 / 8f64.to_radians().tan() + 1e-3) > 0.0);
+        assert!(s.removed(1e-3, 0.0) < 0.0);
+    }
+}

@@ -1,0 +1,246 @@
+//! What a preparation shall be like.
+
+/// A value for each aspect of a tooth.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct ByAspect<T> {
+    /// Towards the mid-line along the arch.
+    pub mesial: T,
+    /// Towards cheek or lip.
+    pub facial: T,
+    /// Away from the mid-line along the arch.
+    pub distal: T,
+    /// Towards the tongue or palate.
+    pub lingual: T,
+}
+
+impl<T: Copy> ByAspect<T> {
+    /// The same value all round.
+    pub fn all(value: T) -> Self {
+        Self { mesial: value, facial: value, distal: value, lingual: value }
+    }
+
+    /// Mesial, facial, distal, lingual: by rising angle from mesial towards facial.
+    pub fn around(&self) -> [T; 4] {
+        [self.mesial, self.facial, self.distal, self.lingual]
+    }
+
+    /// The inverse of [`Self::around`].
+    pub fn from_around(v: [T; 4]) -> Self {
+        Self { mesial: v[0], facial: v[1], distal: v[2], lingual: v[3] }
+    }
+
+    /// Each value turned into another one.
+    pub fn map<U: Copy>(&self, f: impl Fn(T) -> U) -> ByAspect<U> {
+        ByAspect::from_around(self.around().map(f))
+    }
+}
+
+/// The form of a finish line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Finish {
+    /// The floor is the arc of an instrument's round end, tangent to the wall.
+    ///
+    /// A radius below the width leaves an unsupported lip. `None`: twice the width, which meets E at 30°.
+    Chamfer {
+        /// Radius of the round end.
+        tip_radius_mm: Option<f64>,
+    },
+    /// A floor perpendicular to the path; the inner corner rounded, or sharp with radius 0.
+    Shoulder {
+        /// Radius between floor and wall.
+        internal_radius_mm: f64,
+    },
+    /// A flat floor that falls outwards.
+    SlopedShoulder {
+        /// Fall of the floor from the plane perpendicular to the path.
+        declination_deg: f64,
+        /// Radius between floor and wall.
+        internal_radius_mm: f64,
+    },
+    /// No floor: the wall runs out in E. The width counts as 0.
+    KnifeEdge,
+}
+
+impl Finish {
+    /// A chamfer that meets E at 30°.
+    pub const CHAMFER: Self = Self::Chamfer { tip_radius_mm: None };
+    /// A shoulder with an inner radius of 0.2 mm.
+    pub const SHOULDER: Self = Self::Shoulder { internal_radius_mm: 0.2 };
+
+    /// The word of the trade.
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Chamfer { .. } => "chamfer",
+            Self::Shoulder { .. } => "shoulder",
+            Self::SlopedShoulder { .. } => "sloped shoulder",
+            Self::KnifeEdge => "knife edge",
+        }
+    }
+}
+
+/// How much is taken off the occlusal surface: medians of the closest distance over each zone.
+///
+/// The generator settles its cutting surface so that the medians come out within a few hundredths of these;
+/// what was achieved is in [`crate::Truth`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct OcclusalReduction {
+    /// On the side of the functional cusps (upper lingual, lower facial), and depth of the bevel.
+    pub functional_mm: f64,
+    /// On the other side.
+    pub nonfunctional_mm: f64,
+    /// Between, along the central groove.
+    pub groove_mm: f64,
+}
+
+/// A second facial plane that leans further in than the wall under it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct SecondPlane {
+    /// Angle between the two planes; must not be negative.
+    pub angle_deg: f64,
+    /// Height of the break over E.
+    pub break_mm: f64,
+}
+
+/// The whole preparation tipped against the tooth's axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Tilt {
+    /// Angle between the path of placement and the tooth's axis.
+    pub angle_deg: f64,
+    /// Towards which side the path's occlusal end leans: 0 mesial, 90 facial, 180 distal, 270 lingual.
+    pub toward_deg: f64,
+}
+
+/// A preparation in its quadrant. Change what matters: `Spec { fdi: 35, ..Spec::default() }`.
+///
+/// Values by aspect hold within 30° of the aspect's middle (angle about the tooth's axis) and pass smoothly
+/// into each other between 30° and 60°.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Spec {
+    /// Which tooth; premolars and molars can be prepared.
+    pub fdi: u8,
+    /// Taper of the walls to the preparation's axis; negative = undercut.
+    pub taper_deg: ByAspect<f64>,
+    /// Horizontal distance from E to the wall line extended to the level of E.
+    pub width_mm: ByAspect<f64>,
+    /// Form of the finish line.
+    pub finish: ByAspect<Finish>,
+    /// Height of E over the line where the gum meets the unprepared tooth, along the tooth's axis.
+    pub above_gingiva_mm: ByAspect<f64>,
+    /// Occlusal reduction by zone.
+    pub occlusal: OcclusalReduction,
+    /// Angle of the functional cusp bevel to the tooth's axis; `None` leaves it out.
+    pub bevel_deg: Option<f64>,
+    /// A facial wall in two planes.
+    pub second_plane: Option<SecondPlane>,
+    /// The preparation tipped as a whole; the occlusal reduction still follows the anatomy.
+    pub tilt: Option<Tilt>,
+    /// Depth of a nick in the mesial neighbour, 0 for none.
+    pub nick_mesial_mm: f64,
+    /// Depth of a nick in the distal neighbour, 0 for none.
+    pub nick_distal_mm: f64,
+    /// Radius of the occlusal line angles, 0 = sharp, as an instrument leaves them.
+    pub line_angle_radius_mm: f64,
+    /// Teeth mesial of the prepared one.
+    pub teeth_mesially: u8,
+    /// Teeth distal of the prepared one.
+    pub teeth_distally: u8,
+    /// Curvature of the arch in the occlusal plane, 1/mm; 0 = straight.
+    pub arch_curvature_per_mm: f64,
+}
+
+impl Default for Spec {
+    /// An upper left first molar, chamfer all round, everything as a good learner leaves it.
+    fn default() -> Self {
+        Self {
+            fdi: 26,
+            taper_deg: ByAspect::all(6.0),
+            width_mm: ByAspect::all(0.6),
+            finish: ByAspect::all(Finish::CHAMFER),
+            above_gingiva_mm: ByAspect::all(0.5),
+            occlusal: OcclusalReduction { functional_mm: 1.5, nonfunctional_mm: 1.0, groove_mm: 1.1 },
+            bevel_deg: Some(45.0),
+            second_plane: None,
+            tilt: None,
+            nick_mesial_mm: 0.0,
+            nick_distal_mm: 0.0,
+            line_angle_radius_mm: 0.25,
+            teeth_mesially: 2,
+            teeth_distally: 1,
+            arch_curvature_per_mm: 1.0 / 45.0,
+        }
+    }
+}
+
+/// Why no phantom can be made.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SpecError {
+    /// No such permanent tooth.
+    UnknownTooth(u8),
+    /// The tooth exists but its preparation is not modelled.
+    NotModelled(u8),
+    /// A value outside of what the geometry can show.
+    OutOfRange {
+        /// Which value.
+        what: &'static str,
+        /// What it was.
+        value: f64,
+        /// Least and greatest.
+        range: (f64, f64),
+    },
+}
+
+impl std::fmt::Display for SpecError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::UnknownTooth(n) => {
+                write!(f, "{n} is no FDI number of a permanent tooth: use 11–18, 21–28, 31–38, 41–48")
+            }
+            Self::NotModelled(n) => write!(f, "tooth {n} cannot be prepared yet: use a premolar or a molar"),
+            Self::OutOfRange { what, value, range } => {
+                write!(f, "{what} is {value}: keep it between {} and {}", range.0, range.1)
+            }
+        }
+    }
+}
+
+impl std::error::Error for SpecError {}
+
+impl Spec {
+    /// Refuses what the generator cannot show truly.
+    pub(crate) fn check(&self) -> Result<crate::Fdi, SpecError> {
+        let fdi = crate::Fdi::new(self.fdi).ok_or(SpecError::UnknownTooth(self.fdi))?;
+        if fdi.position() < 4 {
+            return Err(SpecError::NotModelled(self.fdi));
+        }
+        let each = |what, values: &ByAspect<f64>, low, high| {
+            values.around().into_iter().try_for_each(|v| within(what, v, low, high))
+        };
+        each("taper_deg", &self.taper_deg, -15.0, 35.0)?;
+        each("width_mm", &self.width_mm, 0.0, 1.8)?;
+        each("above_gingiva_mm", &self.above_gingiva_mm, -0.8, 2.0)?;
+        within("functional_mm", self.occlusal.functional_mm, 0.2, 3.0)?;
+        within("nonfunctional_mm", self.occlusal.nonfunctional_mm, 0.2, 3.0)?;
+        within("groove_mm", self.occlusal.groove_mm, 0.2, 3.0)?;
+        within("line_angle_radius_mm", self.line_angle_radius_mm, 0.0, 1.0)?;
+        within("arch_curvature_per_mm", self.arch_curvature_per_mm, 0.0, 0.05)?;
+        within("nick_mesial_mm", self.nick_mesial_mm, 0.0, 0.6)?;
+        within("nick_distal_mm", self.nick_distal_mm, 0.0, 0.6)?;
+        within("bevel_deg", self.bevel_deg.unwrap_or(45.0), 20.0, 70.0)?;
+        within("tilt angle_deg", self.tilt.map_or(0.0, |t| t.angle_deg), 0.0, 25.0)?;
+        within("second_plane angle_deg", self.second_plane.map_or(0.0, |p| p.angle_deg), 0.0, 40.0)?;
+        Ok(fdi)
+    }
+}
+
+fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), SpecError> {
+    if (low..=high).contains(&value) {
+        return Ok(());
+    }
+    Err(SpecError::OutOfRange { what, value, range: (low, high) })
+}
