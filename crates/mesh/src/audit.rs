@@ -25,7 +25,7 @@ pub struct Audit {
     pub n_non_manifold_edges: usize,
     /// Edges that both their triangles run the same way, so that they disagree about the outside.
     pub n_inconsistent_edges: usize,
-    /// Pairs of triangles on the same three vertices.
+    /// Triangles on the same three vertices as another one.
     pub n_back_to_back: usize,
     /// Pieces that share no edge, those of most triangles first.
     pub islands: Vec<Island>,
@@ -63,14 +63,13 @@ impl Audit {
         Self::with_islands(mesh).0
     }
 
-    /// The same, after what was found and repaired before.
-    pub(crate) fn after(mut findings: Vec<Finding>, mesh: &Mesh) -> Self {
-        let mut audit = Self::of(mesh);
-        findings.append(&mut audit.findings);
-        Self { findings, ..audit }
+    /// The same audit, after what was found and repaired before.
+    pub(crate) fn after(mut self, mut findings: Vec<Finding>) -> Self {
+        findings.append(&mut self.findings);
+        Self { findings, ..self }
     }
 
-    /// The same, and the island of each triangle as its lowest triangle.
+    /// Examines a mesh, and gives the island of each triangle as its lowest triangle.
     pub(crate) fn with_islands(mesh: &Mesh) -> (Self, Vec<u32>) {
         let mut audit = Self::default();
         let mut islands = Sets::new(mesh.triangles.len());
@@ -83,6 +82,7 @@ impl Audit {
             edge.half_edges().for_each(|half_edge| islands.join(triangle, half_edge / 3));
             let is_inconsistent = edges.is_inconsistent(&edge);
             audit.n_inconsistent_edges += usize::from(is_inconsistent);
+            audit.n_back_to_back += edges.count_coincident(&edge);
             audit.n_non_manifold_edges += usize::from(edge.len() > 2);
             if edge.len() == 1 {
                 open.push(edge.vertices);
@@ -95,7 +95,6 @@ impl Audit {
             (0..mesh.triangles.len() as u32).map(|triangle| islands.root(triangle)).collect();
         audit.n_open_edges = open.len();
         audit.rims = rims(mesh, &open);
-        audit.n_back_to_back = count_back_to_back(&mesh.triangles);
         audit.islands = describe_islands(mesh, &island_of, &not_closed);
         let is_closed = !audit.islands.is_empty() && audit.islands.iter().all(|island| island.is_closed);
         audit.volume_mm3 = is_closed.then(|| signed_volume_mm3(mesh));
@@ -113,7 +112,7 @@ impl Audit {
             (self.n_open_edges > 0, Finding::Open { edges: self.n_open_edges, loops: self.rims.len() }),
             (self.n_non_manifold_edges > 0, Finding::NonManifold { edges: self.n_non_manifold_edges }),
             (self.n_inconsistent_edges > 0, Finding::Inconsistent { edges: self.n_inconsistent_edges }),
-            (self.n_back_to_back > 0, Finding::BackToBack { pairs: self.n_back_to_back }),
+            (self.n_back_to_back > 0, Finding::BackToBack { faces: self.n_back_to_back }),
             (
                 n_islands > 1,
                 Finding::Islands {
@@ -174,16 +173,6 @@ fn describe_islands(mesh: &Mesh, island_of: &[u32], not_closed: &[u32]) -> Vec<I
     }
     islands.sort_by_key(|island| (std::cmp::Reverse(island.n_triangles), island.first_triangle));
     islands
-}
-
-/// Triangles on the same three vertices as an earlier one.
-fn count_back_to_back(triangles: &[[u32; 3]]) -> usize {
-    let sorted = |mut triangle: [u32; 3]| {
-        triangle.sort_unstable();
-        triangle
-    };
-    let keys: Vec<_> = triangles.iter().map(|&triangle| sorted(triangle)).collect();
-    keys.len() - crate::weld::weld(&keys).first.len()
 }
 
 fn signed_volume_mm3(mesh: &Mesh) -> f64 {

@@ -33,7 +33,7 @@ impl Scan {
         let mut findings = self.audit.findings;
         findings.retain(|finding| !finding.is_state());
         findings.push(Finding::Debris { islands: debris.len(), faces });
-        self.audit = Audit::after(findings, &self.mesh);
+        self.audit = Audit::of(&self.mesh).after(findings);
         self
     }
 }

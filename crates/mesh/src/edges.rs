@@ -74,6 +74,23 @@ impl<'a> Edges<'a> {
         }
     }
 
+    /// Triangles at this edge that lie on the same three vertices as another one here.
+    ///
+    /// Only the edge between their two lowest vertices counts them, so that a sum over all edges is right.
+    pub fn count_coincident(&self, edge: &Edge<'_>) -> usize {
+        let apex = |half_edge: HalfEdge| {
+            let [triangle, k] = [half_edge / 3, half_edge % 3].map(|part| part as usize);
+            self.triangles[triangle][(k + 2) % 3]
+        };
+        let mut half_edges = edge.half_edges().map(apex).filter(|&apex| apex > edge.vertices[1]);
+        if edge.len() <= 2 {
+            return usize::from(half_edges.next().is_some_and(|apex| half_edges.next() == Some(apex)));
+        }
+        let mut apexes: Vec<u32> = half_edges.collect();
+        apexes.sort_unstable();
+        apexes.windows(2).filter(|pair| pair[0] == pair[1]).count()
+    }
+
     /// Whether an edge of two triangles is run the same way by both.
     pub fn is_inconsistent(&self, edge: &Edge<'_>) -> bool {
         let mut starts = edge.half_edges().map(|half_edge| ends_of(self.triangles, half_edge)[0]);

@@ -61,7 +61,6 @@ fn checked(parsed: Parsed) -> Result<Scan, ReadError> {
     if !matches!(format, Format::StlBinary | Format::StlText) {
         repair::weld_vertices(&mut mesh, &mut colours);
     }
-    repair::repair(&mut mesh, &mut colours, &mut findings)?;
-    let audit = Audit::after(findings, &mesh);
+    let audit = repair::repair(&mut mesh, &mut colours, &mut findings)?.after(findings);
     Ok(Scan { mesh, format, audit, vertex_colours: colours })
 }

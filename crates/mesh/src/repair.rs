@@ -4,7 +4,7 @@ use nalgebra::Point3;
 
 use crate::edges::{Edges, ends_of};
 use crate::weld::{key_of_point, weld};
-use crate::{Finding, Mesh, ReadError};
+use crate::{Audit, Finding, Mesh, ReadError};
 
 /// Welds points of a file that numbers its vertices; the first of equal points keeps its colour.
 pub(crate) fn weld_vertices(mesh: &mut Mesh, colours: &mut Option<Vec<[u8; 3]>>) {
@@ -22,15 +22,14 @@ fn picked<T: Copy>(all: &[T], which: &[u32]) -> Vec<T> {
     which.iter().map(|&index| all[index as usize]).collect()
 }
 
-/// Makes every safe repair and tells of each.
+/// Makes every safe repair, tells of each, and examines what came out.
 pub(crate) fn repair(
     mesh: &mut Mesh,
     colours: &mut Option<Vec<[u8; 3]>>,
     findings: &mut Vec<Finding>,
-) -> Result<(), ReadError> {
+) -> Result<Audit, ReadError> {
     drop_not_finite(mesh, findings)?;
     drop_degenerate(mesh, findings);
-    drop_duplicates(mesh, findings);
     if mesh.triangles.is_empty() {
         return Err(ReadError::NoTriangles);
     }
@@ -38,8 +37,15 @@ pub(crate) fn repair(
     if vertices > 0 {
         findings.push(Finding::LooseVertices { vertices });
     }
-    mend_winding(mesh, findings);
-    Ok(())
+    // Most scans need no more: the audit tells, and is made again where something changed.
+    let mut audit = Audit::of(mesh);
+    if audit.n_back_to_back > 0 && drop_duplicates(mesh, findings) {
+        audit = Audit::of(mesh);
+    }
+    if audit.n_inconsistent_edges > 0 && mend_winding(mesh, findings) {
+        audit = Audit::of(mesh);
+    }
+    Ok(audit)
 }
 
 /// Keeps the triangles for which `keep` is true and counts the others.
@@ -84,7 +90,8 @@ fn has_area([a, b, c]: [Point3<f64>; 3]) -> bool {
     ab.cross(&ac).norm() > 1e-12 * longest_squared
 }
 
-fn drop_duplicates(mesh: &mut Mesh, findings: &mut Vec<Finding>) {
+/// Keeps the first of equal triangles; whether any were dropped.
+fn drop_duplicates(mesh: &mut Mesh, findings: &mut Vec<Finding>) -> bool {
     let rotated = |mut triangle: [u32; 3]| {
         let lowest = (0..3).min_by_key(|&k| triangle[k]).unwrap_or_default();
         triangle.rotate_left(lowest);
@@ -97,6 +104,7 @@ fn drop_duplicates(mesh: &mut Mesh, findings: &mut Vec<Finding>) {
         mesh.triangles = picked(&mesh.triangles, &first);
         findings.push(Finding::Duplicate { faces });
     }
+    faces > 0
 }
 
 /// Drops vertices without triangles, keeps the order of the others, and counts the dropped.
@@ -116,16 +124,11 @@ pub(crate) fn drop_loose_vertices(mesh: &mut Mesh, colours: &mut Option<Vec<[u8;
     n_loose
 }
 
-/// Turns over triangles that run against more than 95 % of a patch that can be made to agree.
+/// Turns over triangles that run against more than 95 % of a patch that can be made to agree; whether any were.
 ///
 /// A patch hangs together over edges of exactly two triangles.
-fn mend_winding(mesh: &mut Mesh, findings: &mut Vec<Finding>) {
+fn mend_winding(mesh: &mut Mesh, findings: &mut Vec<Finding>) -> bool {
     let edges = Edges::new(&mesh.triangles, mesh.vertices.len());
-    let mut n_inconsistent = 0;
-    edges.each(|edge| n_inconsistent += usize::from(edges.is_inconsistent(&edge)));
-    if n_inconsistent == 0 {
-        return;
-    }
     let across = neighbours(&mesh.triangles, &edges);
     let mut side = vec![None; mesh.triangles.len()];
     let mut turned = Vec::new();
@@ -138,6 +141,7 @@ fn mend_winding(mesh: &mut Mesh, findings: &mut Vec<Finding>) {
     if !turned.is_empty() {
         findings.push(Finding::WindingMended { faces: turned.len() });
     }
+    !turned.is_empty()
 }
 
 /// The half-edge on the other side of each, `u32::MAX` where there is not exactly one.

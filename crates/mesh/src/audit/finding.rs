@@ -81,10 +81,10 @@ pub enum Finding {
         /// How many.
         edges: usize,
     },
-    /// Pairs of triangles on the same corners, back to back.
+    /// Triangles on the same corners as another one, seen from the other side.
     BackToBack {
-        /// How many pairs.
-        pairs: usize,
+        /// How many.
+        faces: usize,
     },
     /// The surface falls into several pieces.
     Islands {
@@ -194,8 +194,8 @@ impl fmt::Display for Finding {
             Self::Inconsistent { edges: n } => {
                 write!(out, "Neighbours disagree about the outside at {}.", edges(n))
             }
-            Self::BackToBack { pairs } => {
-                write!(out, "Triangles lie back to back: {}.", Count(*pairs, "pair", "pairs"))
+            Self::BackToBack { faces } => {
+                write!(out, "Back to back with another triangle: {}.", triangles(faces))
             }
             Self::Islands { islands, faces_outside_largest } => {
                 write!(out, "The surface is in {islands} pieces, ")?;
