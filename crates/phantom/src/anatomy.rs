@@ -178,13 +178,13 @@ fn upper_premolar() -> Anatomy {
         facial,
         &[lingual],
         0.0,
-        [side(0.64, 0.80), side(0.32, 0.60), side(0.62, 0.78), side(0.46, 0.62)],
+        [side(0.61, 0.80), side(0.32, 0.60), side(0.59, 0.78), side(0.46, 0.62)],
     )
 }
 
 fn lower_premolar(lingual: &[(f64, f64, f64)]) -> Anatomy {
     let lingual: Vec<_> = lingual.iter().map(|&(x, y, z)| [x, y, z]).collect();
-    let sides = [side(0.64, 0.82), side(0.33, 0.52), side(0.62, 0.80), side(0.50, 0.74)];
+    let sides = [side(0.60, 0.82), side(0.33, 0.52), side(0.58, 0.80), side(0.50, 0.74)];
     premolar([0.04, 0.30, 0.0], &lingual, -0.12, sides)
 }
 
@@ -232,7 +232,7 @@ fn incisor() -> Anatomy {
         ],
         landmarks: vec![landmark("edge", 0.0, 0.04)],
         basin_mm: 7.5,
-        sides: [side(0.80, 0.88), side(0.22, 0.24), side(0.74, 0.84), side(0.18, 0.12)],
+        sides: [side(0.80, 0.88), side(0.22, 0.28), side(0.74, 0.84), side(0.18, 0.20)],
         roundness: 1.5,
         groove: -0.3,
     }
