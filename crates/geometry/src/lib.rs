@@ -24,3 +24,7 @@ pub use surface::{Signed, Surface};
 pub use topology::Topology;
 pub use tree::{Closest, RayHit, TriangleTree};
 pub use triangle::{Feature, closest_on_triangle};
+
+#[cfg(test)]
+#[path = "../tests/bodies/mod.rs"]
+mod bodies;

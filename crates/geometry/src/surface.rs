@@ -60,9 +60,8 @@ impl Surface {
 
     /// [`signed`](Self::signed) for many points, in parallel, in the order of the points.
     pub fn signed_many(&self, points: &[Point3<f64>], within_mm: f64) -> Vec<Option<Signed>> {
-        let closest = self.tree.closest_many(points, within_mm);
-        let pairs = points.par_iter().zip(closest).with_min_len(2048);
-        pairs.map(|(point, closest)| closest.map(|closest| self.sign(point, closest))).collect()
+        self.tree
+            .closest_map(points, within_mm, |point, closest| closest.map(|closest| self.sign(point, closest)))
     }
 
     /// Whether the closest feature is an edge without a neighbour, or a vertex at the end of one.

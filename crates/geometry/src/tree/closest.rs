@@ -1,88 +1,195 @@
+//! Closest points.
+
 use nalgebra::{Point3, Vector3};
-use rayon::prelude::*;
 
-use super::{Closest, Node, TriangleTree};
-use crate::triangle::closest_on_triangle;
-
-/// Boxes are pruned only when they are farther by more than rounding can explain.
-const SLACK: f64 = 1.0 - 1e-9;
+use super::node::{Child, Interval, Lanes, WIDTH, lanes_within, limit};
+use super::packet::Packet;
+use super::{Closest, TriangleTree};
+use crate::Feature;
+use crate::triangle::closest_to_origin;
 
 impl TriangleTree {
     /// The closest point of the mesh, or `None` if it is farther than `within_mm`.
+    ///
+    /// `f64::INFINITY` sets no bound; a bound that fits the task makes far queries cheap.
     pub fn closest(&self, query: &Point3<f64>, within_mm: f64) -> Option<Closest> {
-        let mut best = Best { squared: within_mm * within_mm, triangle: u32::MAX, slot: None };
-        let mut stack = vec![];
-        if let Some(root) = self.nodes.first() {
-            stack.push((box_squared(root, query), 0));
-        }
-        while let Some((bound, at)) = stack.pop() {
-            if bound * SLACK > best.squared {
-                continue;
-            }
-            let node = &self.nodes[at];
-            if node.count > 0 {
-                for slot in node.next..node.next + node.count {
-                    let (_, squared, _) = closest_on_triangle(query, &self.corners[slot as usize]);
-                    best.offer(squared, self.triangles[slot as usize], slot);
-                }
-                continue;
-            }
-            let near = (box_squared(&self.nodes[at + 1], query), at + 1);
-            let far = (box_squared(&self.nodes[node.next as usize], query), node.next as usize);
-            let (near, far) = if near.0 <= far.0 { (near, far) } else { (far, near) };
-            stack.push(far);
-            stack.push(near);
-        }
-        let slot = best.slot?;
-        let (point, squared, feature) = closest_on_triangle(query, &self.corners[slot as usize]);
-        Some(Closest { point, distance_mm: squared.sqrt(), triangle: best.triangle, feature })
-    }
-
-    /// [`closest`](Self::closest) for many points, in parallel, in the order of the points.
-    pub fn closest_many(&self, queries: &[Point3<f64>], within_mm: f64) -> Vec<Option<Closest>> {
-        queries.par_iter().with_min_len(256).map(|query| self.closest(query, within_mm)).collect()
+        pulp::Arch::new().dispatch(One { tree: self, query, within_mm })
     }
 
     /// The triangles that touch the ball around `centre`, in ascending order.
     pub fn triangles_near(&self, centre: &Point3<f64>, radius_mm: f64) -> Vec<u32> {
         let squared = radius_mm * radius_mm;
+        let (interval, limit) = (Interval::around(centre), limit(squared));
         let mut found = Vec::new();
-        let mut stack = if self.nodes.is_empty() { vec![] } else { vec![0] };
-        while let Some(at) = stack.pop() {
-            let node: &Node = &self.nodes[at];
-            if box_squared(node, centre) * SLACK > squared {
-                continue;
-            }
-            if node.count == 0 {
-                stack.extend([at + 1, node.next as usize]);
-                continue;
-            }
-            for slot in node.next as usize..(node.next + node.count) as usize {
-                if closest_on_triangle(centre, &self.corners[slot]).1 <= squared {
-                    found.push(self.triangles[slot]);
+        self.visit(
+            |node| lanes_within(&node.squared_bounds(&interval), limit),
+            |packet| {
+                for lane in Bits(lanes_within(&packet.squared_bounds(centre), limit) & packet.lanes()) {
+                    let [a, b, c] = packet.corners[lane].map(|corner| corner - centre);
+                    if closest_to_origin(&a, &b, &c).0.norm_squared() <= squared {
+                        found.push(packet.triangles[lane]);
+                    }
                 }
-            }
-        }
+            },
+        );
         found.sort_unstable();
         found
     }
 }
 
+/// A single query, ready to be run with the processor's widest vectors.
+struct One<'a> {
+    tree: &'a TriangleTree,
+    query: &'a Point3<f64>,
+    within_mm: f64,
+}
+
+impl pulp::NullaryFnOnce for One<'_> {
+    type Output = Option<Closest>;
+
+    #[inline(always)]
+    fn call(self) -> Self::Output {
+        Search::new(self.tree).closest(self.query, self.within_mm)
+    }
+}
+
+/// A search with its stack, and where the last query ended: the next one often ends nearby.
+pub(super) struct Search<'a> {
+    tree: &'a TriangleTree,
+    stack: Vec<(f32, Child)>,
+    last: Option<(usize, usize)>,
+}
+
+impl<'a> Search<'a> {
+    #[inline(always)]
+    pub fn new(tree: &'a TriangleTree) -> Self {
+        Self { tree, stack: Vec::with_capacity(64), last: None }
+    }
+
+    #[inline(always)]
+    pub fn closest(&mut self, query: &Point3<f64>, within_mm: f64) -> Option<Closest> {
+        let interval = Interval::around(query);
+        let mut best = Best::new(within_mm);
+        if let Some((packet, lane)) = self.last {
+            best.offer(query, &self.tree.packets[packet], packet, lane);
+        }
+        self.stack.clear();
+        if !self.tree.nodes.is_empty() {
+            self.stack.push((0.0, Child::node(0)));
+        }
+        while let Some((bound, child)) = self.stack.pop() {
+            if bound > best.limit {
+                continue;
+            }
+            match child.target() {
+                Ok(packet) => search_packet(query, &self.tree.packets[packet], packet, &mut best),
+                Err(node) => {
+                    let node = &self.tree.nodes[node];
+                    let bounds = node.squared_bounds(&interval);
+                    push_nearest_last(&mut self.stack, &bounds, &node.children, best.limit);
+                }
+            }
+        }
+        let (packet, lane) = best.place?;
+        self.last = best.place;
+        Some(Closest {
+            point: best.point(query, &self.tree.packets[packet].corners[lane]),
+            distance_mm: best.squared.sqrt(),
+            triangle: best.triangle,
+            feature: best.feature,
+        })
+    }
+}
+
+#[inline(always)]
+fn push_nearest_last(stack: &mut Vec<(f32, Child)>, bounds: &Lanes, children: &[Child; WIDTH], limit: f32) {
+    let first = stack.len();
+    for lane in Bits(lanes_within(bounds, limit)) {
+        if children[lane] == Child::NONE {
+            continue; // Only where the bound is infinite and so is the limit.
+        }
+        let entry = (bounds[lane], children[lane]);
+        let mut at = stack.len();
+        stack.push(entry);
+        while at > first && stack[at - 1].0 < entry.0 {
+            stack[at] = stack[at - 1];
+            at -= 1;
+        }
+        stack[at] = entry;
+    }
+}
+
+#[inline(always)]
+fn search_packet(query: &Point3<f64>, packet: &Packet, index: usize, best: &mut Best) {
+    let bounds = packet.squared_bounds(query);
+    let mut within = lanes_within(&bounds, best.limit) & packet.lanes();
+    while within != 0 {
+        // The most promising one first: it often rules out the others.
+        let mut nearest = within.trailing_zeros() as usize;
+        for lane in Bits(within) {
+            if bounds[lane] < bounds[nearest] {
+                nearest = lane;
+            }
+        }
+        best.offer(query, packet, index, nearest);
+        within &= !(1 << nearest);
+        within &= lanes_within(&bounds, best.limit);
+    }
+}
+
+/// The nearest triangle so far.
 struct Best {
     squared: f64,
+    limit: f32,
     triangle: u32,
-    slot: Option<u32>,
+    place: Option<(usize, usize)>,
+    offset: Vector3<f64>,
+    feature: Feature,
 }
 
 impl Best {
-    fn offer(&mut self, squared: f64, triangle: u32, slot: u32) {
+    #[inline(always)]
+    fn new(within_mm: f64) -> Self {
+        let squared = if within_mm >= 0.0 { within_mm * within_mm } else { -1.0 };
+        let (offset, feature) = (Vector3::zeros(), Feature::Face);
+        Self { squared, limit: limit(squared), triangle: u32::MAX, place: None, offset, feature }
+    }
+
+    /// Takes the triangle if it is nearer, or as near and lower: so the order of the offers does not matter.
+    #[inline(always)]
+    fn offer(&mut self, query: &Point3<f64>, packet: &Packet, index: usize, lane: usize) {
+        let [a, b, c] = packet.corners[lane].map(|corner| corner - query);
+        let (offset, feature) = closest_to_origin(&a, &b, &c);
+        let squared = offset.norm_squared();
+        let triangle = packet.triangles[lane];
         if squared < self.squared || (squared == self.squared && triangle < self.triangle) {
-            *self = Best { squared, triangle, slot: Some(slot) };
+            let place = Some((index, lane));
+            *self = Self { squared, limit: limit(squared), triangle, place, offset, feature };
+        }
+    }
+
+    /// Exactly the corner where that is the feature, not the corner minus and plus the query.
+    #[inline(always)]
+    fn point(&self, query: &Point3<f64>, corners: &[Point3<f64>; 3]) -> Point3<f64> {
+        match self.feature {
+            Feature::Vertex(k) => corners[k as usize],
+            _ => query + self.offset,
         }
     }
 }
 
-fn box_squared(node: &Node, point: &Point3<f64>) -> f64 {
-    let outside = (node.low - point.coords).sup(&(point.coords - node.high)).sup(&Vector3::zeros());
-    outside.norm_squared()
+/// The bits that are set, lowest first.
+pub(super) struct Bits(pub u32);
+
+impl Iterator for Bits {
+    type Item = usize;
+
+    #[inline(always)]
+    fn next(&mut self) -> Option<usize> {
+        let lane = self.0.trailing_zeros() as usize;
+        (self.0 != 0).then(|| {
+            self.0 &= self.0 - 1;
+            lane
+        })
+    }
 }

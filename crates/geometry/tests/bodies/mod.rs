@@ -68,7 +68,7 @@ pub fn patch(n: u32, edge_mm: f64, random: &mut Random, place: impl Fn(f64, f64)
         for column in 0..n {
             let a = row * (n + 1) + column;
             let (b, c, d) = (a + 1, a + n + 2, a + n + 1);
-            if random.bits() % 2 == 0 {
+            if random.bits().is_multiple_of(2) {
                 mesh.triangles.extend([[a, b, c], [a, c, d]]);
             } else {
                 mesh.triangles.extend([[a, b, d], [b, c, d]]);
