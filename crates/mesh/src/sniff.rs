@@ -45,16 +45,15 @@ pub(crate) fn read_any(bytes: &[u8]) -> Result<Parsed, ReadError> {
     if ply::resembles_ply(unmarked) {
         return ply::read(unmarked);
     }
-    if is_text(unmarked) {
-        return read_text(unmarked);
+    // Some copies end in padding or in the end mark of old systems.
+    let end = unmarked.iter().rposition(|byte| !matches!(byte, 0 | 0x1A)).map_or(0, |last| last + 1);
+    if is_text(&unmarked[..end]) {
+        return read_text(&unmarked[..end]);
     }
     if stl::resembles_binary(bytes) { stl::read_binary(bytes) } else { Err(ReadError::Unknown) }
 }
 
-fn read_text(bytes: &[u8]) -> Result<Parsed, ReadError> {
-    // Some copies end in padding or in the end mark of old systems.
-    let end = bytes.iter().rposition(|byte| !matches!(byte, 0 | 0x1A)).map_or(0, |last| last + 1);
-    let text = &bytes[..end];
+fn read_text(text: &[u8]) -> Result<Parsed, ReadError> {
     let start = text.trim_ascii_start();
     let begins = |word: &[u8]| start.get(..word.len()).is_some_and(|head| head.eq_ignore_ascii_case(word));
     if begins(b"solid") || begins(b"facet") {
@@ -78,11 +77,8 @@ fn read_text(bytes: &[u8]) -> Result<Parsed, ReadError> {
 
 /// Whether the file begins as text in any encoding of one byte a letter, or UTF-8.
 fn is_text(bytes: &[u8]) -> bool {
-    let is_text_byte = |&byte: &u8| byte >= 0x20 && byte != 0x7F || matches!(byte, b'\t'..=b'\r' | 0x1A);
-    let head = &bytes[..bytes.len().min(4096)];
-    // Padding after a short text is no sign of binary.
-    let end = head.iter().rposition(|&byte| byte != 0).map_or(0, |last| last + 1);
-    end > 0 && head[..end].iter().all(is_text_byte)
+    let is_text_byte = |&byte: &u8| byte >= 0x20 && byte != 0x7F || matches!(byte, b'\t'..=b'\r');
+    !bytes.is_empty() && bytes[..bytes.len().min(4096)].iter().all(is_text_byte)
 }
 
 /// A byte order mark, or plain letters with a zero on one side of each.
