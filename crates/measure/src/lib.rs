@@ -1,1 +1,22 @@
-//! TODO
+//! From aligned scans to readings.
+
+pub mod arch;
+pub mod axis;
+pub mod document;
+mod error;
+pub mod finish_line;
+pub mod frame;
+mod locate;
+pub mod measures;
+pub mod path;
+pub mod preparation;
+pub mod region;
+pub mod scene;
+pub mod section;
+pub mod station;
+pub mod sheet;
+pub mod stats;
+pub mod trace;
+pub mod zones;
+
+pub use error::MeasureError;

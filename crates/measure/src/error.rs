@@ -1,0 +1,73 @@
+//! Why an attempt cannot be measured at all.
+
+/// One line each: the fault and the next step. A single reading that fails is not an error but a refusal.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum MeasureError {
+    /// Before and after agree everywhere.
+    #[error(
+        "no prepared tooth found: nothing between the two scans changed by more than {threshold_mm:.2} mm over \
+         {least_area_mm2:.0} mm²; give the scan taken after cutting as AFTER and the uncut one as --before"
+    )]
+    NothingChanged {
+        /// Smallest change that counts, mm.
+        threshold_mm: f64,
+        /// Smallest area that counts as a prepared tooth, mm².
+        least_area_mm2: f64,
+    },
+    /// The first scan holds more tooth than the second.
+    #[error(
+        "the scans seem swapped: AFTER holds {volume_mm3:.0} mm³ more tooth than --before; exchange the two files"
+    )]
+    Swapped {
+        /// Volume that appeared, mm³.
+        volume_mm3: f64,
+    },
+    /// No preparation can be recognised without a before scan.
+    #[error(
+        "no prepared tooth found: no closed finish line with a wall above it (best candidate: {found_pct:.0} % of \
+         the way round); give the uncut scan with --before, or check that this is the scan after cutting"
+    )]
+    NoFinishLine {
+        /// How much of the circumference the best candidate showed.
+        found_pct: f64,
+    },
+    /// The finish line could be followed only in part.
+    #[error(
+        "the finish line can be followed only {found_pct:.0} % of the way round; rescan the missing part: {where_to}"
+    )]
+    OpenFinishLine {
+        /// How much of the circumference was found.
+        found_pct: f64,
+        /// Where it is missing.
+        where_to: String,
+    },
+    /// Several teeth were cut.
+    #[error(
+        "{n_teeth} prepared teeth found; give a point on the mesial side of the one to measure with --mesial-point X,Y,Z"
+    )]
+    SeveralTeeth {
+        /// How many.
+        n_teeth: usize,
+    },
+    /// Neither the arch nor the neighbours tell mesial from distal.
+    #[error(
+        "cannot tell mesial from distal ({evidence}); say it with --mesial-point: {first} or {second} lie on the two sides"
+    )]
+    MesialUnknown {
+        /// What was looked at.
+        evidence: String,
+        /// A point on one side, as the option wants it.
+        first: String,
+        /// A point on the other side.
+        second: String,
+    },
+    /// The given point does not help.
+    #[error("--mesial-point lies {distance_mm:.0} mm from the prepared tooth, in no clear direction: pick a point beside it")]
+    MesialPointUseless {
+        /// Its distance from the tooth's centre.
+        distance_mm: f64,
+    },
+    /// Alignment failed.
+    #[error("{0}")]
+    Registration(String),
+}

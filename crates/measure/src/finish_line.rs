@@ -1,0 +1,506 @@
+//! The finish line: the closed outer edge between cut and uncut surface.
+//!
+//! A threshold on the change between the scans lies inside the true edge by threshold ÷ tan of the angle between
+//! cut and uncut surface. So the threshold only starts the search; in a section square on the line the edge is
+//! where the floor, extended outward, meets the uncut surface.
+
+use kerfwright_geometry::{Surface, fit};
+use nalgebra::{Point2, Point3, Vector2, Vector3};
+use rayon::prelude::*;
+
+use crate::MeasureError;
+use crate::region::{Change, Region};
+use crate::scene::Placed;
+use crate::section::{Section, SectionFrame};
+use crate::stats::{smooth_ring, quadratic};
+use crate::trace::trace;
+
+/// Fewest stations (Groten 2000: fewer than 50 do not give a stable mean).
+const LEAST_STATIONS: usize = 200;
+/// Largest spacing of stations, mm.
+const SPACING_MM: f64 = 0.15;
+/// Directions of the first search.
+const N_RAYS: usize = 240;
+/// Smallest share of stations at which the line must be seen.
+const LEAST_FOUND: f64 = 0.8;
+/// Half-width of the smoothing along the line, mm: half a gauge's width, less than any step worth reporting.
+const SMOOTHING_MM: f64 = 0.6;
+
+/// A closed ring of finish-line points, evenly spaced seen along `up`.
+#[derive(Debug, Clone)]
+pub struct Ring {
+    /// The points, counter-clockwise seen against `up`.
+    pub points: Vec<Point3<f64>>,
+    /// Whether each point was seen, not bridged from its neighbours.
+    pub seen: Vec<bool>,
+    /// Departure of each seen point from the smooth line, horizontal and vertical, mm.
+    pub scatter_mm: Vec<Option<[f64; 2]>>,
+    /// The direction taken for the path.
+    pub up: Vector3<f64>,
+}
+
+impl Ring {
+    /// Centre: the middle of the enclosed area seen along `up`, at the mean height.
+    pub fn centre(&self) -> Point3<f64> {
+        let mean: Vector3<f64> =
+            self.points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / self.points.len() as f64;
+        let (mut area, mut moment) = (0.0, Vector3::zeros());
+        for (point, next) in self.pairs() {
+            let (a, b) = (point.coords - mean, next.coords - mean);
+            let wedge = a.cross(&b).dot(&self.up);
+            area += wedge;
+            moment += (a + b) * (wedge / 3.0);
+        }
+        let offset = moment / f64::max(area, 1e-9);
+        Point3::from(mean + offset - self.up * offset.dot(&self.up))
+    }
+
+    /// Length of the line, mm.
+    pub fn length_mm(&self) -> f64 {
+        self.pairs().map(|(point, next)| (next - point).norm()).sum()
+    }
+
+    fn pairs(&self) -> impl Iterator<Item = (&Point3<f64>, &Point3<f64>)> {
+        self.points.iter().zip(self.points.iter().cycle().skip(1))
+    }
+
+    /// The section frame at each point, square on the line seen along `up`.
+    pub fn section_frames(&self, up: &Vector3<f64>) -> Vec<SectionFrame> {
+        let n = self.points.len();
+        let flatten = |direction: Vector3<f64>| direction - up * direction.dot(up);
+        (0..n)
+            .map(|k| {
+                // A chord over four neighbours to each side is steadier than over one.
+                let tangent = flatten(self.points[(k + 4) % n] - self.points[(k + n - 4) % n]);
+                let inward = up.cross(&tangent).normalize();
+                SectionFrame { origin: self.points[k], inward, up: *up }
+            })
+            .collect()
+    }
+}
+
+/// First guess from the change between the scans: the outer border of the region that was cut.
+pub fn from_change(after: &Surface, change: &Change, region: &Region) -> Option<Vec<Point3<f64>>> {
+    let up = region.facing;
+    let centre = middle_of(after, region, &up);
+    let level = |vertex: u32| {
+        let reduction_mm = change.reduction_mm[vertex as usize];
+        let known = if reduction_mm.is_nan() { 0.0 } else { reduction_mm };
+        if region.inside[vertex as usize] { known } else { known.min(0.0) }
+    };
+    let outline = rays(after, &centre, &up, |points, triangles| {
+        // The outermost place where the region's change passes the threshold.
+        let values: Vec<f64> = points
+            .iter()
+            .enumerate()
+            .map(|(k, point)| interpolate(after, triangles[k.min(triangles.len() - 1)], point, &level))
+            .collect();
+        let last = values.iter().rposition(|&value| value > change.threshold_mm)?;
+        if last + 1 >= points.len() {
+            return None;
+        }
+        let share = (values[last] - change.threshold_mm) / (values[last] - values[last + 1]);
+        Some(points[last] + (points[last + 1] - points[last]) * share.clamp(0.0, 1.0))
+    })?;
+    bridge(&outline, &centre, &up)
+}
+
+/// The middle of a region's outline seen along `up`.
+fn middle_of(after: &Surface, region: &Region, up: &Vector3<f64>) -> Point3<f64> {
+    let (u, v) = axes(up);
+    let mut low = [f64::INFINITY; 2];
+    let mut high = [f64::NEG_INFINITY; 2];
+    for (vertex, point) in after.mesh.vertices.iter().enumerate() {
+        if region.inside[vertex] {
+            let at = point - region.centre;
+            for (k, value) in [at.dot(&u), at.dot(&v)].into_iter().enumerate() {
+                low[k] = low[k].min(value);
+                high[k] = high[k].max(value);
+            }
+        }
+    }
+    region.centre + u * (0.5 * (low[0] + high[0])) + v * (0.5 * (low[1] + high[1]))
+}
+
+/// Two unit vectors that make a right-handed frame with `up`.
+pub fn axes(up: &Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
+    let helper = if up.x.abs() < 0.8 { Vector3::x() } else { Vector3::y() };
+    let u = (helper - up * helper.dot(up)).normalize();
+    (u, up.cross(&u))
+}
+
+/// Walks from the top of the tooth outward in evenly spread directions and picks a point on each walk.
+///
+/// `pick` gets the points of the walk and the triangle of each segment.
+pub fn rays(
+    after: &Surface,
+    centre: &Point3<f64>,
+    up: &Vector3<f64>,
+    pick: impl Fn(&[Point3<f64>], &[u32]) -> Option<Point3<f64>> + Sync,
+) -> Option<Vec<Option<Point3<f64>>>> {
+    const WALK_MM: f64 = 16.0;
+    let top = after.tree.ray(&(centre + up * 15.0), &-up, 30.0)?;
+    let (u, v) = axes(up);
+    let picked = (0..N_RAYS).into_par_iter().map(|k| {
+        let angle_rad = std::f64::consts::TAU * k as f64 / N_RAYS as f64;
+        let outward = u * angle_rad.cos() + v * angle_rad.sin();
+        let plane =
+            kerfwright_geometry::Plane { point: top.point, normal: outward.cross(up) };
+        let start = if crate::trace::crossings(after, &plane, top.triangle).is_some() {
+            top.triangle
+        } else {
+            crate::trace::crossing_near(after, &plane, &top.point, 0.5)?
+        };
+        let walk = trace(after, &plane, start, &outward, WALK_MM);
+        let n_points = outward_part(&walk.points, &top.point, &outward, up);
+        if n_points < 3 { None } else { pick(&walk.points[..n_points], &walk.triangles[..n_points - 1]) }
+    });
+    Some(picked.collect())
+}
+
+/// How many points of a walk lead outward, before it turns back under the tooth (a die without gingiva is closed).
+fn outward_part(points: &[Point3<f64>], top: &Point3<f64>, outward: &Vector3<f64>, up: &Vector3<f64>) -> usize {
+    const BACK_MM: f64 = 1.5;
+    const BELOW_MM: f64 = 1.0;
+    let mut farthest_mm = f64::NEG_INFINITY;
+    let turned = points.iter().position(|point| {
+        let (out_mm, down_mm) = ((point - top).dot(outward), -(point - top).dot(up));
+        farthest_mm = farthest_mm.max(out_mm);
+        out_mm < farthest_mm - BACK_MM && down_mm > BELOW_MM
+    });
+    turned.unwrap_or(points.len())
+}
+
+/// Value of a vertex field at a point of a triangle.
+fn interpolate(after: &Surface, triangle: u32, point: &Point3<f64>, value: &impl Fn(u32) -> f64) -> f64 {
+    let [a, b, c] = after.mesh.corners(triangle);
+    let corners = after.mesh.triangles[triangle as usize];
+    let normal = (b - a).cross(&(c - a));
+    let whole = normal.norm_squared().max(1e-30);
+    let share_b = (c - a).cross(&(a - point)).dot(&-normal) / whole;
+    let share_c = (a - b).cross(&(a - point)).dot(&-normal) / whole;
+    let (share_b, share_c) = (share_b.clamp(0.0, 1.0), share_c.clamp(0.0, 1.0));
+    value(corners[0]) * (1.0 - share_b - share_c) + value(corners[1]) * share_b + value(corners[2]) * share_c
+}
+
+/// Fills the missing directions from their neighbours; `None` if too many are missing.
+pub fn bridge(
+    outline: &[Option<Point3<f64>>],
+    centre: &Point3<f64>,
+    up: &Vector3<f64>,
+) -> Option<Vec<Point3<f64>>> {
+    let n_seen = outline.iter().filter(|point| point.is_some()).count();
+    if (n_seen as f64) < 0.6 * outline.len() as f64 {
+        return None;
+    }
+    let (u, v) = axes(up);
+    let radius: Vec<Option<f64>> = outline
+        .iter()
+        .map(|point| {
+            let at = (*point)? - centre;
+            Some((at - up * at.dot(up)).norm())
+        })
+        .collect();
+    let height: Vec<Option<f64>> =
+        outline.iter().map(|point| Some(((*point)? - centre).dot(up))).collect();
+    let radius = fill(&smooth_ring(&radius, 5))?;
+    let height = fill(&smooth_ring(&height, 5))?;
+    let points = (0..outline.len()).map(|k| {
+        let angle_rad = std::f64::consts::TAU * k as f64 / outline.len() as f64;
+        centre + (u * angle_rad.cos() + v * angle_rad.sin()) * radius[k] + up * height[k]
+    });
+    Some(points.collect())
+}
+
+/// Linear interpolation over the missing places of a ring.
+pub fn fill(ring: &[Option<f64>]) -> Option<Vec<f64>> {
+    let n = ring.len();
+    let known: Vec<usize> = (0..n).filter(|&k| ring[k].is_some()).collect();
+    if known.is_empty() {
+        return None;
+    }
+    let mut filled = vec![0.0; n];
+    for (place, &from) in known.iter().enumerate() {
+        let to = known[(place + 1) % known.len()];
+        let gap = if to > from { to - from } else { to + n - from };
+        for step in 0..gap {
+            let share = step as f64 / gap as f64;
+            filled[(from + step) % n] = ring[from]? * (1.0 - share) + ring[to]? * share;
+        }
+    }
+    Some(filled)
+}
+
+/// How the uncut surface is known in a section.
+#[derive(Debug, Clone, Copy)]
+pub enum Uncut<'scan> {
+    /// From the before scan.
+    Before(Placed<'scan>),
+    /// From the after scan itself, below the finish line.
+    Below,
+}
+
+/// Moves a first guess onto the true edge, in sections, until it stays.
+///
+/// `noise_mm` is the scan's noise (1 sigma).
+///
+/// # Errors
+/// [`MeasureError::OpenFinishLine`] if less than 80 % of the line is seen.
+pub fn refine(
+    after: &Surface,
+    uncut: Uncut<'_>,
+    guess: &[Point3<f64>],
+    up: &Vector3<f64>,
+    noise_mm: f64,
+) -> Result<Ring, MeasureError> {
+    let mut ring = evenly_spaced(guess, up);
+    for pass in 0..3 {
+        let pooled = if pass == 0 { 0 } else { 1 };
+        ring = refine_once(after, uncut, &ring, up, noise_mm, pooled)?;
+    }
+    Ok(ring)
+}
+
+fn refine_once(
+    after: &Surface,
+    uncut: Uncut<'_>,
+    ring: &Ring,
+    up: &Vector3<f64>,
+    noise_mm: f64,
+    pooled: usize,
+) -> Result<Ring, MeasureError> {
+    let frames = ring.section_frames(up);
+    let sections: Vec<Option<Section>> =
+        frames.par_iter().map(|frame| Section::cut_within(after, *frame, 1.5, 1.5)).collect();
+    let samples = edge_samples(&sections, uncut);
+    let n = frames.len();
+    let edges: Vec<Option<Point2<f64>>> = (0..n)
+        .into_par_iter()
+        .map(|k| {
+            let near = (0..=2 * pooled).map(|offset| &samples[(k + n + offset - pooled) % n]);
+            let mut pool = EdgeSamples::default();
+            near.for_each(|other| pool.add(other));
+            let edge = match uncut {
+                Uncut::Before(_) => pool.edge_by_change(noise_mm),
+                Uncut::Below => pool.edge_by_corner(noise_mm),
+            }?;
+            // Farther than this it is another edge.
+            (edge.coords.norm() < 0.6).then_some(edge)
+        })
+        .collect();
+    smoothed(ring, &frames, &edges, up)
+}
+
+/// What the search for the edge needs of one section: `(h, z)` and the change there.
+#[derive(Debug, Clone, Default)]
+struct EdgeSamples {
+    inside: Vec<(Point2<f64>, f64, f64)>,
+    outside: Vec<(Point2<f64>, f64)>,
+}
+
+fn edge_samples(sections: &[Option<Section>], uncut: Uncut<'_>) -> Vec<EdgeSamples> {
+    let mut samples: Vec<EdgeSamples> = vec![EdgeSamples::default(); sections.len()];
+    for (samples, section) in samples.iter_mut().zip(sections) {
+        let Some(section) = section else { continue };
+        for (point, &arc_mm) in section.points.iter().zip(&section.arc_mm) {
+            if arc_mm > 0.0 {
+                samples.inside.push((*point, arc_mm, f64::NAN));
+            } else {
+                samples.outside.push((*point, -arc_mm));
+            }
+        }
+    }
+    if let Uncut::Before(before) = uncut {
+        let frames = sections.iter().map(|section| section.as_ref().map(|section| section.frame));
+        let points: Vec<Point3<f64>> = samples
+            .iter()
+            .zip(frames)
+            .flat_map(|(samples, frame)| {
+                samples.inside.iter().filter_map(move |sample| Some(frame?.solid(&sample.0)))
+            })
+            .collect();
+        let near = before.nearest(&points, 3.0);
+        for (sample, near) in samples.iter_mut().flat_map(|samples| &mut samples.inside).zip(near) {
+            sample.2 = match near {
+                Some(near) if !near.on_border => -near.signed_mm,
+                _ => f64::NAN,
+            };
+        }
+    }
+    samples
+}
+
+/// Next to the edge the mesh cuts the corner: this far from it, mm, nothing is fitted.
+const CHOPPED_MM: f64 = 0.09;
+
+impl EdgeSamples {
+    fn add(&mut self, other: &Self) {
+        self.inside.extend_from_slice(&other.inside);
+        self.outside.extend_from_slice(&other.outside);
+    }
+
+    /// The floor next to the edge: the longest stretch that is straight within the noise.
+    fn floor(&self, noise_mm: f64) -> Option<(fit::LineFit, f64)> {
+        straight(&self.inside.iter().map(|sample| (sample.0, sample.1)).collect::<Vec<_>>(), noise_mm)
+    }
+
+    /// The place on the floor, extended outward, where the change reaches zero.
+    fn edge_by_change(&self, noise_mm: f64) -> Option<Point2<f64>> {
+        let (floor, reach_mm) = self.floor(noise_mm)?;
+        let direction = oriented(floor.direction, &floor.point.coords);
+        let pairs: Vec<(f64, f64)> = self
+            .inside
+            .iter()
+            .filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1) && sample.2.is_finite())
+            .map(|sample| ((sample.0 - floor.point).dot(&direction), sample.2))
+            .collect();
+        let place = root_of_change(&pairs)?;
+        Some(floor.point + direction * place)
+    }
+
+    /// Where the floor, extended outward, meets the uncut surface, extended upward.
+    fn edge_by_corner(&self, noise_mm: f64) -> Option<Point2<f64>> {
+        let (floor, _) = self.floor(noise_mm)?;
+        let (below, _) = straight(&self.outside, noise_mm)?;
+        let determinant = floor.direction.perp(&below.direction);
+        // Below about 12° the two lines meet nowhere in particular.
+        if determinant.abs() < 0.2 {
+            return None;
+        }
+        let along = (below.point - floor.point).perp(&below.direction) / determinant;
+        Some(floor.point + floor.direction * along)
+    }
+}
+
+/// The longest of a few stretches next to the edge that a line explains, and how far it reaches.
+fn straight(samples: &[(Point2<f64>, f64)], noise_mm: f64) -> Option<(fit::LineFit, f64)> {
+    let allowed_mm = (1.5 * noise_mm).max(0.006);
+    let mut best = None;
+    for reach_mm in [0.3, 0.4, 0.5, 0.65] {
+        let points: Vec<Point2<f64>> = samples
+            .iter()
+            .filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1))
+            .map(|sample| sample.0)
+            .collect();
+        if points.len() < 3 {
+            continue;
+        }
+        let Some(line) = fit::line2(&points) else { continue };
+        if best.is_some() && line.rms_mm > allowed_mm {
+            break;
+        }
+        best = Some((line, reach_mm));
+    }
+    best
+}
+
+/// A line's direction, turned so that it leads away from the origin.
+fn oriented(direction: Vector2<f64>, away: &Vector2<f64>) -> Vector2<f64> {
+    if direction.dot(away) < 0.0 { -direction } else { direction }
+}
+
+/// Where a change that grows from zero began, by a line through it (a parabola where it bends for sure).
+fn root_of_change(pairs: &[(f64, f64)]) -> Option<f64> {
+    if pairs.len() < 3 {
+        return None;
+    }
+    let weights = vec![1.0; pairs.len()];
+    let n = pairs.len() as f64;
+    let mean_x = pairs.iter().map(|pair| pair.0).sum::<f64>() / n;
+    let mean_y = pairs.iter().map(|pair| pair.1).sum::<f64>() / n;
+    let spread: f64 = pairs.iter().map(|pair| (pair.0 - mean_x).powi(2)).sum();
+    let slope = pairs.iter().map(|pair| (pair.0 - mean_x) * (pair.1 - mean_y)).sum::<f64>() / spread;
+    if !slope.is_finite() || slope < 0.05 {
+        return None;
+    }
+    let line_root = mean_x - mean_y / slope;
+    if pairs.len() < 8 {
+        return Some(line_root);
+    }
+    let rms = |value: &dyn Fn(f64) -> f64, n_free: f64| {
+        (pairs.iter().map(|&(x, y)| (y - value(x)).powi(2)).sum::<f64>() / (n - n_free)).sqrt()
+    };
+    let line_rms = rms(&|x| mean_y + slope * (x - mean_x), 2.0);
+    let centred: Vec<(f64, f64)> = pairs.iter().map(|&(x, y)| (x - line_root, y)).collect();
+    let [c0, c1, c2] = quadratic(&centred, &weights)?;
+    let curve_rms = rms(&|x| c0 + c1 * (x - line_root) + c2 * (x - line_root).powi(2), 3.0);
+    if curve_rms > 0.8 * line_rms || c1 < 0.05 {
+        return Some(line_root);
+    }
+    // One Newton step from the line's root is enough: the parabola differs little from it there.
+    let step = -c0 / c1;
+    let better = line_root + step - c2 * step * step / c1;
+    Some(if step.abs() < 0.15 { better } else { line_root })
+}
+
+/// Applies the edges found in the sections, smooths along the line and spaces the stations evenly again.
+fn smoothed(
+    ring: &Ring,
+    frames: &[SectionFrame],
+    edges: &[Option<Point2<f64>>],
+    up: &Vector3<f64>,
+) -> Result<Ring, MeasureError> {
+    let n = edges.len();
+    let n_seen = edges.iter().filter(|edge| edge.is_some()).count();
+    let found = n_seen as f64 / n as f64;
+    if found < LEAST_FOUND {
+        let missing: Vec<_> =
+            (0..n).filter(|&k| edges[k].is_none()).map(|k| ring.points[k].coords).collect();
+        let place = missing.iter().sum::<Vector3<f64>>() / missing.len() as f64;
+        return Err(MeasureError::OpenFinishLine {
+            found_pct: 100.0 * found,
+            where_to: format!("near {:.1}, {:.1}, {:.1} of the after scan", place.x, place.y, place.z),
+        });
+    }
+    let spacing_mm = ring.length_mm() / n as f64;
+    let half_window = ((SMOOTHING_MM / spacing_mm).round() as usize).max(2);
+    let across: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.x)).collect();
+    let along: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.y)).collect();
+    let (smooth_across, smooth_along) =
+        (smooth_ring(&across, half_window), smooth_ring(&along, half_window));
+    let scatter: Vec<Option<[f64; 2]>> = (0..n)
+        .map(|k| Some([across[k]? - smooth_across[k]?, along[k]? - smooth_along[k]?]))
+        .collect();
+    let (Some(filled_across), Some(filled_along)) = (fill(&smooth_across), fill(&smooth_along)) else {
+        return Err(MeasureError::OpenFinishLine { found_pct: 0.0, where_to: "everywhere".into() });
+    };
+    let points: Vec<Point3<f64>> = (0..n)
+        .map(|k| frames[k].solid(&Point2::new(filled_across[k], filled_along[k])))
+        .collect();
+    let mut next = evenly_spaced(&points, up);
+    // Spacing hardly changes, so flags and scatter stay with their places.
+    let place = |k: usize| k * n / next.points.len();
+    next.seen = (0..next.points.len()).map(|k| edges[place(k)].is_some()).collect();
+    next.scatter_mm = (0..next.points.len()).map(|k| scatter[place(k)]).collect();
+    Ok(next)
+}
+
+/// A closed line with stations evenly spaced as seen along `up`.
+fn evenly_spaced(points: &[Point3<f64>], up: &Vector3<f64>) -> Ring {
+    let n = points.len();
+    let flat = |direction: Vector3<f64>| (direction - up * direction.dot(up)).norm();
+    let mut arcs = vec![0.0];
+    let mut length_mm = 0.0;
+    for k in 0..n {
+        let step = points[(k + 1) % n] - points[k];
+        length_mm += step.norm();
+        arcs.push(arcs[k] + flat(step));
+    }
+    let n_stations = LEAST_STATIONS.max((length_mm / SPACING_MM).ceil() as usize);
+    let mut stations = Vec::with_capacity(n_stations);
+    let mut k = 0;
+    for station in 0..n_stations {
+        let wanted = arcs[n] * station as f64 / n_stations as f64;
+        while k + 1 < n && arcs[k + 1] <= wanted {
+            k += 1;
+        }
+        let share = (wanted - arcs[k]) / (arcs[k + 1] - arcs[k]).max(1e-12);
+        stations.push(points[k] + (points[(k + 1) % n] - points[k]) * share);
+    }
+    Ring {
+        seen: vec![true; n_stations],
+        scatter_mm: vec![None; n_stations],
+        points: stations,
+        up: *up,
+    }
+}

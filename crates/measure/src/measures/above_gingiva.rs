@@ -1,0 +1,28 @@
+//! `finish_line.above_gingiva`: how high the finish line lies over the gingiva.
+
+use super::Middle;
+use crate::frame::Aspect;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+
+/// From where the gingiva meets the tooth, at the station, up to the edge along the tooth's axis.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    for aspect in Aspect::ALL {
+        let id = format!("finish_line.above_gingiva.{}_mm", aspect.id());
+        let middle =
+            Middle::of(preparation, aspect, |station| station.above_gingiva_mm(&preparation.frame.occlusal));
+        let seen = middle.values.len();
+        let stations =
+            preparation.stations.iter().filter(|station| aspect.holds_in_middle(station.angle_deg)).count();
+        match middle.median().filter(|_| 2 * seen >= stations) {
+            Some(value) => {
+                let reading = number(value, "mm", expanded(&[middle.standard_error(), 0.02]))
+                    .with("least", middle.least())
+                    .with("greatest", middle.greatest())
+                    .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
+                sheet.write(id, reading);
+            }
+            None => sheet.refuse(id, "no line where gingiva meets the tooth was seen below the finish line here"),
+        }
+    }
+}

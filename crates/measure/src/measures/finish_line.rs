@@ -1,0 +1,50 @@
+//! `finish_line.width`, `.declination`, `.cavosurface`: the floor between edge and wall.
+
+use super::Middle;
+use crate::frame::Aspect;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+use crate::station::Station;
+
+/// Medians over the middle of each aspect, with the extremes.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    for aspect in Aspect::ALL {
+        width(preparation, sheet, aspect);
+        let declination = Middle::of(preparation, aspect, |station| station.declination_deg);
+        angle(preparation, sheet, aspect, "declination", &declination);
+        let cavosurface = Middle::of(preparation, aspect, |station| station.cavosurface_deg);
+        angle(preparation, sheet, aspect, "cavosurface", &cavosurface);
+    }
+}
+
+fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
+    let id = format!("finish_line.width.{}_mm", aspect.id());
+    let middle = Middle::of(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
+    let Some(value) = middle.median() else {
+        sheet.refuse(id, "no axial wall was found in the middle of this aspect");
+        return;
+    };
+    // The pose shifts the edge along the floor by its error over the sine of the angle between cut and uncut.
+    let angle = Middle::of(preparation, aspect, |station: &Station| station.cavosurface_deg);
+    let sine = angle.median().map_or(1.0, |deg| deg.to_radians().sin().abs().max(0.15));
+    let pose_mm = if preparation.pose.is_some() { preparation.pose_sigma_mm() / sine } else { 0.0 };
+    let u95 = expanded(&[middle.standard_error(), pose_mm, 0.008]);
+    let reading = number(value, "mm", u95)
+        .with("least", middle.least())
+        .with("greatest", middle.greatest())
+        .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
+    sheet.write(id, reading);
+}
+
+fn angle(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, name: &str, middle: &Middle) {
+    let id = format!("finish_line.{name}.{}_deg", aspect.id());
+    match middle.median() {
+        Some(value) => {
+            // A floor of half a millimetre holds few triangles; the chopped edge tilts it by a degree or two.
+            let u95 = expanded(&[middle.standard_error(), 1.5]);
+            let place = middle.middle_place().map(|place| preparation.place_of_station(place));
+            sheet.write(id, number(value, "deg", u95).at(place));
+        }
+        None => sheet.refuse(id, "the floor or the uncut surface next to the edge is too narrow to fit"),
+    }
+}

@@ -1,0 +1,76 @@
+//! `reduction.occlusal.*`: how much the occlusal surface was cut.
+
+use super::NO_BEFORE;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+use crate::stats::weighted_quantile;
+use crate::zones::{OcclusalVertex, Zone};
+
+/// Zones with their ids.
+const ZONES: [(Zone, &str); 4] = [
+    (Zone::Functional, "reduction.occlusal.functional_mm"),
+    (Zone::Nonfunctional, "reduction.occlusal.nonfunctional_mm"),
+    (Zone::Groove, "reduction.occlusal.groove_mm"),
+    (Zone::MarginalRidge, "reduction.occlusal.marginal_ridge_mm"),
+];
+
+/// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least with its place.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    for (zone, id) in ZONES {
+        let Some(change) = &preparation.change else {
+            sheet.refuse(id, NO_BEFORE);
+            continue;
+        };
+        let Some(sign) = preparation.functional_sign() else {
+            sheet.refuse(id, "front teeth have an incisal edge and a lingual fossa, no cusp rows");
+            continue;
+        };
+        if preparation.occlusal.groove.is_none() && zone != Zone::MarginalRidge {
+            sheet.refuse(id, "no groove between two cusp rows was found on the uncut tooth");
+            continue;
+        }
+        let distance = |vertex: &OcclusalVertex| {
+            let near = change.near[vertex.vertex as usize].filter(|near| !near.on_border)?;
+            Some(near.signed_mm.abs())
+        };
+        read_zone(preparation, sheet, zone, sign, id, &distance);
+    }
+}
+
+fn read_zone(
+    preparation: &Preparation<'_>,
+    sheet: &mut Sheet,
+    zone: Zone,
+    sign: f64,
+    id: &str,
+    distance: &dyn Fn(&OcclusalVertex) -> Option<f64>,
+) {
+    let vertices = preparation.occlusal.zone(zone, sign);
+    let pairs: Vec<(f64, f64)> =
+        vertices.iter().filter_map(|vertex| Some((distance(vertex)?, vertex.area_mm2))).collect();
+    if pairs.len() < 20 {
+        sheet.refuse(id, "fewer than 20 vertices of the prepared occlusal surface lie in this zone");
+        return;
+    }
+    let (Some(median), Some(p05)) = (weighted_quantile(&pairs, 0.5), weighted_quantile(&pairs, 0.05)) else {
+        return;
+    };
+    let least = vertices
+        .iter()
+        .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?, vertex.vertex)))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), 0.004]);
+    let mut reading = number(median, "mm", u95).with("median", median).with("p05", p05);
+    if let Some((least, vertex)) = least {
+        reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));
+    }
+    if preparation.occlusal.is_short {
+        reading = reading.noted("short preparation: everything above half the wall's height counts as occlusal");
+    }
+    sheet.write(id, reading);
+}
+
+fn distance_of(preparation: &Preparation<'_>, vertex: u32) -> Option<f64> {
+    let near = preparation.change.as_ref()?.near[vertex as usize].filter(|near| !near.on_border)?;
+    Some(near.signed_mm.abs())
+}

@@ -1,0 +1,55 @@
+//! `taper.*` and `toc.*`: how far the walls lean, each alone and opposing ones together.
+
+use super::Middle;
+use crate::frame::Aspect;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+use crate::station::Station;
+
+/// The four planes of total occlusal convergence.
+const PLANES: [(&str, Aspect, Aspect); 4] = [
+    ("toc.mesiodistal_deg", Aspect::Mesial, Aspect::Distal),
+    ("toc.faciolingual_deg", Aspect::Facial, Aspect::Lingual),
+    ("toc.mesiofacial_distolingual_deg", Aspect::Mesiofacial, Aspect::Distolingual),
+    ("toc.distofacial_mesiolingual_deg", Aspect::Distofacial, Aspect::Mesiolingual),
+];
+/// What chopped fillets and the choice of the wall's ends leave, degrees (from phantom scans).
+const FLOOR_DEG: f64 = 0.12;
+
+/// Median angle of the wall line to the path in the middle of each aspect; the sum of two opposing ones.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let taper = |station: &Station| station.wall.as_ref().map(|wall| wall.taper_deg);
+    let axis = preparation.frame.occlusal;
+    let along_axis = |station: &Station| {
+        station.wall.as_ref().map(|wall| wall.normal.dot(&axis).clamp(-1.0, 1.0).asin().to_degrees())
+    };
+    for aspect in Aspect::ALL {
+        let id = format!("taper.{}_deg", aspect.id());
+        let middle = Middle::of(preparation, aspect, taper);
+        let Some(value) = middle.median() else {
+            sheet.refuse(id, "no axial wall was found in the middle of this aspect");
+            continue;
+        };
+        let own = Middle::of(preparation, aspect, along_axis);
+        let axis_u95 = expanded(&[middle.standard_error(), FLOOR_DEG, preparation.axis.sigma_deg]);
+        let reading = number(value, "deg", expanded(&[middle.standard_error(), FLOOR_DEG]))
+            .with("along_axis", own.median().unwrap_or(f64::NAN))
+            .with("along_axis_u95", axis_u95)
+            .with("least", middle.least())
+            .with("greatest", middle.greatest())
+            .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
+        sheet.write(id, reading);
+    }
+    for (id, one, other) in PLANES {
+        let (first, second) =
+            (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
+        match (first.median(), second.median()) {
+            (Some(a), Some(b)) => {
+                let u95 =
+                    expanded(&[first.standard_error(), second.standard_error(), FLOOR_DEG, FLOOR_DEG]);
+                sheet.write(id, number(a + b, "deg", u95));
+            }
+            _ => sheet.refuse(id, "one of the two opposing walls was not found"),
+        }
+    }
+}

@@ -1,0 +1,135 @@
+//! `undercut.*`: wall that the path cannot see.
+
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number, text};
+use crate::station::Station;
+
+/// Spacing of the levels at which the wall is compared, mm.
+const LEVEL_MM: f64 = 0.1;
+/// Stations to each side that share a profile: the mean of seven is steadier than one by √7.
+const POOL: usize = 3;
+/// A recess below this is not told from a wall parallel to the path, mm.
+const LEAST_RECESS_MM: f64 = 0.02;
+
+/// The wall's horizontal place at each level over the finish line, mm; NaN where it has none.
+type Profile = Vec<f64>;
+
+/// Area, depth and place of undercut walls.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let profiles: Vec<Profile> = preparation.stations.iter().map(profile).collect();
+    let n = profiles.len();
+    if profiles.iter().filter(|profile| !profile.is_empty()).count() * 2 < n {
+        for id in ["undercut.area_mm2", "undercut.depth_mm", "undercut.where"] {
+            sheet.refuse(id, "axial walls were found on less than half of the circumference");
+        }
+        return;
+    }
+    let threshold_mm = LEAST_RECESS_MM.max(3.0 * preparation.noise_mm / ((2 * POOL + 1) as f64).sqrt());
+    let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len() as f64;
+    let (mut deepest, mut area_mm2, mut hidden_stations) = ((0.0, 0), 0.0, 0);
+    for place in 0..n {
+        let recess = recess(&pooled(&profiles, place));
+        let depth_mm = recess.iter().copied().fold(0.0, f64::max);
+        if depth_mm <= threshold_mm {
+            continue;
+        }
+        hidden_stations += 1;
+        if depth_mm > deepest.0 {
+            deepest = (depth_mm, place);
+        }
+        let hidden_mm = LEVEL_MM * recess.iter().filter(|&&mm| mm > 0.0).count() as f64;
+        area_mm2 += hidden_mm * spacing_mm * circumference_share(preparation, place);
+    }
+    let depth_u95 = expanded(&[preparation.noise_mm / (POOL as f64).sqrt(), 0.008]);
+    let where_text = if hidden_stations == 0 {
+        "none".to_owned()
+    } else {
+        crate::frame::Aspect::at(preparation.stations[deepest.1].angle_deg).to_string()
+    };
+    let place = (hidden_stations > 0).then(|| preparation.place_of_station(deepest.1));
+    sheet.write("undercut.area_mm2", number(area_mm2, "mm2", 0.1 * area_mm2 + 0.05));
+    sheet.write("undercut.depth_mm", number(deepest.0, "mm", depth_u95).at(place));
+    let around_pct = 100.0 * f64::from(hidden_stations) / n as f64;
+    sheet.write("undercut.where", text(where_text).with("around_pct", around_pct));
+}
+
+/// The wall above the fillet up to the occlusal line angle.
+fn profile(station: &Station) -> Profile {
+    let Some((wall, top)) = station.wall.as_ref().and_then(|wall| Some((wall, wall.top?))) else {
+        return Vec::new();
+    };
+    let Some(foot) = station.section.at_arc(wall.fitted_mm[0]) else { return Vec::new() };
+    let pairs: Vec<_> = station
+        .section
+        .points
+        .iter()
+        .zip(&station.section.arc_mm)
+        .filter(|(_, arc_mm)| **arc_mm > 0.0)
+        .map(|(point, _)| *point)
+        .collect();
+    let n_levels = (top.y / LEVEL_MM).max(0.0) as usize;
+    (0..n_levels)
+        .map(|level| {
+            let height_mm = level as f64 * LEVEL_MM;
+            if height_mm < foot.y - 0.2 || height_mm > top.y - 0.05 {
+                return f64::NAN;
+            }
+            let crossing = pairs.windows(2).find(|pair| pair[0].y <= height_mm && height_mm < pair[1].y);
+            crossing.map_or(f64::NAN, |pair| {
+                let share = (height_mm - pair[0].y) / (pair[1].y - pair[0].y);
+                pair[0].x + (pair[1].x - pair[0].x) * share
+            })
+        })
+        .collect()
+}
+
+/// Mean over neighbouring stations, level by level.
+fn pooled(profiles: &[Profile], place: usize) -> Profile {
+    let n = profiles.len();
+    let near: Vec<&Profile> = (0..=2 * POOL).map(|k| &profiles[(place + n + k - POOL) % n]).collect();
+    let n_levels = profiles[place].len();
+    (0..n_levels)
+        .map(|level| {
+            let values: Vec<f64> =
+                near.iter().filter_map(|profile| profile.get(level).copied()).filter(|mm| mm.is_finite()).collect();
+            if values.len() * 2 > near.len() { values.iter().sum::<f64>() / values.len() as f64 } else { f64::NAN }
+        })
+        .collect()
+}
+
+/// How far each level lies behind the farthest-out level above it, mm; 0 where nothing overhangs.
+fn recess(profile: &Profile) -> Vec<f64> {
+    let mut outermost = f64::INFINITY;
+    let mut recess = vec![0.0; profile.len()];
+    for (level, &place_mm) in profile.iter().enumerate().rev() {
+        if place_mm.is_finite() {
+            recess[level] = (place_mm - outermost).max(0.0);
+            outermost = outermost.min(place_mm);
+        }
+    }
+    recess
+}
+
+/// Circumference of the wall over that of the finish line at a station.
+fn circumference_share(preparation: &Preparation<'_>, place: usize) -> f64 {
+    let station = &preparation.stations[place];
+    let radius_mm = (station.edge() - preparation.frame.origin).norm();
+    let width_mm = station.wall.as_ref().map_or(0.0, |wall| wall.width_mm);
+    ((radius_mm - width_mm) / radius_mm.max(1e-6)).clamp(0.3, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_leaning_wall_recedes_by_height_times_tangent() {
+        let lean = 3f64.to_radians().tan();
+        let profile: Profile = (0..30).map(|level| 1.0 - f64::from(level) * LEVEL_MM * lean).collect();
+        let recess = recess(&profile);
+        assert!((recess[0] - 2.9 * lean).abs() < 1e-12);
+        assert_eq!(recess[29], 0.0);
+        let converging: Profile = (0..30).map(|level| f64::from(level) * 0.01).collect();
+        assert!(super::recess(&converging).iter().all(|&mm| mm == 0.0));
+    }
+}

@@ -1,0 +1,108 @@
+//! `reduction.volume_mm3`: how much tooth was taken away.
+
+use kerfwright_geometry::Surface;
+use nalgebra::{Isometry3, Point3, Vector3};
+
+use super::NO_BEFORE;
+use crate::preparation::{Outline, Preparation};
+use crate::sheet::{Sheet, expanded, number};
+
+/// The volume between the uncut and the cut surface inside the finish line.
+///
+/// By the divergence theorem: the flux of a field of divergence 1 through the uncut surface less that through the
+/// cut one. The field is the height over the finish line, along the path; so it vanishes along the finish line,
+/// where the two patches end at slightly different triangles, and the mismatch costs nothing.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let id = "reduction.volume_mm3";
+    let Some(before) = &preparation.scene.before else {
+        sheet.refuse(id, NO_BEFORE);
+        return;
+    };
+    let outline = Outline::new(&preparation.ring, &preparation.path);
+    let Some(removed) = uncut_patch(preparation, &outline) else {
+        sheet.refuse(id, "the uncut surface over the preparation was not scanned");
+        return;
+    };
+    let uncut = flux(before.surface, &before.after_from_scan, &removed, &outline, &preparation.path);
+    let after = preparation.scene.after;
+    let cut = flux(after, &Isometry3::identity(), &preparation.inside, &outline, &preparation.path);
+    let value = uncut.volume_mm3 - cut.volume_mm3;
+    // A shift along the path moves the whole projected area; rotations and noise matter less. Edges chopped by the
+    // triangles cost about an eighth of their length squared times the finish line and the occlusal edge.
+    let chopped = preparation.ring.length_mm() * preparation.edge_mm.powi(2) / 8.0;
+    let u95 = expanded(&[preparation.pose_sigma_mm() * uncut.area_mm2, chopped, 0.002 * value]);
+    sheet.write(id, number(value, "mm3", u95));
+}
+
+struct Flux {
+    volume_mm3: f64,
+    area_mm2: f64,
+}
+
+/// Flux of the height over the finish line through the chosen part of a surface, and that part's area.
+fn flux(
+    surface: &Surface,
+    after_from_scan: &Isometry3<f64>,
+    chosen: &[bool],
+    outline: &Outline,
+    up: &Vector3<f64>,
+) -> Flux {
+    let (mut volume_mm3, mut area_mm2) = (0.0, 0.0);
+    for corners in &surface.mesh.triangles {
+        let n_chosen = corners.iter().filter(|&&vertex| chosen[vertex as usize]).count();
+        if n_chosen == 0 {
+            continue;
+        }
+        let [a, b, c] = corners.map(|vertex| after_from_scan * surface.mesh.vertices[vertex as usize]);
+        let doubled = (b - a).cross(&(c - a));
+        let height = |point: &Point3<f64>| {
+            let (_, height_mm, (_, edge_mm)) = outline.place(point);
+            height_mm - edge_mm
+        };
+        // A triangle on the rim counts by the share of its corners.
+        let share = n_chosen as f64 / 3.0;
+        volume_mm3 += share * 0.5 * doubled.dot(up) * (height(&a) + height(&b) + height(&c)) / 3.0;
+        area_mm2 += share * 0.5 * doubled.norm();
+    }
+    Flux { volume_mm3, area_mm2 }
+}
+
+/// The vertices of the before scan that were cut away: outside the after body, connected with the top of the tooth.
+fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<bool>> {
+    const BULGE_MM: f64 = 3.0;
+    let before = preparation.scene.before.as_ref()?;
+    let n = before.surface.mesh.vertices.len();
+    let near: Vec<u32> = (0..n as u32)
+        .filter(|&vertex| {
+            let (radius_mm, height_mm, edge) = outline.place(&before.vertex(vertex));
+            radius_mm < edge.0 + BULGE_MM && height_mm > edge.1 - 0.2 && height_mm < edge.1 + 15.0
+        })
+        .collect();
+    let points: Vec<Point3<f64>> = near.iter().map(|&vertex| before.vertex(vertex)).collect();
+    let after = crate::scene::Placed::in_place(preparation.scene.after);
+    let threshold_mm = (2.5 * preparation.noise_mm).max(0.015);
+    let mut may = vec![false; n];
+    for (&vertex, found) in near.iter().zip(after.nearest(&points, 8.0)) {
+        may[vertex as usize] = found.is_some_and(|found| found.signed_mm > threshold_mm);
+    }
+    let own = before.after_from_scan.inverse();
+    let above = preparation.ring.centre() + preparation.path * 14.0;
+    let top = before.surface.tree.ray(&(own * above), &(own * -preparation.path), 25.0)?;
+    let mut chosen = vec![false; n];
+    let mut queue: Vec<u32> = before.surface.mesh.triangles[top.triangle as usize].to_vec();
+    // An uncut spot may lie right under the middle: begin with everything well above the finish line then.
+    if !queue.iter().any(|&vertex| may[vertex as usize]) {
+        queue = near.iter().copied().filter(|&vertex| may[vertex as usize]).collect();
+    }
+    queue.retain(|&vertex| may[vertex as usize]);
+    queue.iter().for_each(|&vertex| chosen[vertex as usize] = true);
+    while let Some(vertex) = queue.pop() {
+        for &other in before.surface.topology.vertex_neighbours(vertex) {
+            if may[other as usize] && !chosen[other as usize] {
+                chosen[other as usize] = true;
+                queue.push(other);
+            }
+        }
+    }
+    Some(chosen)
+}

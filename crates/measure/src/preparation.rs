@@ -1,0 +1,496 @@
+//! The prepared tooth, found and described: what every reading is taken from.
+
+use kerfwright_geometry::{Surface, noise_mm};
+use kerfwright_tooth::{Side, Tooth};
+use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
+
+use crate::MeasureError;
+use crate::arch::{MesialEvidence, Question};
+use crate::axis::{self, Axis, Opinion};
+use crate::finish_line::{self, Ring, Uncut, axes};
+use crate::frame::ToothFrame;
+use crate::locate;
+use crate::path::{self, PathChoice};
+use crate::region::Change;
+use crate::document::{Place, rounded_point};
+use crate::frame::Aspect;
+use crate::scene::{Placed, Scene};
+use crate::section::Section;
+use crate::station::Station;
+use crate::zones::{self, Occlusal};
+
+/// How well the before scan was aligned, at the prepared tooth.
+#[derive(Debug, Clone)]
+pub struct Pose {
+    /// Takes after-scan points into the before scan's frame.
+    pub before_from_after: Isometry3<f64>,
+    /// Robust RMS on held-out unchanged tooth surface, µm.
+    pub residual_um: f64,
+    /// Standard uncertainty of the position at the prepared tooth, mm.
+    pub sigma_mm: f64,
+    /// Standard uncertainty of the rotation, degrees.
+    pub sigma_deg: f64,
+    /// Share of the common area that the pose explains, percent.
+    pub explained_pct: f64,
+}
+
+/// What the user said about the attempt.
+#[derive(Debug, Clone)]
+pub struct Wishes {
+    /// The tooth.
+    pub tooth: Tooth,
+    /// A point on the mesial side, after frame.
+    pub mesial_point: Option<Point3<f64>>,
+    /// Which path the readings refer to.
+    pub path: PathChoice,
+    /// Whether the opposing scan shares the after scan's frame (else the before scan's).
+    pub opposing_shares_after: bool,
+}
+
+/// A prepared tooth with everything that readings are taken from. All in the after scan's frame.
+#[derive(Debug)]
+pub struct Preparation<'scan> {
+    /// The scans.
+    pub scene: Scene<'scan>,
+    /// How the before scan was aligned, if there is one.
+    pub pose: Option<Pose>,
+    /// The tooth.
+    pub tooth: Tooth,
+    /// Its frame; `occlusal` is the tooth's axis.
+    pub frame: ToothFrame,
+    /// What the axis rests on.
+    pub axis: Axis,
+    /// What the direction of mesial rests on.
+    pub mesial: MesialEvidence,
+    /// The path of placement, unit.
+    pub path: Vector3<f64>,
+    /// Whether the path was found, taken from the axis, or given.
+    pub path_choice: PathChoice,
+    /// The finish line.
+    pub ring: Ring,
+    /// What the sections say, one station a ring point.
+    pub stations: Vec<Station>,
+    /// The change against the before scan.
+    pub change: Option<Change>,
+    /// One flag a vertex of the after scan: lies on the prepared surface inside the finish line.
+    pub inside: Vec<bool>,
+    /// A third of the area of the triangles around each vertex, mm².
+    pub vertex_area_mm2: Vec<f64>,
+    /// Scan noise, 1 sigma along the normal, mm.
+    pub noise_mm: f64,
+    /// Median edge length on the prepared surface, mm.
+    pub edge_mm: f64,
+    /// The occlusal surface and its zones.
+    pub occlusal: Occlusal,
+    /// Whether the opposing scan shares the after scan's frame.
+    pub opposing_shares_after: bool,
+    /// Why the opposing scan cannot be used, if so.
+    pub opposing_fault: Option<String>,
+    /// Things the user should know.
+    pub warnings: Vec<String>,
+}
+
+impl<'scan> Preparation<'scan> {
+    /// Finds the prepared tooth in aligned scans.
+    ///
+    /// # Errors
+    /// See [`MeasureError`]: no prepared tooth, an open finish line, mesial unknown.
+    pub fn find(
+        scene: Scene<'scan>,
+        pose: Option<Pose>,
+        wishes: &Wishes,
+        write_point: &dyn Fn(&Point3<f64>) -> String,
+    ) -> Result<Self, MeasureError> {
+        let after = scene.after;
+        let noise_mm = scan_noise(after);
+        let mut warnings = Vec::new();
+        let change = scene.before.as_ref().map(|before| Change::between(after, before, noise_mm));
+        let (guess, first_up) = match &change {
+            Some(change) => {
+                let (region, others) = change.prepared_region(after, wishes.mesial_point.as_ref())?;
+                if !others.is_empty() {
+                    warnings.push(format!("{} more cut regions were left out of this measurement", others.len()));
+                }
+                let outline = finish_line::from_change(after, change, &region)
+                    .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
+                (outline, region.facing)
+            }
+            None => locate::from_shape(after, noise_mm)?,
+        };
+        let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
+        let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
+        let axis = tooth_axis(&scene, &first, &first_up);
+        let ring = finish_line::refine(after, uncut, &first.points, &axis.direction, noise_mm)?;
+        let question = Question {
+            after,
+            tooth: wishes.tooth,
+            centre: ring.centre(),
+            axis: axis.direction,
+            finish_line: &ring.points,
+            mesial_point: wishes.mesial_point,
+            write_point,
+        };
+        let mesial = question.mesial()?;
+        let frame = tooth_frame(&ring, &axis, &mesial, wishes.tooth);
+        let mut preparation = Self {
+            scene,
+            pose,
+            tooth: wishes.tooth,
+            frame,
+            path: axis.direction,
+            path_choice: wishes.path,
+            axis,
+            mesial,
+            ring,
+            stations: Vec::new(),
+            change,
+            inside: Vec::new(),
+            vertex_area_mm2: crate::region::vertex_areas(after),
+            noise_mm,
+            edge_mm: 0.0,
+            occlusal: Occlusal::default(),
+            opposing_shares_after: wishes.opposing_shares_after,
+            opposing_fault: None,
+            warnings,
+        };
+        preparation.settle_path(uncut)?;
+        preparation.inside = preparation.prepared_vertices();
+        preparation.edge_mm = preparation.median_edge();
+        preparation.occlusal = preparation.find_occlusal();
+        preparation.check_opposing();
+        Ok(preparation)
+    }
+
+    /// Alternates between path and sections, since each needs the other, and leaves both settled.
+    fn settle_path(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
+        self.stations = self.read_stations();
+        for _ in 0..2 {
+            self.path = match self.path_choice {
+                PathChoice::Best => path::best(&self.stations, &self.frame),
+                PathChoice::Axis => self.frame.occlusal,
+                PathChoice::Fixed(direction) => direction.normalize(),
+            };
+            self.ring =
+                finish_line::refine(self.scene.after, uncut, &self.ring.points, &self.path, self.noise_mm)?;
+            self.frame.origin = self.ring.centre();
+            self.stations = self.read_stations();
+        }
+        Ok(())
+    }
+
+    fn read_stations(&self) -> Vec<Station> {
+        let frames = self.ring.section_frames(&self.path);
+        let before = self.scene.before;
+        let after = self.scene.after;
+        let read = frames.par_iter().zip(&self.ring.seen).map(|(frame, &seen)| {
+            let section = Section::cut(after, *frame)?;
+            let uncut = before.and_then(|before| {
+                let own = before.after_from_scan.inverse();
+                let there = crate::section::SectionFrame {
+                    origin: own * frame.origin,
+                    inward: own * frame.inward,
+                    up: own * frame.up,
+                };
+                Section::cut_within(before.surface, there, 4.0, 1.5)
+            });
+            let angle_deg = self.frame.angle_deg(&frame.origin);
+            Some(Station::read(section, angle_deg, seen, uncut.as_ref(), self.noise_mm))
+        });
+        read.collect::<Vec<_>>().into_iter().flatten().collect()
+    }
+
+    /// Vertices inside the finish line and above it, connected with the top of the tooth.
+    fn prepared_vertices(&self) -> Vec<bool> {
+        let outline = Outline::new(&self.ring, &self.path);
+        let after = self.scene.after;
+        let n_vertices = after.mesh.vertices.len();
+        let may: Vec<bool> = after
+            .mesh
+            .vertices
+            .par_iter()
+            .map(|point| {
+                let (radius_mm, height_mm, edge) = outline.place(point);
+                radius_mm <= edge.0 + 0.02 && height_mm >= edge.1 - 0.02 && height_mm < edge.1 + 15.0
+            })
+            .collect();
+        let centre = self.ring.centre();
+        let Some(top) = after.tree.ray(&(centre + self.path * 14.0), &-self.path, 25.0) else { return may };
+        let mut inside = vec![false; n_vertices];
+        let mut queue: Vec<u32> = after.mesh.triangles[top.triangle as usize].to_vec();
+        queue.retain(|&vertex| may[vertex as usize]);
+        queue.iter().for_each(|&vertex| inside[vertex as usize] = true);
+        while let Some(vertex) = queue.pop() {
+            for &other in after.topology.vertex_neighbours(vertex) {
+                if may[other as usize] && !inside[other as usize] {
+                    inside[other as usize] = true;
+                    queue.push(other);
+                }
+            }
+        }
+        inside
+    }
+
+    fn median_edge(&self) -> f64 {
+        let mesh = &self.scene.after.mesh;
+        let mut lengths = Vec::new();
+        for corners in &mesh.triangles {
+            if corners.iter().all(|&vertex| self.inside[vertex as usize]) {
+                let [a, b, c] = corners.map(|vertex| mesh.vertices[vertex as usize]);
+                lengths.extend([(b - a).norm(), (c - b).norm(), (a - c).norm()]);
+            }
+        }
+        crate::stats::median(&lengths).unwrap_or(f64::NAN)
+    }
+
+    fn find_occlusal(&self) -> Occlusal {
+        let top_mm = self.finish_line_top_mm();
+        let line_angles = self.stations.iter().filter_map(|station| {
+            let top = station.section.frame.solid(&station.wall.as_ref()?.top?);
+            Some((top - self.frame.origin).dot(&self.path) - top_mm)
+        });
+        let heights: Vec<f64> = line_angles.collect();
+        let source = zones::Source {
+            after: self.scene.after,
+            inside: &self.inside,
+            areas: &self.vertex_area_mm2,
+            frame: &self.frame,
+            path: &self.path,
+            finish_line_top_mm: top_mm,
+            // The lowest tenth: one station's stray corner must not decide.
+            least_wall_mm: kerfwright_geometry::fit::percentile(&heights, 10.0).unwrap_or(0.0),
+            uncut: self.scene.before.unwrap_or(Placed::in_place(self.scene.after)),
+        };
+        Occlusal::find(&source)
+    }
+
+    /// The opposing teeth must nearly touch the uncut ones and must not reach into them.
+    fn check_opposing(&mut self) {
+        const NEARLY_MM: f64 = 1.0;
+        const INTO_MM: f64 = 0.3;
+        let Some(opposing) = &self.scene.opposing else { return };
+        let against = self.scene.before.unwrap_or(Placed::in_place(self.scene.after));
+        let n = against.surface.mesh.vertices.len();
+        let points: Vec<Point3<f64>> =
+            (0..n as u32).step_by((n / 20_000).max(1)).map(|vertex| against.vertex(vertex)).collect();
+        let gaps: Vec<f64> = opposing
+            .nearest(&points, 5.0)
+            .into_iter()
+            .flatten()
+            .filter(|near| !near.on_border)
+            .map(|near| near.signed_mm)
+            .collect();
+        let least_mm = gaps.iter().copied().fold(f64::INFINITY, f64::min);
+        let Some(p01_mm) = kerfwright_geometry::fit::percentile(&gaps, 0.5) else {
+            self.opposing_fault = Some(
+                "the opposing scan lies more than 5 mm away from the teeth: say whose frame it shares with \
+                 --opposing-frame, or scan the bite again"
+                    .into(),
+            );
+            return;
+        };
+        if least_mm > NEARLY_MM {
+            self.opposing_fault = Some(format!(
+                "the opposing teeth stay {least_mm:.1} mm away from every tooth: not a closed bite; check --opposing-frame"
+            ));
+        } else if p01_mm < -INTO_MM {
+            self.opposing_fault = Some(format!(
+                "the opposing teeth reach {:.2} mm into these: not a bite; check --opposing-frame",
+                -least_mm
+            ));
+        } else if least_mm < -(4.0 * self.noise_mm).max(0.05) {
+            self.warnings.push(format!(
+                "the opposing teeth reach {:.2} mm into these at one place: clearance may be too small by as much",
+                -least_mm
+            ));
+        }
+    }
+
+    /// Standard uncertainty that the alignment brings to a distance at the prepared tooth, mm; 0 without a before scan.
+    pub fn pose_sigma_mm(&self) -> f64 {
+        self.pose.as_ref().map_or(0.0, |pose| pose.sigma_mm)
+    }
+
+    /// The same for distances to the opposing teeth.
+    pub fn opposing_sigma_mm(&self) -> f64 {
+        if self.opposing_shares_after { 0.0 } else { self.pose_sigma_mm() }
+    }
+
+    /// A place on the tooth as a reading carries it.
+    pub fn place_of(&self, point: &Point3<f64>) -> Place {
+        let angle_deg = self.frame.angle_deg(point);
+        Place {
+            point: rounded_point(point),
+            aspect: Aspect::at(angle_deg).to_string(),
+            angle_deg: (angle_deg * 10.0).round() / 10.0,
+        }
+    }
+
+    /// The place of an after-scan vertex.
+    pub fn place_of_vertex(&self, vertex: u32) -> Place {
+        self.place_of(&self.scene.after.mesh.vertices[vertex as usize])
+    }
+
+    /// The place of a station's finish-line point.
+    pub fn place_of_station(&self, station: usize) -> Place {
+        self.place_of(&self.stations[station].edge())
+    }
+
+    /// The value of a vertex field at a vertex, from a robust plane over the two rings of neighbours that have one:
+    /// follows slopes, forgets noise. `None` with fewer than seven neighbours.
+    pub fn smooth_at(&self, vertex: u32, value: &dyn Fn(u32) -> Option<f64>) -> Option<f64> {
+        let after = self.scene.after;
+        let centre = after.mesh.vertices[vertex as usize];
+        let (u, v) = axes(&after.vertex_normals[vertex as usize]);
+        let mut near: Vec<u32> = after.topology.vertex_neighbours(vertex).to_vec();
+        for k in 0..near.len() {
+            near.extend_from_slice(after.topology.vertex_neighbours(near[k]));
+        }
+        near.push(vertex);
+        near.sort_unstable();
+        near.dedup();
+        let rows: Vec<(Vector3<f64>, f64)> = near
+            .iter()
+            .filter_map(|&other| {
+                let at = after.mesh.vertices[other as usize] - centre;
+                Some((Vector3::new(1.0, at.dot(&u), at.dot(&v)), value(other)?))
+            })
+            .collect();
+        if rows.len() < 7 {
+            return None;
+        }
+        let (mut normal, mut right) = (nalgebra::Matrix3::zeros(), Vector3::zeros());
+        for (row, value) in &rows {
+            normal += row * row.transpose();
+            right += row * *value;
+        }
+        normal += nalgebra::Matrix3::identity() * 1e-9;
+        Some(normal.cholesky()?.solve(&right).x)
+    }
+
+    /// The highest point of the finish line above its centre, along the path, mm.
+    pub fn finish_line_top_mm(&self) -> f64 {
+        let heights = self.ring.points.iter().map(|point| (point - self.frame.origin).dot(&self.path));
+        heights.fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Median height of the axial walls along the path, mm.
+    pub fn wall_height_mm(&self) -> Option<f64> {
+        let heights: Vec<f64> = self
+            .stations
+            .iter()
+            .filter_map(|station| Some(station.wall.as_ref()?.top?.y))
+            .collect();
+        crate::stats::median(&heights)
+    }
+
+    /// +1 if the functional cusps lie facially, −1 if lingually, `None` for front teeth.
+    pub fn functional_sign(&self) -> Option<f64> {
+        self.tooth.functional_side().map(|side| match side {
+            Side::Facial => 1.0,
+            Side::Lingual => -1.0,
+        })
+    }
+}
+
+/// The finish line as radius and height by angle, for quick inside tests.
+#[derive(Debug, Clone)]
+pub struct Outline {
+    centre: Point3<f64>,
+    up: Vector3<f64>,
+    u: Vector3<f64>,
+    v: Vector3<f64>,
+    /// `(radius, height)` at each of 720 angles.
+    table: Vec<(f64, f64)>,
+}
+
+impl Outline {
+    const N: usize = 720;
+
+    /// Tabulates a ring seen along `up`.
+    pub fn new(ring: &Ring, up: &Vector3<f64>) -> Self {
+        let centre = ring.centre();
+        let (u, v) = axes(up);
+        let mut outline = Self { centre, up: *up, u, v, table: Vec::new() };
+        let mut sums: Vec<Option<(f64, f64)>> = vec![None; Self::N];
+        let n = ring.points.len();
+        for k in 0..n {
+            // Subdivide each step so that every angle gets a value.
+            for part in 0..6 {
+                let point = ring.points[k] + (ring.points[(k + 1) % n] - ring.points[k]) * (f64::from(part) / 6.0);
+                let (angle, radius_mm, height_mm) = outline.polar(&point);
+                let place = &mut sums[angle as usize % Self::N];
+                if place.is_none_or(|(known_mm, _)| radius_mm > known_mm) {
+                    *place = Some((radius_mm, height_mm));
+                }
+            }
+        }
+        let column = |pick: fn((f64, f64)) -> f64| {
+            finish_line::fill(&sums.iter().map(|pair| pair.map(pick)).collect::<Vec<_>>()).unwrap_or_default()
+        };
+        outline.table = column(|pair| pair.0).into_iter().zip(column(|pair| pair.1)).collect();
+        outline
+    }
+
+    /// Radius and height of a point, and radius and height of the finish line at its angle, mm.
+    pub fn place(&self, point: &Point3<f64>) -> (f64, f64, (f64, f64)) {
+        let (angle, radius_mm, height_mm) = self.polar(point);
+        (radius_mm, height_mm, self.table[angle as usize % Self::N])
+    }
+
+    fn polar(&self, point: &Point3<f64>) -> (f64, f64, f64) {
+        let at = point - self.centre;
+        let (x, y) = (at.dot(&self.u), at.dot(&self.v));
+        let angle = y.atan2(x).rem_euclid(std::f64::consts::TAU) / std::f64::consts::TAU * Self::N as f64;
+        (angle, x.hypot(y), at.dot(&self.up))
+    }
+}
+
+fn scan_noise(after: &Surface) -> f64 {
+    // A few thousand vertices spread over the scan are plenty.
+    let n = after.mesh.vertices.len();
+    let step = (n / 6000).max(1);
+    let vertices: Vec<u32> = (0..n).step_by(step).map(|vertex| vertex as u32).collect();
+    noise_mm(after, &vertices)
+}
+
+/// Evidence for the axis: what the scan faces, the finish line, the uncut teeth's sides and their occlusal plane.
+/// The expected errors are engineering judgement (no source): a finish line follows a gingiva that may lie 3° askew,
+/// crowns lean against their arch, a scan's border is as even as the hand that scanned.
+fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
+    let (uncut, to_after) = match scene.before {
+        Some(before) => (before.surface, before.after_from_scan),
+        None => (scene.after, Isometry3::identity()),
+    };
+    let own_up = to_after.inverse() * first_up;
+    let centre = to_after.inverse() * ring.centre();
+    let top = ring.points.iter().map(|point| (point - ring.centre()).dot(first_up)).fold(0.0, f64::max);
+    let is_tooth = |vertex: u32| {
+        let at = uncut.mesh.vertices[vertex as usize] - centre;
+        let height_mm = at.dot(&own_up);
+        let near = (at - own_up * height_mm).norm() < 25.0;
+        let prepared = scene.before.is_none() && (at - own_up * height_mm).norm() < 6.0;
+        near && !prepared && height_mm > top + 0.2
+    };
+    let mut opinions = Vec::new();
+    let mut add = |from, direction: Option<Vector3<f64>>, sigma_deg| {
+        if let Some(direction) = direction.filter(|direction| direction.angle(&own_up).to_degrees() < 30.0) {
+            opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
+        }
+    };
+    add("the side the scan faces", axis::facing(uncut, |_| true), 2.5);
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 3.0);
+    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 5.0);
+    let plane = kerfwright_geometry::fit::plane(&ring.points).map(|plane| {
+        let normal = if plane.normal.dot(first_up) < 0.0 { -plane.normal } else { plane.normal };
+        to_after.inverse() * normal
+    });
+    add("the plane of the finish line", plane, 3.0);
+    axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
+}
+
+fn tooth_frame(ring: &Ring, axis: &Axis, mesial: &MesialEvidence, tooth: Tooth) -> ToothFrame {
+    let occlusal = axis.direction;
+    let mesial = (mesial.mesial - occlusal * mesial.mesial.dot(&occlusal)).normalize();
+    ToothFrame { origin: ring.centre(), mesial, facial: occlusal.cross(&mesial) * tooth.handedness(), occlusal }
+}

@@ -1,0 +1,165 @@
+//! What the cutting took away: the change at each vertex, and the region of the prepared tooth.
+
+use kerfwright_geometry::Surface;
+use nalgebra::{Point3, Vector3};
+
+use crate::MeasureError;
+use crate::scene::{Near, Placed};
+
+/// Farthest that the uncut surface is looked for, mm: deeper than any cusp is ever cut.
+const REACH_MM: f64 = 6.0;
+/// Smallest area of a prepared tooth, mm²: a lower incisor's preparation has about 60.
+const LEAST_AREA_MM2: f64 = 15.0;
+/// A second region this large beside the first is a second prepared tooth.
+const SECOND_TOOTH_SHARE: f64 = 0.35;
+
+/// Signed change at each vertex of the after scan.
+#[derive(Debug, Clone)]
+pub struct Change {
+    /// Reduction in mm, positive where tooth is gone; NaN where the before scan has no surface to compare with.
+    pub reduction_mm: Vec<f64>,
+    /// The nearest point of the before scan.
+    pub near: Vec<Option<Near>>,
+    /// Smallest reduction that counts as cut: max(0.05 mm, 4 × noise).
+    pub threshold_mm: f64,
+}
+
+/// The vertices of one prepared tooth.
+#[derive(Debug, Clone)]
+pub struct Region {
+    /// One flag a vertex of the after scan.
+    pub inside: Vec<bool>,
+    /// Area, mm².
+    pub area_mm2: f64,
+    /// Area-weighted mean normal: walls cancel, so it points occlusally. Unit.
+    pub facing: Vector3<f64>,
+    /// Area-weighted centroid.
+    pub centre: Point3<f64>,
+}
+
+impl Change {
+    /// Compares every vertex of `after` with the before scan.
+    pub fn between(after: &Surface, before: &Placed<'_>, noise_mm: f64) -> Self {
+        let near = before.nearest(&after.mesh.vertices, REACH_MM);
+        let reduction_mm = near.iter().map(|near| match near {
+            Some(near) if !near.on_border => -near.signed_mm,
+            _ => f64::NAN,
+        });
+        Self { reduction_mm: reduction_mm.collect(), near, threshold_mm: (4.0 * noise_mm).max(0.05) }
+    }
+
+    /// The prepared tooth: the largest connected region that was cut, or the one nearest to `hint`.
+    ///
+    /// # Errors
+    /// No region is large enough, the change goes the other way, or there are several and no `hint`.
+    pub fn prepared_region(
+        &self,
+        after: &Surface,
+        hint: Option<&Point3<f64>>,
+    ) -> Result<(Region, Vec<Region>), MeasureError> {
+        let cut = |vertex: usize| self.reduction_mm[vertex] > self.threshold_mm;
+        let mut regions = regions(after, cut);
+        regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
+        let gained = |vertex: usize| self.reduction_mm[vertex] < -self.threshold_mm;
+        let grown = regions_volume(after, &self.reduction_mm, gained);
+        let lost = regions_volume(after, &self.reduction_mm, cut);
+        if grown > 4.0 * lost.max(2.0) {
+            return Err(MeasureError::Swapped { volume_mm3: grown });
+        }
+        if regions.is_empty() {
+            return Err(MeasureError::NothingChanged {
+                threshold_mm: self.threshold_mm,
+                least_area_mm2: LEAST_AREA_MM2,
+            });
+        }
+        regions.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
+        let least_area_mm2 = SECOND_TOOTH_SHARE * regions[0].area_mm2;
+        let n_teeth = regions.iter().filter(|region| region.area_mm2 > least_area_mm2).count();
+        let chosen = match hint {
+            Some(hint) => (0..n_teeth)
+                .min_by(|&a, &b| {
+                    let distance = |k: usize| (regions[k].centre - hint).norm();
+                    distance(a).total_cmp(&distance(b))
+                })
+                .unwrap_or(0),
+            None if n_teeth > 1 => return Err(MeasureError::SeveralTeeth { n_teeth }),
+            None => 0,
+        };
+        let region = regions.remove(chosen);
+        Ok((region, regions))
+    }
+}
+
+/// Rough volume of the vertices chosen by `is_in`: change times vertex area.
+fn regions_volume(surface: &Surface, change_mm: &[f64], is_in: impl Fn(usize) -> bool) -> f64 {
+    let regions = regions(surface, is_in);
+    let large = regions.iter().filter(|region| region.area_mm2 >= LEAST_AREA_MM2);
+    let areas = vertex_areas(surface);
+    large
+        .map(|region| {
+            let vertices = (0..areas.len()).filter(|&vertex| region.inside[vertex]);
+            vertices.map(|vertex| change_mm[vertex].abs() * areas[vertex]).sum::<f64>()
+        })
+        .sum()
+}
+
+/// A third of the area of the triangles around each vertex, mm².
+pub fn vertex_areas(surface: &Surface) -> Vec<f64> {
+    let mut areas = vec![0.0; surface.mesh.vertices.len()];
+    for triangle in 0..surface.mesh.triangles.len() as u32 {
+        let [a, b, c] = surface.mesh.corners(triangle);
+        let third = (b - a).cross(&(c - a)).norm() / 6.0;
+        for vertex in surface.mesh.triangles[triangle as usize] {
+            areas[vertex as usize] += third;
+        }
+    }
+    areas
+}
+
+/// Connected regions of the vertices chosen by `is_in`, in order of their first vertex.
+pub fn regions(surface: &Surface, is_in: impl Fn(usize) -> bool) -> Vec<Region> {
+    let n_vertices = surface.mesh.vertices.len();
+    let areas = vertex_areas(surface);
+    let mut seen = vec![false; n_vertices];
+    let mut found = Vec::new();
+    for seed in 0..n_vertices {
+        if seen[seed] || !is_in(seed) {
+            continue;
+        }
+        seen[seed] = true;
+        let mut members = vec![seed as u32];
+        let mut next = 0;
+        while next < members.len() {
+            for &other in surface.topology.vertex_neighbours(members[next]) {
+                if !seen[other as usize] && is_in(other as usize) {
+                    seen[other as usize] = true;
+                    members.push(other);
+                }
+            }
+            next += 1;
+        }
+        // A handful of vertices is noise; not keeping their flags saves memory on noisy scans.
+        if members.len() >= 12 {
+            found.push(region_of(surface, &areas, &members));
+        }
+    }
+    found
+}
+
+fn region_of(surface: &Surface, areas: &[f64], members: &[u32]) -> Region {
+    let mut inside = vec![false; areas.len()];
+    let (mut area_mm2, mut facing, mut centre) = (0.0, Vector3::zeros(), Vector3::zeros());
+    for &vertex in members {
+        let vertex = vertex as usize;
+        inside[vertex] = true;
+        area_mm2 += areas[vertex];
+        facing += surface.vertex_normals[vertex] * areas[vertex];
+        centre += surface.mesh.vertices[vertex].coords * areas[vertex];
+    }
+    Region {
+        inside,
+        area_mm2,
+        facing: facing.try_normalize(1e-12).unwrap_or_else(Vector3::z),
+        centre: Point3::from(centre / area_mm2.max(1e-12)),
+    }
+}

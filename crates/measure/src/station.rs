@@ -1,0 +1,283 @@
+//! What one section says: floor, wall line, occlusal line angle, gingiva.
+
+use kerfwright_geometry::fit::{self, LineFit};
+use nalgebra::{Point2, Point3, Vector3};
+
+use crate::section::Section;
+
+/// Spacing of the resampled profile, mm.
+const STEP_MM: f64 = 0.05;
+/// Window in which the steepest stretch is sought, mm: longer than a chamfer's corner, shorter than any wall.
+const WALL_WINDOW_MM: f64 = 0.7;
+/// A stretch less steep than this is no axial wall, degrees from the horizontal.
+const WALL_LEAST_DEG: f64 = 50.0;
+/// Length of wall that carries the wall line, measured from its gingival end, mm (check: gingival 2 mm).
+const WALL_LINE_MM: f64 = 2.0;
+/// Where the surface's normal comes within 60° of the path the occlusal surface begins.
+const OCCLUSAL_DEG: f64 = 60.0;
+
+/// One station's findings, in the plane coordinates of its section unless said otherwise.
+#[derive(Debug, Clone)]
+pub struct Station {
+    /// The section, its origin on the finish line.
+    pub section: Section,
+    /// Angle around the tooth, degrees: 0 mesial, 90 facial, 180 distal, 270 lingual.
+    pub angle_deg: f64,
+    /// Whether the finish line was seen here.
+    pub seen: bool,
+    /// The axial wall, if one was found.
+    pub wall: Option<Wall>,
+    /// Slope of the floor next to the edge, degrees from the plane square on the path; 0 = flat.
+    pub declination_deg: Option<f64>,
+    /// Angle through the tooth between floor and uncut surface, degrees.
+    pub cavosurface_deg: Option<f64>,
+    /// How far the floor bends up towards the wall, see `data/finish_line_kinds.toml`; 0 = straight.
+    pub bow: Option<f64>,
+    /// Where the gingiva meets the tooth.
+    pub gingiva: Option<Point2<f64>>,
+}
+
+/// The axial wall in a section.
+#[derive(Debug, Clone)]
+pub struct Wall {
+    /// The wall line, its direction towards the occlusal.
+    pub line: LineFit,
+    /// Arc lengths between which it was fitted, mm.
+    pub fitted_mm: [f64; 2],
+    /// Standard error of its angle, degrees.
+    pub angle_sigma_deg: f64,
+    /// Angle to the path, degrees; positive converges occlusally.
+    pub taper_deg: f64,
+    /// Horizontal distance from the edge to the wall line at the edge's level, mm.
+    pub width_mm: f64,
+    /// The occlusal line angle.
+    pub top: Option<Point2<f64>>,
+    /// Unit normal of the wall, outward, after frame.
+    pub normal: Vector3<f64>,
+}
+
+impl Station {
+    /// Reads a section. `below` is the section of the uncut surface, if a before scan gave one.
+    pub fn read(section: Section, angle_deg: f64, seen: bool, uncut: Option<&Section>, noise_mm: f64) -> Self {
+        let wall = Wall::find(&section, noise_mm);
+        let width_mm = wall.as_ref().map(|wall| wall.width_mm);
+        let floor = floor_line(&section, width_mm);
+        let uncut_line = uncut_line(uncut.unwrap_or(&section), uncut.is_some());
+        let cavosurface_deg = match (&floor, &uncut_line) {
+            (Some(floor), Some(down)) => {
+                Some(floor.direction.dot(&down.direction).clamp(-1.0, 1.0).acos().to_degrees())
+            }
+            _ => None,
+        };
+        Self {
+            angle_deg,
+            seen,
+            declination_deg: floor.map(|floor| floor.direction.y.atan2(floor.direction.x).to_degrees()),
+            cavosurface_deg,
+            bow: width_mm.and_then(|width_mm| bow(&section, width_mm)),
+            gingiva: gingiva(uncut.unwrap_or(&section)),
+            wall,
+            section,
+        }
+    }
+
+    /// Height of the finish line over the gingiva along `axis`, mm.
+    pub fn above_gingiva_mm(&self, axis: &Vector3<f64>) -> Option<f64> {
+        Some((self.edge() - self.section.frame.solid(&self.gingiva?)).dot(axis))
+    }
+
+    /// The finish-line point, after frame.
+    pub fn edge(&self) -> Point3<f64> {
+        self.section.frame.origin
+    }
+}
+
+impl Wall {
+    /// The lowest steep stretch of a section, or `None` if there is none.
+    fn find(section: &Section, noise_mm: f64) -> Option<Self> {
+        let profile = section.resampled(0.0, 10.0, STEP_MM);
+        let window = (WALL_WINDOW_MM / STEP_MM) as usize;
+        if profile.len() < window + 2 {
+            return None;
+        }
+        let angles: Vec<f64> = profile.windows(window + 1).map(slope_deg).collect();
+        let first = angles.iter().position(|&angle| angle >= WALL_LEAST_DEG)?;
+        let steep = angles[first..].iter().take_while(|&&angle| angle >= WALL_LEAST_DEG - 5.0).count();
+        // The steepest window; a second plane or a rounded top above it leans more.
+        let best = (first..first + steep).max_by(|&a, &b| angles[a].total_cmp(&angles[b]).then(b.cmp(&a)))?;
+        let (low, high) = grow(&profile, best, best + window, noise_mm)?;
+        let margin = if (high - low) as f64 * STEP_MM > 1.0 { (0.1 / STEP_MM) as usize } else { 0 };
+        let low_mm = (low + margin) as f64 * STEP_MM;
+        let high_mm = ((high - margin) as f64 * STEP_MM).min(low_mm + WALL_LINE_MM);
+        let points = section.between(low_mm, high_mm);
+        let robust = fit::line2_robust(&points, (0.5 * noise_mm).max(0.001))?;
+        let mut line = robust.line;
+        if line.direction.y < 0.0 {
+            line.direction = -line.direction;
+        }
+        let length_mm = high_mm - low_mm;
+        let angle_sigma_rad =
+            line.rms_mm.max(0.001) * (12.0 / points.len() as f64).sqrt() / length_mm.max(0.2);
+        let taper_deg = line.direction.x.atan2(line.direction.y).to_degrees();
+        let width_mm = line.point.x - line.point.y * line.direction.x / line.direction.y;
+        let frame = &section.frame;
+        let normal = frame.up * line.direction.x - frame.inward * line.direction.y;
+        Some(Self {
+            fitted_mm: [low_mm, high_mm],
+            angle_sigma_deg: angle_sigma_rad.to_degrees(),
+            taper_deg,
+            width_mm,
+            top: line_angle(&profile, low),
+            normal,
+            line,
+        })
+    }
+}
+
+/// Slope of a stretch by least squares, degrees from the horizontal: 90 is upright, more leans outward.
+fn slope_deg(points: &[Point2<f64>]) -> f64 {
+    let Some(line) = fit::line2(points) else { return 0.0 };
+    let along = points[points.len() - 1] - points[0];
+    let direction = if line.direction.dot(&along) < 0.0 { -line.direction } else { line.direction };
+    let angle = direction.y.atan2(direction.x).to_degrees();
+    if angle < -90.0 { angle + 360.0 } else { angle }
+}
+
+/// Extends a straight stretch in both directions while the profile stays on its line.
+fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Option<(usize, usize)> {
+    let allowed_mm = (2.5 * noise_mm).max(0.015);
+    let (mut low, mut high) = (from, to.min(profile.len() - 1));
+    for _ in 0..6 {
+        let line = fit::line2(&profile[low..=high])?;
+        let off = |k: usize| line.signed_distance(&profile[k]).abs() <= allowed_mm;
+        let runs_on = |k: usize, next: Option<usize>| off(k) || next.is_some_and(off);
+        let mut wider = (low, high);
+        while wider.0 > 0 && runs_on(wider.0 - 1, wider.0.checked_sub(2)) {
+            wider.0 -= 1;
+        }
+        while wider.1 + 1 < profile.len()
+            && runs_on(wider.1 + 1, (wider.1 + 2 < profile.len()).then_some(wider.1 + 2))
+        {
+            wider.1 += 1;
+        }
+        if wider == (low, high) {
+            break;
+        }
+        (low, high) = wider;
+    }
+    Some((low, high))
+}
+
+/// Where the wall gives way to the occlusal surface: the corner between the stretches before and after.
+fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> {
+    let window = (0.3 / STEP_MM) as usize;
+    let flat = |k: usize| {
+        k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG
+    };
+    let turn = (wall_from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+    let reach = (0.5 / STEP_MM) as usize;
+    let gap = (0.1 / STEP_MM) as usize;
+    // The window that is flat on average begins before the corner.
+    let corner = turn + window / 2;
+    let below = fit::line2(&profile[corner.saturating_sub(reach + gap)..=corner.saturating_sub(gap)])?;
+    let above = fit::line2(&profile[(corner + gap).min(profile.len() - 2)..(corner + gap + reach).min(profile.len())])?;
+    let determinant = below.direction.perp(&above.direction);
+    let near = profile[corner.min(profile.len() - 1)];
+    if determinant.abs() < 0.15 {
+        return Some(near);
+    }
+    let along = (above.point - below.point).perp(&above.direction) / determinant;
+    let meeting = below.point + below.direction * along;
+    Some(if (meeting - near).norm() < 0.4 { meeting } else { near })
+}
+
+/// The floor next to the edge: at most 0.5 mm and at most 60 % of the width, so that the fillet stays out.
+fn floor_line(section: &Section, width_mm: Option<f64>) -> Option<LineFit> {
+    let reach_mm = width_mm.map_or(0.4, |width_mm| (0.6 * width_mm).clamp(0.3, 0.5));
+    let points = section.between(0.06, reach_mm + 0.04);
+    let mut line = fit::line2(&points).filter(|_| points.len() >= 3)?;
+    if line.direction.dot(&line.point.coords) < 0.0 {
+        line.direction = -line.direction;
+    }
+    Some(line)
+}
+
+/// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge
+/// counts as well, since it is the same.
+fn uncut_line(section: &Section, is_before: bool) -> Option<LineFit> {
+    let upper_mm = if is_before { 0.3 } else { -0.06 };
+    let all = section.between(-0.5, upper_mm);
+    let points = above_gingiva(section, all);
+    let mut line = fit::line2(&points).filter(|_| points.len() >= 3)?;
+    // Along the section from outside in, the uncut surface leads up to the edge; the angle wants it leading away.
+    let leads_in = points[points.len() - 1] - points[0];
+    if line.direction.dot(&leads_in) > 0.0 {
+        line.direction = -line.direction;
+    }
+    Some(line)
+}
+
+fn above_gingiva(section: &Section, points: Vec<Point2<f64>>) -> Vec<Point2<f64>> {
+    match gingiva(section) {
+        Some(corner) => {
+            points.into_iter().filter(|point| point.y > corner.y + 0.05 || point.y > -0.02).collect()
+        }
+        None => points,
+    }
+}
+
+/// Where the gingiva meets the tooth: the concave corner outside the edge.
+///
+/// Followed from outside in, the section turns upward there. Of the places where it turns by more than 25° between
+/// the 0.3 mm on either side, more than its neighbourhood does, the one nearest to the edge is taken: farther out
+/// lie the papilla and the neighbour.
+fn gingiva(section: &Section) -> Option<Point2<f64>> {
+    const REACH_MM: f64 = 3.5;
+    const SIDE_MM: f64 = 0.3;
+    const LEAST_TURN_DEG: f64 = 25.0;
+    let profile = section.resampled(-REACH_MM, 0.1 + SIDE_MM, STEP_MM);
+    let side = (SIDE_MM / STEP_MM) as usize;
+    if profile.len() < 2 * side + 3 {
+        return None;
+    }
+    let turn_deg = |k: usize| {
+        let (before, after) = (profile[k] - profile[k - side], profile[k + side] - profile[k]);
+        before.perp(&after).atan2(before.dot(&after)).to_degrees()
+    };
+    let turns: Vec<f64> = (side..profile.len() - side).map(turn_deg).collect();
+    let corner = (0..turns.len()).rev().find(|&k| {
+        let near = &turns[k.saturating_sub(side)..(k + side + 1).min(turns.len())];
+        turns[k] > LEAST_TURN_DEG && near.iter().all(|&other| other <= turns[k])
+    })?;
+    corner_at(&profile, corner + side)
+}
+
+/// The meeting point of the lines on both sides of a corner.
+fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
+    let (gap, reach) = ((0.1 / STEP_MM) as usize, (0.5 / STEP_MM) as usize);
+    let outer = &profile[corner.saturating_sub(gap + reach)..=corner.saturating_sub(gap)];
+    let inner = &profile[(corner + gap).min(profile.len() - 1)..(corner + gap + reach).min(profile.len())];
+    let near = profile[corner];
+    let (Some(outer), Some(inner)) = (fit::line2(outer), fit::line2(inner)) else { return Some(near) };
+    let determinant = outer.direction.perp(&inner.direction);
+    if determinant.abs() < 0.3 {
+        return Some(near);
+    }
+    let along = (inner.point - outer.point).perp(&inner.direction) / determinant;
+    let meeting = outer.point + outer.direction * along;
+    Some(if (meeting - near).norm() < 0.25 { meeting } else { near })
+}
+
+/// Height of the floor at three quarters of its width, less one and a half times that at half its width, over the width.
+fn bow(section: &Section, width_mm: f64) -> Option<f64> {
+    if width_mm < 0.15 {
+        return None;
+    }
+    let inner = section.resampled(0.0, 4.0, STEP_MM);
+    let height_at = |share: f64| {
+        let pair = inner.windows(2).find(|pair| pair[0].x <= share * width_mm && share * width_mm < pair[1].x)?;
+        let part = (share * width_mm - pair[0].x) / (pair[1].x - pair[0].x);
+        Some(pair[0].y + (pair[1].y - pair[0].y) * part)
+    };
+    Some((height_at(0.75)? - 1.5 * height_at(0.5)?) / width_mm)
+}

@@ -1,0 +1,125 @@
+//! Following a plane section from triangle to triangle, so that a short piece costs only its own length.
+
+use kerfwright_geometry::{Plane, Surface, Topology};
+use nalgebra::{Point3, Vector3};
+
+/// A piece of a plane section: `n + 1` points and the `n` triangles between them.
+#[derive(Debug, Clone, Default)]
+pub struct Trace {
+    /// Where the section crosses triangle edges, in order.
+    pub points: Vec<Point3<f64>>,
+    /// The triangle of each segment.
+    pub triangles: Vec<u32>,
+    /// Whether the trace ended at the scan's border and not at the asked length.
+    pub met_border: bool,
+}
+
+/// Follows the section of `surface` by `plane` from `start` in the direction `toward` for `length_mm`.
+///
+/// The first point is where the trace enters `start`. Empty if `start` does not cross the plane.
+pub fn trace(
+    surface: &Surface,
+    plane: &Plane,
+    start: u32,
+    toward: &Vector3<f64>,
+    length_mm: f64,
+) -> Trace {
+    let mut trace = Trace::default();
+    let Some([first, second]) = crossings(surface, plane, start) else { return trace };
+    let forward = (second.1 - first.1).dot(toward) >= 0.0;
+    let (entry, mut exit) = if forward { (first, second) } else { (second, first) };
+    trace.points.push(entry.1);
+    let (mut triangle, mut walked_mm) = (start, 0.0);
+    while trace.triangles.len() < MOST_TRIANGLES {
+        walked_mm += (exit.1 - trace.points[trace.points.len() - 1]).norm();
+        trace.points.push(exit.1);
+        trace.triangles.push(triangle);
+        if walked_mm >= length_mm {
+            return trace;
+        }
+        let step = match surface.topology.opposite[triangle as usize][exit.0] {
+            Topology::NONE => over_gap(surface, plane, &trace),
+            next => over_edge(surface, plane, triangle, next),
+        };
+        let Some((next, next_exit)) = step else {
+            trace.met_border = true;
+            return trace;
+        };
+        if next == start {
+            return trace;
+        }
+        (triangle, exit) = (next, next_exit);
+    }
+    trace
+}
+
+/// A trace this long has lost its way.
+const MOST_TRIANGLES: usize = 5000;
+/// Widest crack that a trace steps over, mm: less than a triangle's edge.
+const CRACK_MM: f64 = 0.25;
+
+type Exit = (usize, Point3<f64>);
+
+/// Over a shared edge the crossing is the same point; the other crossing of `next` leads on.
+fn over_edge(surface: &Surface, plane: &Plane, from: u32, next: u32) -> Option<(u32, Exit)> {
+    let [one, other] = crossings(surface, plane, next)?;
+    let came_over_one = surface.topology.opposite[next as usize][one.0] == from;
+    Some((next, if came_over_one { other } else { one }))
+}
+
+/// Where the mesh is cracked or folded: the crossed triangle that goes on most nearly from where the trace stands.
+fn over_gap(surface: &Surface, plane: &Plane, trace: &Trace) -> Option<(u32, Exit)> {
+    let at = trace.points[trace.points.len() - 1];
+    let recent = &trace.triangles[trace.triangles.len().saturating_sub(40)..];
+    let back = trace.points[trace.points.len().saturating_sub(8)];
+    let heading = (at - back).try_normalize(1e-9)?;
+    let near = surface.tree.triangles_near(&at, CRACK_MM);
+    let steps = near.into_iter().filter(|triangle| !recent.contains(triangle)).filter_map(|triangle| {
+        let [one, other] = crossings(surface, plane, triangle)?;
+        let (entry, exit) =
+            if (one.1 - at).norm() <= (other.1 - at).norm() { (one, other) } else { (other, one) };
+        let gap_mm = (entry.1 - at).norm();
+        // Straight on or round a corner, but not back: the new piece must not retrace the last steps.
+        let (ahead, length) = ((exit.1 - at).dot(&heading), (exit.1 - entry.1).norm());
+        (gap_mm <= CRACK_MM && ahead > -0.7 * length).then_some((gap_mm - 0.2 * length, triangle, exit))
+    });
+    let (_, triangle, exit) = steps.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))?;
+    Some((triangle, exit))
+}
+
+/// The two edges of a triangle that cross the plane, each with its crossing point.
+///
+/// A corner on the plane counts as lying on its positive side, so that every crossed triangle has exactly two
+/// crossed edges and neighbouring triangles agree on the shared one.
+pub fn crossings(surface: &Surface, plane: &Plane, triangle: u32) -> Option<[(usize, Point3<f64>); 2]> {
+    let corners = surface.mesh.corners(triangle);
+    let heights = corners.map(|corner| plane.signed_distance(&corner));
+    let mut found = [None; 2];
+    let mut n_found = 0;
+    for edge in 0..3 {
+        let next = (edge + 1) % 3;
+        if (heights[edge] >= 0.0) != (heights[next] >= 0.0) {
+            let share = heights[edge] / (heights[edge] - heights[next]);
+            let point = corners[edge] + (corners[next] - corners[edge]) * share;
+            found[n_found.min(1)] = Some((edge, point));
+            n_found += 1;
+        }
+    }
+    Some([found[0]?, found[1]?])
+}
+
+/// The triangle near `point` whose crossing with the plane lies closest to it, within `within_mm`.
+pub fn crossing_near(surface: &Surface, plane: &Plane, point: &Point3<f64>, within_mm: f64) -> Option<u32> {
+    let near = surface.tree.triangles_near(point, within_mm);
+    let distances = near.into_iter().filter_map(|triangle| {
+        let [first, second] = crossings(surface, plane, triangle)?;
+        Some((distance_to_segment(point, &first.1, &second.1), triangle))
+    });
+    distances.min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1))).map(|(_, triangle)| triangle)
+}
+
+fn distance_to_segment(point: &Point3<f64>, from: &Point3<f64>, to: &Point3<f64>) -> f64 {
+    let along = to - from;
+    let share = ((point - from).dot(&along) / along.norm_squared().max(1e-30)).clamp(0.0, 1.0);
+    (point - (from + along * share)).norm()
+}
