@@ -24,6 +24,11 @@ fn main() {
     let t = std::time::Instant::now();
     let p = Phantom::new(&Spec { fdi, nick_mesial_mm: 0.2, ..Spec::default() });
     println!("phantom {:?}", t.elapsed());
+    let mut tr = p.truth().clone();
+    println!("truth {:?}", t.elapsed());
+    tr.finish_line.clear();
+    tr.gingiva_line.clear();
+    println!("{tr:#?}");
     let s = p.scan(&ScanOptions { random_pose: false, noise_mm: 0.0, ..ScanOptions::default() });
     println!("scan {:?}", t.elapsed());
     for (n, m) in [("before", &s.before), ("after", &s.after), ("opposing", &s.opposing)] {

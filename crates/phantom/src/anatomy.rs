@@ -75,14 +75,14 @@ fn landmark(name: &'static str, x: f64, y: f64) -> Landmark {
 fn upper_molar() -> Anatomy {
     let (mf, df) = ([0.44, 0.50, -0.1], [-0.40, 0.49, -0.3]);
     let (ml, dl) = ([0.34, -0.48, 0.0], [-0.52, -0.46, -0.9]);
-    let (mesial_f, mesial_l) = ([0.80, 0.26, -1.3], [0.80, -0.30, -1.2]);
-    let (distal_f, distal_l) = ([-0.82, 0.26, -1.5], [-0.82, -0.26, -1.6]);
+    let (mesial_f, mesial_l) = ([0.80, 0.26, -1.0], [0.80, -0.30, -0.9]);
+    let (distal_f, distal_l) = ([-0.82, 0.26, -1.1], [-0.82, -0.26, -1.2]);
     Anatomy {
         ridges: vec![
-            ridge(mf, [0.16, 0.05, -2.1], 0.75),
+            ridge(mf, [0.16, 0.05, -2.3], 0.75),
             ridge(df, [-0.06, 0.04, -1.45], 0.75),
             ridge(ml, [0.02, -0.06, -1.45], 0.72),
-            ridge(dl, [-0.34, -0.10, -2.1], 0.75),
+            ridge(dl, [-0.34, -0.10, -2.3], 0.75),
             ridge(mf, mesial_f, 0.95),
             ridge(ml, mesial_l, 0.95),
             ridge(df, distal_f, 0.95),
@@ -98,7 +98,7 @@ fn upper_molar() -> Anatomy {
             landmark("mf", 0.40, 0.0),
             landmark("df", -0.52, 0.05),
         ],
-        basin_mm: 2.5,
+        basin_mm: 2.7,
         sides: [side(0.66, 0.80), side(0.30, 0.64), side(0.62, 0.80), side(0.42, 0.66)],
         roundness: 0.85,
         groove: 0.0,

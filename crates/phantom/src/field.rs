@@ -31,6 +31,13 @@ pub trait Field: Sync {
     }
 }
 
+/// A function of the point is a field as it stands.
+impl<F: Fn(&Point3<f64>) -> f64 + Sync> Field for F {
+    fn value(&self, p: &Point3<f64>) -> f64 {
+        self(p)
+    }
+}
+
 /// How close to the zero set a projected point ends, mm.
 pub const ON_SURFACE_MM: f64 = 1e-7;
 

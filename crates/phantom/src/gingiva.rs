@@ -3,9 +3,9 @@
 use crate::spline::Spline;
 
 /// Height of the gum where it meets the middle of the facial surface, over the cervical line, mm.
-pub const GINGIVA_LEVEL_MM: f64 = 0.9;
+pub const GINGIVA_LEVEL_MM: f64 = 0.6;
 /// How far a papilla's crest rises over that level, mm, and its half length along the arch.
-const PAPILLA_MM: f64 = 1.35;
+const PAPILLA_MM: f64 = 1.2;
 const PAPILLA_LENGTH_MM: f64 = 1.55;
 /// Slope of the outer side of the gum.
 const OUTER_SLOPE: f64 = 1.7;

@@ -9,6 +9,7 @@ mod extract;
 mod field;
 mod finish_line;
 mod gingiva;
+mod nearest;
 mod phantom;
 mod preparation;
 mod rng;
@@ -19,8 +20,10 @@ mod spline;
 mod teeth;
 mod tidy;
 mod tooth;
+mod truth;
 
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{ByAspect, Finish, OcclusalReduction, SecondPlane, Spec, SpecError, Tilt};
 pub use teeth::{Fdi, ToothSize};
+pub use truth::{Occlusal, Spread, Truth, Undercut, Walls};

@@ -1,5 +1,7 @@
 //! The exact quadrant before and after cutting, and the jaw opposite.
 
+use std::sync::OnceLock;
+
 use nalgebra::Point3;
 
 use crate::arch::{Arch, Placed};
@@ -8,6 +10,7 @@ use crate::preparation::Preparation;
 use crate::scan::{ScanOptions, Scans};
 use crate::spec::{Spec, SpecError};
 use crate::teeth::Fdi;
+use crate::truth::Truth;
 
 /// Radius of the instrument that nicks a neighbour, mm.
 const NICK_RADIUS_MM: f64 = 0.7;
@@ -29,6 +32,7 @@ pub struct Phantom {
     pub(crate) opposing_level: f64,
     pub(crate) preparation: Preparation,
     pub(crate) nicks: Vec<Nick>,
+    truth: OnceLock<Truth>,
 }
 
 /// A ball cut out of a neighbour.
@@ -51,7 +55,16 @@ impl Phantom {
         let (opposing, opposing_level) = occlude(spec, fdi, &arch);
         let preparation = Preparation::new(spec, &arch);
         let nicks = nicks(spec, &arch);
-        Ok(Self { spec: spec.clone(), fdi, arch, opposing, opposing_level, preparation, nicks })
+        Ok(Self {
+            spec: spec.clone(),
+            fdi,
+            arch,
+            opposing,
+            opposing_level,
+            preparation,
+            nicks,
+            truth: OnceLock::new(),
+        })
     }
 
     /// The phantom of a spec.
@@ -73,6 +86,11 @@ impl Phantom {
     /// Which tooth is prepared.
     pub fn fdi(&self) -> Fdi {
         self.fdi
+    }
+
+    /// What is true of it; computed at the first call (under a second) and kept.
+    pub fn truth(&self) -> &Truth {
+        self.truth.get_or_init(|| Truth::of(self))
     }
 
     /// Scans of the quadrant before, after, and of the jaw opposite.
@@ -111,10 +129,18 @@ impl Phantom {
             if index == self.arch.middle {
                 return self.prepared_value(tooth, local);
             }
-            let cut = self.nicks.iter().filter(|n| n.tooth == index);
-            let deepest = cut.map(|n| NICK_RADIUS_MM - (p - n.centre).norm()).fold(f64::MIN, f64::max);
-            tooth.value(local).max(deepest)
+            tooth.value(local).max(self.nicked(index, p))
         })
+    }
+
+    /// One other tooth after cutting.
+    pub(crate) fn neighbour_after(&self, index: usize, p: &Point3<f64>) -> f64 {
+        self.arch.teeth[index].value(p).max(self.nicked(index, p))
+    }
+
+    fn nicked(&self, index: usize, p: &Point3<f64>) -> f64 {
+        let cut = self.nicks.iter().filter(|n| n.tooth == index);
+        cut.map(|n| NICK_RADIUS_MM - (p - n.centre).norm()).fold(f64::MIN, f64::max)
     }
 
     /// The opposing teeth without their gum, in the frame of the unprepared quadrant.

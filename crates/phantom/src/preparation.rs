@@ -10,7 +10,7 @@ use crate::spec::Spec;
 use crate::tooth::Tooth;
 
 /// The prepared occlusal surface follows the anatomy with its grooves softened to this, mm.
-const PREPARED_SOFTNESS_MM: f64 = 0.3;
+const PREPARED_SOFTNESS_MM: f64 = 0.2;
 /// Half width of the groove band, mm from the groove line: the contract's functional zone begins beyond it.
 pub const GROOVE_BAND_MM: f64 = 0.8;
 
@@ -67,6 +67,17 @@ impl Preparation {
         rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), self.edge_radius)
     }
 
+    /// Positive above the occlusal cut alone.
+    pub fn occlusal_removed(&self, p: &Point3<f64>) -> f64 {
+        self.occlusal(p).0
+    }
+
+    /// A point of the wall (of both facial planes, extended past floor and line angle) at a height over E.
+    pub fn wall_point(&self, azimuth: f64, height: f64) -> Point3<f64> {
+        let inward = self.line.section(azimuth).wall_inward(height);
+        self.line.edge(azimuth) + self.line.inward(azimuth) * inward + self.line.axis() * height
+    }
+
     /// Positive above the occlusal cut (inclines and bevel), with its outward normal there.
     fn occlusal(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
         let height = |x: f64, y: f64| self.cut_height(x, y);
@@ -90,7 +101,7 @@ impl Preparation {
     /// Height of the occlusal cut without its bevel.
     fn cut_height(&self, x: f64, y: f64) -> f64 {
         let u = self.toward_functional(y);
-        let band = |u: f64| smooth_step((u - 0.2) / 1.0);
+        let band = |u: f64| smooth_step((u + 0.1) / 1.6);
         let drop = self.drops[1]
             + (self.drops[2] - self.drops[1]) * band(u)
             + (self.drops[0] - self.drops[1]) * band(-u);

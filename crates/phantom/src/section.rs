@@ -29,7 +29,13 @@ impl Section {
     pub fn fall_and_radius(finish: Finish, width: f64, taper_rad: f64) -> (f64, f64) {
         match finish {
             Finish::Chamfer { tip_radius_mm } => {
-                let radius = tip_radius_mm.unwrap_or(2.0 * width).max(0.55 * width).max(1e-3);
+                let Some(radius) = tip_radius_mm else {
+                    return (
+                        DEFAULT_FALL_RAD,
+                        largest_radius(width, taper_rad.tan(), DEFAULT_FALL_RAD.tan()),
+                    );
+                };
+                let radius = radius.max(0.55 * width).max(1e-3);
                 (chamfer_fall(width, taper_rad, radius), radius)
             }
             Finish::Shoulder { internal_radius_mm } => (0.0, internal_radius_mm),
@@ -52,7 +58,7 @@ impl Section {
             outside = outside.max((h - self.second_from) * second.0 - (r - foot) * second.1);
         }
         let cosine = wall.0 * fall.1 + wall.1 * fall.0;
-        -rounded_max(-outside, -above_floor, cosine, self.radius.min(self.largest_radius()))
+        -rounded_max(-outside, -above_floor, cosine, self.effective_radius())
     }
 
     /// Outward normal of the wall at a height: horizontal share (outwards) and share along the path.
@@ -62,14 +68,33 @@ impl Section {
         (cosine, sine)
     }
 
-    /// The radius whose arc ends exactly in E.
-    fn largest_radius(&self) -> f64 {
-        let ((wall_s, wall_c), (fall_s, fall_c)) = (unit(self.tan_taper), unit(self.tan_fall));
-        let corner_r = self.width / (1.0 - self.tan_fall * self.tan_taper);
-        let floor_length = corner_r / fall_c;
-        let (sine, cosine) = (wall_s * fall_c + wall_c * fall_s, wall_c * fall_c - wall_s * fall_s);
-        floor_length * (1.0 + sine) / cosine
+    /// How far inwards the wall, or the second plane over it, lies at a height.
+    pub fn wall_inward(&self, h: f64) -> f64 {
+        let second = (h - self.second_from).max(0.0) * (self.tan_second - self.tan_taper).max(0.0);
+        self.width + h * self.tan_taper + second
     }
+
+    /// The radius that is really cut.
+    pub fn effective_radius(&self) -> f64 {
+        self.radius.min(largest_radius(self.width, self.tan_taper, self.tan_fall))
+    }
+
+    /// How far the floor's deepest point lies under E: r(1 − cos) of the arc's slope at E where it rises outwards.
+    pub fn lip(&self) -> f64 {
+        if self.tan_fall >= 0.0 { 0.0 } else { self.effective_radius() * (1.0 - unit(self.tan_fall).1) }
+    }
+}
+
+/// Fall of a chamfer's floor at E when no radius is given: 30°.
+const DEFAULT_FALL_RAD: f64 = std::f64::consts::FRAC_PI_6;
+
+/// The inner radius whose arc, tangent to wall and floor, ends exactly in E.
+fn largest_radius(width: f64, tan_taper: f64, tan_fall: f64) -> f64 {
+    let ((wall_s, wall_c), (fall_s, fall_c)) = (unit(tan_taper), unit(tan_fall));
+    let corner = width / (1.0 - tan_fall * tan_taper);
+    let floor_length = corner / fall_c;
+    let (sine, cosine) = (wall_s * fall_c + wall_c * fall_s, wall_c * fall_c - wall_s * fall_s);
+    floor_length * (1.0 + sine) / cosine
 }
 
 /// Sine and cosine of an angle from its tangent.

@@ -42,7 +42,8 @@ impl<T: Copy> ByAspect<T> {
 pub enum Finish {
     /// The floor is the arc of an instrument's round end, tangent to the wall.
     ///
-    /// A radius below the width leaves an unsupported lip. `None`: twice the width, which meets E at 30°.
+    /// A radius below the width leaves an unsupported lip. `None`: the radius
+    /// with which the floor falls by 30° at E (close to twice the width).
     Chamfer {
         /// Radius of the round end.
         tip_radius_mm: Option<f64>,

@@ -232,7 +232,11 @@ mod tests {
             let widest = |a: f64| (0..80).map(|i| tooth.radius_at(a, 0.08 * i as f64)).fold(0.0, f64::max);
             let half = std::f64::consts::FRAC_PI_2;
             // The occlusal blend rounds the wall off by up to a few hundredths where the two faces meet.
-            assert!((widest(0.0) + widest(2.0 * half) - size.md_mm).abs() < 0.08, "{number} md {}", widest(0.0) + widest(2.0 * half));
+            assert!(
+                (widest(0.0) + widest(2.0 * half) - size.md_mm).abs() < 0.08,
+                "{number} md {}",
+                widest(0.0) + widest(2.0 * half)
+            );
             assert!((widest(half) + widest(3.0 * half) - size.fl_mm).abs() < 0.03, "{number} fl");
             let cervix = tooth.radius_at(0.0, 0.0) + tooth.radius_at(2.0 * half, 0.0);
             assert!((cervix - size.md_cervix_mm).abs() < 1e-9, "{number} cervix {cervix}");

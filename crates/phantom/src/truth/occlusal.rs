@@ -1,0 +1,117 @@
+//! Occlusal reduction and clearance: distances from the prepared occlusal surface.
+
+use nalgebra::{Isometry3, Point3, UnitQuaternion, Vector3};
+
+use crate::extract::{Lattice, extract};
+use crate::field::{Field, bisect_along};
+use crate::nearest::Nearest;
+use crate::phantom::Phantom;
+use crate::preparation::GROOVE_BAND_MM;
+use crate::truth::{Occlusal, Spread, Walls, distances};
+
+/// Spacing of the samples on the prepared surface, and of those the searches start from.
+const SAMPLE_MM: f64 = 0.13;
+const SEED_MM: f64 = 0.2;
+/// A sample is cut surface when it lies this close to the cut.
+const ON_CUT_MM: f64 = 1e-5;
+
+/// Samples of the prepared occlusal surface and of what they are held against.
+pub struct Surfaces<'a> {
+    phantom: &'a Phantom,
+    /// Points of the prepared occlusal surface with their share of its area.
+    points: Vec<(Point3<f64>, f64)>,
+    /// The unprepared tooth.
+    pub uncut: Nearest,
+}
+
+impl<'a> Surfaces<'a> {
+    /// Samples the occlusal surface: normals within 60° of the path, more than 1.5 mm over the highest point of the
+    /// finish line, or above half the lowest wall where that leaves more.
+    pub fn new(phantom: &'a Phantom, walls: &Walls, path: &Vector3<f64>) -> Self {
+        let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
+        let middle = Point3::new(0.0, 0.0, 0.5 * tooth.crown_mm);
+        let body = |p: &Point3<f64>| phantom.prepared_tooth(p);
+        let window = |p: &Point3<f64>| (p - middle).amax() - 7.0;
+        let (mesh, normals) = extract(&body, &window, &lattice(middle));
+        let mut area = vec![0.0; mesh.vertices.len()];
+        for (index, t) in mesh.triangles.iter().enumerate() {
+            let [a, b, c] = mesh.corners(index as u32);
+            let third = (b - a).cross(&(c - a)).norm() / 6.0;
+            t.iter().for_each(|&v| area[v as usize] += third);
+        }
+        let line = &phantom.preparation.line;
+        let top =
+            (0..360).map(|i| line.edge(f64::from(i).to_radians()).coords.dot(path)).fold(f64::MIN, f64::max);
+        let lowest_wall = walls.height_mm.around().into_iter().fold(f64::MAX, f64::min);
+        let floor = top + 1.5f64.min(0.5 * lowest_wall);
+        let occlusal = |i: &usize| {
+            let p = &mesh.vertices[*i];
+            normals[*i].dot(path) > 0.5
+                && p.coords.dot(path) > floor
+                && phantom.preparation.removed(p).abs() < ON_CUT_MM
+                && tooth.value(p) < -ON_CUT_MM
+        };
+        let points = (0..mesh.vertices.len()).filter(occlusal).map(|i| (mesh.vertices[i], area[i])).collect();
+        let uncut = Nearest::of_surface(tooth, middle, 7.0, SEED_MM);
+        Self { phantom, points, uncut }
+    }
+
+    /// Closest distances to the unprepared tooth, by zone.
+    pub fn reduction(&self) -> Occlusal {
+        let tooth = &self.phantom.arch.teeth[self.phantom.arch.middle].tooth;
+        let samples = self.held_against(tooth, &self.uncut);
+        let half = tooth.half_widths_mm();
+        let zone = |inside: &dyn Fn(&Point3<f64>) -> bool| {
+            let part: Vec<_> = samples.iter().filter(|s| inside(&s.2)).copied().collect();
+            Spread::of(&part)
+        };
+        let u = |p: &Point3<f64>| self.phantom.preparation.toward_functional(p.y);
+        // The surface's own ends, not the uncut tooth's: its outer 1.5 mm.
+        let ends = samples.iter().fold((half[0], -half[2]), |e, s| (e.0.min(s.2.x), e.1.max(s.2.x)));
+        Occlusal {
+            all: zone(&|_| true),
+            functional: zone(&|p| u(p) > GROOVE_BAND_MM),
+            nonfunctional: zone(&|p| u(p) < -GROOVE_BAND_MM),
+            groove: zone(&|p| u(p).abs() <= GROOVE_BAND_MM),
+            marginal_ridge: zone(&|p| p.x < ends.0 + 1.5 || p.x > ends.1 - 1.5),
+        }
+    }
+
+    /// Closest distances to the opposing teeth.
+    pub fn clearance(&self) -> Spread {
+        let opposing = |p: &Point3<f64>| self.phantom.opposing_teeth(p);
+        let centre = Point3::new(0.0, 0.0, self.phantom.arch.teeth[self.phantom.arch.middle].tooth.crown_mm);
+        let seeds = Nearest::of_surface(&opposing, centre, 8.5, SEED_MM);
+        Spread::of(&self.held_against(&opposing, &seeds))
+    }
+
+    /// Reduction at the customary points.
+    pub fn points(&self) -> Vec<(String, f64)> {
+        let tooth = &self.phantom.arch.teeth[self.phantom.arch.middle].tooth;
+        let body = |p: &Point3<f64>| self.phantom.prepared_tooth(p);
+        let reduction = |(name, at): (&str, nalgebra::Point2<f64>)| {
+            let above = Point3::new(at.x, at.y, tooth.crown_mm + 1.0);
+            let under = bisect_along(&body, &above, &Vector3::z(), 8.0)?;
+            Some((name.to_owned(), distances(tooth, &self.uncut, &[under])[0]))
+        };
+        tooth.landmarks().filter_map(reduction).collect()
+    }
+
+    fn held_against(&self, body: &impl Field, seeds: &Nearest) -> Vec<(f64, f64, Point3<f64>)> {
+        let points: Vec<_> = self.points.iter().map(|p| p.0).collect();
+        let found = distances(body, seeds, &points);
+        found.iter().zip(&self.points).map(|(&d, &(p, area))| (d, area, p)).collect()
+    }
+}
+
+fn lattice(middle: Point3<f64>) -> Lattice {
+    Lattice {
+        cell_mm: SAMPLE_MM,
+        body_from_lattice: Isometry3::from_parts(
+            middle.into(),
+            UnitQuaternion::from_euler_angles(0.4, 0.3, 0.2),
+        ),
+        half_size_mm: 7.0,
+        relaxations: 1,
+    }
+}
