@@ -1,5 +1,7 @@
 //! From bytes to a checked mesh.
 
+use std::fmt;
+
 use crate::{Audit, Finding, Mesh, ReadError, repair, sniff, stl, unpack};
 
 /// How a scan was written.
@@ -17,6 +19,18 @@ pub enum Format {
     PlyBigEndian,
     /// OBJ.
     Obj,
+}
+
+impl fmt::Display for Format {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Self::StlBinary => "binary STL",
+            Self::StlText => "text STL",
+            Self::PlyText => "text PLY",
+            Self::PlyLittleEndian | Self::PlyBigEndian => "binary PLY",
+            Self::Obj => "OBJ",
+        })
+    }
 }
 
 /// A scan that was read: the mesh, and what to know about it.

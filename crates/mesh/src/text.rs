@@ -38,7 +38,7 @@ impl<'a> Iterator for Lines<'a> {
 
 /// The words of a line.
 pub(crate) fn words(line: &[u8]) -> impl Iterator<Item = &[u8]> {
-    line.split(|byte| matches!(byte, b' ' | b'\t' | 0x0B | 0x0C)).filter(|word| !word.is_empty())
+    line.split(u8::is_ascii_whitespace).filter(|word| !word.is_empty())
 }
 
 /// The next word as a number.

@@ -104,6 +104,24 @@ mod tests {
     }
 
     #[test]
+    fn spreads_points_of_a_grid() {
+        // Round coordinates have few bits set: a weak hash would crowd them and make welding crawl.
+        let grid = (0..32_768_u32).map(|k| [k & 31, k >> 5 & 31, k >> 10].map(|step| step as f32 * 0.5));
+        let mut is_taken = [vec![false; 65_536], vec![false; 65_536]];
+        for point in grid {
+            let single = point.map(f32::to_bits).hash();
+            let double = point.map(|value| f64::from(value).to_bits()).hash();
+            is_taken[0][single as usize & 65_535] = true;
+            is_taken[1][double as usize & 65_535] = true;
+        }
+        // Chance takes 65 536 (1 - exp(-1/2)) = 25 786 slots, give or take 90.
+        for table in is_taken {
+            let n_taken = table.iter().filter(|&&is_taken| is_taken).count();
+            assert!((25_000..26_600).contains(&n_taken), "{n_taken}");
+        }
+    }
+
+    #[test]
     fn keeps_neighbouring_floats_apart_while_the_table_grows() {
         let keys: Vec<[u32; 3]> =
             (0..10_000_u32).map(|step| [1.0_f32.to_bits() + step / 2, 0, step / 2]).collect();

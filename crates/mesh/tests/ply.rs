@@ -161,6 +161,14 @@ fn refuses_points_and_broken_headers() {
 }
 
 #[test]
+fn a_header_without_end_takes_no_time() {
+    let elements: String = (0..200_000).map(|k| format!("element e{k} 0\n")).collect();
+    assert!(
+        refused(format!("ply\nformat ascii 1.0\n{elements}").as_bytes()).contains("more than 100 elements")
+    );
+}
+
+#[test]
 fn a_claimed_count_takes_no_memory() {
     for count in ["4000000000", "18446744073709551615"] {
         for format in ["ascii", "binary_little_endian", "binary_big_endian"] {

@@ -177,7 +177,9 @@ impl fmt::Display for Finding {
                 write!(out, "Dropped {} of {total} without finite coordinates.", triangles(faces))
             }
             Self::Degenerate { faces } => write!(out, "Dropped {} without an area.", triangles(faces)),
-            Self::Duplicate { faces } => write!(out, "Dropped {} that repeat another.", triangles(faces)),
+            Self::Duplicate { faces } => {
+                write!(out, "Dropped {}.", Count(*faces, "repeated triangle", "repeated triangles"))
+            }
             Self::LooseVertices { vertices } => {
                 write!(out, "Dropped {} that no triangle uses.", Count(*vertices, "vertex", "vertices"))
             }

@@ -3,6 +3,9 @@
 use crate::ReadError;
 use crate::text::{shown, words};
 
+/// More tables than any program writes; each is held against all others.
+const MAX_ELEMENTS: usize = 100;
+
 /// How the numbers after the header are written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Encoding {
@@ -117,6 +120,9 @@ impl Header {
                 [b"ply"] if line == 1 => {}
                 [] | [b"comment" | b"obj_info", ..] => {}
                 [b"format", name, ..] => encoding = Some(encoding_named(name).map_err(wrong)?),
+                [b"element", ..] if elements.len() == MAX_ELEMENTS => {
+                    return Err(wrong(format!("more than {MAX_ELEMENTS} elements are announced")));
+                }
                 [b"element", name, count, ..] => {
                     elements.push(element(name, count, &elements).map_err(wrong)?)
                 }
