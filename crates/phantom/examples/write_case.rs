@@ -1,38 +1,212 @@
-//! Writes the three scans of a phantom.
+//! Writes the three scans of a phantom and its truth.
+//!
+//!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET] [edge=MM] [noise=MM]
+//!
+//! Presets: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`, `degraded`.
+
+use std::path::Path;
+
 use kerfwright_mesh::Mesh;
-use kerfwright_phantom::*;
-use std::io::Write;
-fn write(path: &str, mesh: &Mesh) {
+use kerfwright_phantom::{
+    ByAspect, Finish, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec, Spread, Tilt,
+    quayside_demo, quayside_scan,
+};
+use serde_json::{Value, json};
+
+type Failure = Box<dyn std::error::Error>;
+
+fn main() -> Result<(), Failure> {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let [folder, fdi, seed, rest @ ..] = args.as_slice() else {
+        return Err("give FOLDER FDI SEED [PRESET] [edge=MM] [noise=MM]".into());
+    };
+    let preset = rest.iter().find(|a| !a.contains('=')).map_or("plain", String::as_str);
+    let phantom = phantom(fdi.parse()?, preset)?;
+    let mut options = ScanOptions { seed: seed.parse()?, ..options(preset) };
+    for (key, value) in rest.iter().filter_map(|a| a.split_once('=')) {
+        match key {
+            "edge" => options.edge_mm = value.parse()?,
+            "noise" => options.noise_mm = value.parse()?,
+            _ => return Err(format!("no option {key}").into()),
+        }
+    }
+    write(Path::new(folder), &phantom, &options)
+}
+
+fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
+    let plain = Spec { fdi, ..Spec::default() };
+    let spec = match preset {
+        "plain" | "degraded" => plain,
+        "demo" => return Ok(quayside_demo()),
+        "shoulder" => Spec {
+            taper_deg: ByAspect::all(7.0),
+            width_mm: ByAspect::all(1.0),
+            finish: ByAspect::all(Finish::SHOULDER),
+            occlusal: OcclusalReduction { functional_mm: 1.8, nonfunctional_mm: 1.5, groove_mm: 1.5 },
+            second_plane: Some(SecondPlane { angle_deg: 12.0, break_mm: 2.2 }),
+            ..plain
+        },
+        "faults" => Spec {
+            taper_deg: ByAspect { mesial: 4.0, facial: 8.0, distal: 15.0, lingual: 3.0 },
+            width_mm: ByAspect { mesial: 0.5, facial: 1.1, distal: 0.7, lingual: 0.4 },
+            finish: ByAspect { facial: Finish::SHOULDER, ..ByAspect::all(Finish::CHAMFER) },
+            above_gingiva_mm: ByAspect { mesial: 0.3, facial: 0.1, distal: 0.7, lingual: 0.9 },
+            nick_mesial_mm: 0.18,
+            line_angle_radius_mm: 0.0,
+            ..plain
+        },
+        "tilt" => Spec { tilt: Some(Tilt { angle_deg: 7.0, toward_deg: 20.0 }), ..plain },
+        "undercut" => {
+            Spec { taper_deg: ByAspect { mesial: -4.0, distal: 1.0, ..ByAspect::all(6.0) }, ..plain }
+        }
+        "knife" => Spec {
+            finish: ByAspect { lingual: Finish::KnifeEdge, ..ByAspect::all(Finish::CHAMFER) },
+            width_mm: ByAspect { lingual: 0.0, ..ByAspect::all(0.6) },
+            ..plain
+        },
+        _ => return Err(format!("no preset {preset}").into()),
+    };
+    Ok(Phantom::try_new(&spec)?)
+}
+
+fn options(preset: &str) -> ScanOptions {
+    match preset {
+        "demo" => quayside_scan(),
+        "degraded" => ScanOptions {
+            smooth_noise_mm: 0.006,
+            warp_mm: 0.01,
+            edge_smoothing: 2,
+            spike_share: 2e-4,
+            holes: 4,
+            debris: 4,
+            ..ScanOptions::default()
+        },
+        _ => ScanOptions::default(),
+    }
+}
+
+fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder)?;
+    let scans = phantom.scan(options);
+    for (name, mesh) in [("before", &scans.before), ("after", &scans.after), ("opposing", &scans.opposing)] {
+        std::fs::write(folder.join(format!("{name}.stl")), stl(mesh))?;
+    }
+    let (spec, truth) = (phantom.spec(), phantom.truth());
+    let rows = |m: &nalgebra::Matrix4<f64>| {
+        (0..4).map(|i| (0..4).map(|j| m[(i, j)]).collect::<Vec<_>>()).collect::<Vec<_>>()
+    };
+    let nick =
+        (truth.nick_mm[0] > 0.0).then(|| json!({ "depth": truth.nick_mm[0], "tooth": "mesial neighbour" }));
+    let document = json!({
+        "case": spec.fdi.to_string(),
+        "fdi": spec.fdi,
+        "spec": spec_json(spec),
+        "margin": truth.finish_line,
+        "nick": nick,
+        "reduction_per_aspect": {},
+        "occlusal_reduction": {
+            "all": spread(&truth.occlusal.all),
+            "functional": spread(&truth.occlusal.functional),
+            "nonfunctional": spread(&truth.occlusal.nonfunctional),
+            "groove": spread(&truth.occlusal.groove),
+            "marginal_ridge": spread(&truth.occlusal.marginal_ridge),
+        },
+        "clearance_mip": spread(&truth.clearance_mip),
+        "margin_to_neighbour": { "mesial": truth.neighbour_mm[0], "distal": truth.neighbour_mm[1] },
+        "removed_volume_mm3": truth.removed_mm3,
+        "toc": {
+            "mesiodistal": truth.along_path.toc_mesiodistal_deg,
+            "faciolingual": truth.along_path.toc_faciolingual_deg,
+        },
+        "triangles": {
+            "before": scans.before.triangles.len(),
+            "after": scans.after.triangles.len(),
+            "opposing": scans.opposing.triangles.len(),
+        },
+        "frame_before": rows(&scans.before_from_tooth),
+        "frame_after": rows(&scans.after_from_tooth),
+        "noise_mm": options.noise_mm,
+        "edge_mm": options.edge_mm,
+        "more": more(phantom),
+    });
+    std::fs::write(folder.join("truth.json"), serde_json::to_string_pretty(&document)?)?;
+    Ok(())
+}
+
+fn spec_json(spec: &Spec) -> Value {
+    let width = ByAspect::from_around(std::array::from_fn(|i| {
+        let knife = spec.finish.around()[i] == Finish::KnifeEdge;
+        if knife { 0.0 } else { spec.width_mm.around()[i] }
+    }));
+    json!({
+        "fdi": spec.fdi,
+        "occl_f": spec.occlusal.functional_mm,
+        "occl_n": spec.occlusal.nonfunctional_mm,
+        "bevel": spec.bevel_deg,
+        "plane2": spec.second_plane.map_or(0.0, |p| p.angle_deg),
+        "taper": by_aspect(&spec.taper_deg),
+        "width": by_aspect(&width),
+        "finish": by_aspect(&spec.finish.map(|f| f.name())),
+        "above": by_aspect(&spec.above_gingiva_mm),
+        "nick": spec.nick_mesial_mm,
+        "tilt": spec.tilt.map(|t| [t.angle_deg, t.toward_deg]),
+    })
+}
+
+/// Readings that the common layout has no place for.
+fn more(phantom: &Phantom) -> Value {
+    let truth = phantom.truth();
+    let walls = |w: &kerfwright_phantom::Walls| {
+        json!({
+            "taper": by_aspect(&w.taper_deg),
+            "width": by_aspect(&w.width_mm),
+            "declination": by_aspect(&w.declination_deg),
+            "height": by_aspect(&w.height_mm),
+            "undercut": {
+                "area_mm2": w.undercut.area_mm2,
+                "shadow_mm2": w.undercut.shadow_mm2,
+                "depth_mm": w.undercut.depth_mm,
+            },
+        })
+    };
+    json!({
+        "path": truth.path,
+        "path_tilt_deg": truth.path_tilt_deg,
+        "path_toward_deg": truth.path_toward_deg,
+        "along_path": walls(&truth.along_path),
+        "along_axis": walls(&truth.along_axis),
+        "cavosurface_deg": by_aspect(&truth.cavosurface_deg),
+        "internal_radius_mm": by_aspect(&truth.internal_radius_mm),
+        "lip_mm": by_aspect(&truth.lip_mm),
+        "points_mm": truth.points_mm.iter().cloned().collect::<std::collections::BTreeMap<_, _>>(),
+        "axial_mm": by_aspect(&truth.axial_mm),
+        "oc_fl": truth.oc_fl,
+        "crown_mm3": truth.crown_mm3,
+        "nick_mm": truth.nick_mm,
+        "gingiva_line": truth.gingiva_line,
+    })
+}
+
+fn by_aspect<T: Copy + Into<Value>>(values: &ByAspect<T>) -> Value {
+    let [mesial, facial, distal, lingual] = values.around().map(Into::into);
+    json!({ "mesial": mesial, "distal": distal, "facial": facial, "lingual": lingual })
+}
+
+fn spread(s: &Spread) -> Value {
+    json!({ "mean": s.mean_mm, "p05": s.p05_mm, "p50": s.median_mm, "min": s.least_mm, "n": s.n })
+}
+
+/// Binary STL.
+fn stl(mesh: &Mesh) -> Vec<u8> {
     let mut bytes = vec![0u8; 80];
     bytes.extend((mesh.triangles.len() as u32).to_le_bytes());
     for t in 0..mesh.triangles.len() as u32 {
         let [a, b, c] = mesh.corners(t);
-        let n = (b - a).cross(&(c - a)).normalize();
-        for v in [n, a.coords, b.coords, c.coords] {
-            for k in 0..3 {
-                bytes.extend((v[k] as f32).to_le_bytes());
-            }
+        let normal = (b - a).cross(&(c - a)).normalize();
+        for v in [normal, a.coords, b.coords, c.coords] {
+            v.iter().for_each(|&x| bytes.extend((x as f32).to_le_bytes()));
         }
         bytes.extend([0, 0]);
     }
-    std::fs::File::create(path).unwrap().write_all(&bytes).unwrap();
-}
-fn main() {
-    let args: Vec<String> = std::env::args().collect();
-    let out = &args[1];
-    let fdi: u8 = args[2].parse().unwrap();
-    let t = std::time::Instant::now();
-    let p = Phantom::new(&Spec { fdi, nick_mesial_mm: 0.2, ..Spec::default() });
-    println!("phantom {:?}", t.elapsed());
-    let mut tr = p.truth().clone();
-    println!("truth {:?}", t.elapsed());
-    tr.finish_line.clear();
-    tr.gingiva_line.clear();
-    println!("{tr:#?}");
-    let s = p.scan(&ScanOptions { random_pose: false, noise_mm: 0.0, ..ScanOptions::default() });
-    println!("scan {:?}", t.elapsed());
-    for (n, m) in [("before", &s.before), ("after", &s.after), ("opposing", &s.opposing)] {
-        println!("{n} {} {}", m.vertices.len(), m.triangles.len());
-        write(&format!("{out}/{n}.stl"), m);
-    }
+    bytes
 }

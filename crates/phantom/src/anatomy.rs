@@ -98,7 +98,7 @@ fn upper_molar() -> Anatomy {
             landmark("mf", 0.40, 0.0),
             landmark("df", -0.52, 0.05),
         ],
-        basin_mm: 2.7,
+        basin_mm: 3.3,
         sides: [side(0.66, 0.80), side(0.30, 0.64), side(0.62, 0.80), side(0.42, 0.66)],
         roundness: 0.85,
         groove: 0.0,
@@ -132,7 +132,7 @@ fn lower_first_molar() -> Anatomy {
             landmark("mf", 0.46, -0.03),
             landmark("df", -0.56, -0.03),
         ],
-        basin_mm: 2.4,
+        basin_mm: 3.2,
         sides: [side(0.66, 0.84), side(0.32, 0.58), side(0.62, 0.80), side(0.48, 0.76)],
         roundness: 0.8,
         groove: -0.02,
@@ -165,7 +165,7 @@ fn lower_molar() -> Anatomy {
             landmark("mf", 0.46, -0.03),
             landmark("df", -0.46, -0.03),
         ],
-        basin_mm: 2.3,
+        basin_mm: 3.2,
         sides: [side(0.66, 0.82), side(0.32, 0.60), side(0.62, 0.80), side(0.48, 0.76)],
         roundness: 0.7,
         groove: -0.02,
@@ -192,7 +192,7 @@ fn premolar(facial: [f64; 3], lingual: &[[f64; 3]], groove: f64, sides: [Side; 4
     let marginal = |x: f64, low: f64| ([x, 0.24, low], [x, -0.28, low - 0.1]);
     let ((mesial_f, mesial_l), (distal_f, distal_l)) = (marginal(0.76, -1.7), marginal(-0.77, -1.9));
     let mut ridges = vec![
-        ridge(facial, [0.02, groove + 0.05, -2.3], 0.8),
+        ridge(facial, [0.02, groove + 0.02, -2.3], 0.8),
         ridge(facial, mesial_f, 1.0),
         ridge(facial, distal_f, 1.0),
         ridge(mesial_f, mesial_l, 0.9),
@@ -200,12 +200,12 @@ fn premolar(facial: [f64; 3], lingual: &[[f64; 3]], groove: f64, sides: [Side; 4
         ridge(lingual[0], mesial_l, 1.0),
         ridge(lingual[lingual.len() - 1], distal_l, 1.0),
     ];
-    ridges.extend(lingual.iter().map(|&[x, y, z]| ridge([x, y, z], [0.4 * x, groove - 0.06, -2.4], 0.8)));
+    ridges.extend(lingual.iter().map(|&[x, y, z]| ridge([x, y, z], [0.4 * x, groove - 0.02, -2.4], 0.8)));
     let mut landmarks = vec![landmark("b", facial[0], facial[1])];
     let names = if lingual.len() == 1 { &["l"][..] } else { &["ml", "dl"] };
     landmarks.extend(names.iter().zip(lingual).map(|(name, at)| landmark(name, at[0], at[1])));
     landmarks.extend([landmark("mf", 0.46, groove), landmark("df", -0.46, groove)]);
-    Anatomy { ridges, landmarks, basin_mm: 2.7, sides, roundness: 1.2, groove }
+    Anatomy { ridges, landmarks, basin_mm: 3.4, sides, roundness: 1.2, groove }
 }
 
 fn canine() -> Anatomy {

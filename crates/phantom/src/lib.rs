@@ -5,6 +5,9 @@
 
 mod anatomy;
 mod arch;
+pub mod bodies;
+mod demo;
+mod effects;
 mod extract;
 mod field;
 mod finish_line;
@@ -22,6 +25,7 @@ mod tidy;
 mod tooth;
 mod truth;
 
+pub use demo::{quayside_demo, quayside_scan};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{ByAspect, Finish, OcclusalReduction, SecondPlane, Spec, SpecError, Tilt};

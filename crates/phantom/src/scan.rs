@@ -4,6 +4,7 @@ use kerfwright_mesh::Mesh;
 use nalgebra::{Isometry3, Matrix4, Point3, Translation3, Vector3};
 
 use crate::arch::Arch;
+use crate::effects;
 use crate::extract::{Lattice, extract};
 use crate::field::Field;
 use crate::phantom::Phantom;
@@ -18,6 +19,24 @@ pub struct ScanOptions {
     pub edge_mm: f64,
     /// Standard deviation of independent noise along the normal, mm.
     pub noise_mm: f64,
+    /// Standard deviation of noise along the normal that is alike within `smooth_noise_length_mm`.
+    pub smooth_noise_mm: f64,
+    /// Wavelength of that noise, mm.
+    pub smooth_noise_length_mm: f64,
+    /// Root mean square of the waves that stitching leaves, over 15 to 30 mm.
+    pub warp_mm: f64,
+    /// Rounds of smoothing at sharp edges, as scanning software does it.
+    pub edge_smoothing: u32,
+    /// Share of vertices that are far off.
+    pub spike_share: f64,
+    /// How far those are off at most, mm.
+    pub spike_mm: f64,
+    /// Number of holes in each scan.
+    pub holes: u32,
+    /// Radius of a hole, mm.
+    pub hole_radius_mm: f64,
+    /// Number of blobs floating over each scan.
+    pub debris: u32,
     /// Put each scan into a frame of its own; otherwise all stay in the tooth's frame (mirrored where the file is).
     pub random_pose: bool,
 }
@@ -25,7 +44,40 @@ pub struct ScanOptions {
 impl Default for ScanOptions {
     /// 0.15 mm edges, 8 µm noise, any pose.
     fn default() -> Self {
-        Self { seed: 1, edge_mm: 0.15, noise_mm: 0.008, random_pose: true }
+        Self {
+            seed: 1,
+            edge_mm: 0.15,
+            noise_mm: 0.008,
+            smooth_noise_mm: 0.0,
+            smooth_noise_length_mm: 3.0,
+            warp_mm: 0.0,
+            edge_smoothing: 0,
+            spike_share: 0.0,
+            spike_mm: 0.3,
+            holes: 0,
+            hole_radius_mm: 0.8,
+            debris: 0,
+            random_pose: true,
+        }
+    }
+}
+
+impl ScanOptions {
+    /// Vertices exactly on the surfaces and all scans in the tooth's own frame (mirrored where the file is).
+    pub fn exact() -> Self {
+        Self { noise_mm: 0.0, random_pose: false, ..Self::default() }
+    }
+
+    /// Each effect draws from a stream of its own, so that switching one leaves the others as they were.
+    fn apply(&self, mesh: &mut Mesh, normals: &[Vector3<f64>], stream: u64) {
+        let rng = |effect: u64| Rng::new(self.seed, stream + effect);
+        effects::smooth_edges(mesh, normals, self.edge_smoothing);
+        effects::warp(mesh, self.warp_mm, &mut rng(1));
+        effects::smooth_noise(mesh, normals, self.smooth_noise_mm, self.smooth_noise_length_mm, &mut rng(2));
+        effects::white_noise(mesh, normals, self.noise_mm, &mut rng(3));
+        effects::spikes(mesh, normals, self.spike_share, self.spike_mm, &mut rng(4));
+        effects::debris(mesh, normals, self.debris, &mut rng(5));
+        effects::holes(mesh, self.holes, self.hole_radius_mm, &mut rng(6));
     }
 }
 
@@ -92,10 +144,7 @@ fn one<B: Field>(
     pose: &Isometry3<f64>,
 ) -> Mesh {
     let (mut mesh, normals) = extract(body, window, &window.lattice(options, stream));
-    let mut rng = Rng::new(options.seed, stream + 1);
-    for (vertex, normal) in mesh.vertices.iter_mut().zip(&normals) {
-        *vertex += normal * (options.noise_mm * rng.normal());
-    }
+    options.apply(&mut mesh, &normals, stream);
     if mirror {
         mesh.vertices.iter_mut().for_each(|v| v.x = -v.x);
         mesh.triangles.iter_mut().for_each(|t| t.swap(1, 2));

@@ -7,7 +7,7 @@ use crate::field::{Field, smooth_max};
 use crate::teeth::Fdi;
 
 /// How sharply the developmental grooves are cut between the ridges, mm (smaller is sharper).
-const GROOVE_SOFTNESS_MM: f64 = 0.11;
+const GROOVE_SOFTNESS_MM: f64 = 0.13;
 /// How gently the occlusal surface passes into the axial one, mm.
 const OCCLUSAL_BLEND_MM: f64 = 0.7;
 /// The tips of cusps and crests of ridges are rounded to about this, mm.
