@@ -149,7 +149,7 @@ impl<'a> Scene<'a> {
     fn settle_one(&self, pose: &Isometry3<f64>) -> Candidate {
         let mut pose = *pose;
         for round in 0..14 {
-            let within_mm = if round < 5 { 1.5 } else { 0.7 };
+            let within_mm = if round < 4 { 0.8 } else { 0.4 };
             let mut equations = NormalEquations::new(pose * self.centre);
             for probe in &self.probes {
                 if let Some((point, normal, distance)) = self.seen(probe, &pose) {

@@ -8,15 +8,17 @@ use nalgebra::Point3;
 /// A pose needs this share of the weighted overlap unchanged: with two fifths of the teeth cut, three fifths remain.
 const LEAST_SHARE: f64 = 0.35;
 /// Crossing surfaces have a peak of about 0.25, those that belong together about 1.
-const LEAST_PEAK: f64 = 0.6;
+const LEAST_PEAK: f64 = 0.7;
 /// Above these three a pose needs no look at the mirror image.
 const SURE_SHARE: f64 = 0.35;
 const SURE_PEAK: f64 = 0.9;
 const SURE_CONTRADICTION: f64 = 0.04;
 /// Contradiction above which a pose is not believed.
-const MOST_CONTRADICTION: f64 = 0.2;
-/// Explained weighted surface that can carry a pose, mm²: half a crown.
-const LEAST_EXPLAINED_MM2: f64 = 60.0;
+const MOST_CONTRADICTION: f64 = 0.08;
+/// How many times contradicted surface counts against a pose that is weighed against another.
+const CONTRADICTION_COUNTS: f64 = 5.0;
+/// Explained weighted surface that can carry a pose, mm²: a third of a crown.
+const LEAST_EXPLAINED_MM2: f64 = 40.0;
 /// ... and its least share of the smaller scan's weighted surface.
 const LEAST_OF_SCAN: f64 = 0.08;
 /// How much better the mirror image must be.
@@ -25,9 +27,10 @@ const MIRROR_FACTOR: f64 = 1.25;
 const RIVAL_MERIT: f64 = 0.8;
 const RIVAL_SIZE: f64 = 0.25;
 
-/// Explained share, less where surfaces merely cross.
+/// Explained share, less where surfaces merely cross, and less where the scans contradict each other on both sides.
 fn merit(score: &Score) -> f64 {
-    score.share() * score.peak()
+    let plausible = 1.0 - CONTRADICTION_COUNTS * score.contradiction();
+    score.share() * score.peak() * plausible.max(0.0)
 }
 
 fn is_large(score: &Score) -> bool {
@@ -57,8 +60,8 @@ pub(crate) fn refuse_mirrored(
     mirrored: Option<&Scored>,
 ) -> Result<(), RegistrationError> {
     let Some(mirrored) = mirrored.filter(|mirrored| is_acceptable(&mirrored.score)) else { return Ok(()) };
-    let direct_rank = direct.map_or(0.0, |direct| direct.score.rank() * direct.score.peak());
-    if mirrored.score.rank() * mirrored.score.peak() < MIRROR_FACTOR * direct_rank {
+    let direct_rank = direct.map_or(0.0, |direct| direct.score.rank());
+    if mirrored.score.rank() < MIRROR_FACTOR * direct_rank {
         return Ok(());
     }
     Err(RegistrationError::Mirrored {

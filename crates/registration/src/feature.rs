@@ -56,8 +56,21 @@ fn pair_angles(normal: &Vector3<f64>, other: &Vector3<f64>, line: &Vector3<f64>)
     let Some(v) = line.cross(normal).try_normalize(1e-9) else { return [0.5, 0.5 * (phi + 1.0), 0.5] };
     let w = normal.cross(&v);
     let alpha = v.dot(other);
-    let theta = w.dot(other).atan2(normal.dot(other));
+    let theta = angle_rad(w.dot(other), normal.dot(other));
     [0.5 * (alpha + 1.0), 0.5 * (phi + 1.0), theta / std::f64::consts::TAU + 0.5]
+}
+
+/// The angle of (x, y) to within 0.001 rad, much finer than a bin: a cubic in the squared ratio. The library's own
+/// costs five times as much and differs from one system to the next.
+fn angle_rad(y: f64, x: f64) -> f64 {
+    let (large, small) = (x.abs().max(y.abs()), x.abs().min(y.abs()));
+    let ratio = small / large.max(1e-30);
+    let squared = ratio * ratio;
+    let cubic = (-0.046_496_474_9 * squared + 0.159_314_22) * squared - 0.327_622_764;
+    let octant = cubic * squared * ratio + ratio;
+    let quadrant = if x.abs() < y.abs() { std::f64::consts::FRAC_PI_2 - octant } else { octant };
+    let half = if x < 0.0 { std::f64::consts::PI - quadrant } else { quadrant };
+    if y < 0.0 { -half } else { half }
 }
 
 /// A sample's own histogram plus its neighbours', the nearer the heavier.
@@ -87,6 +100,20 @@ fn scale_to_one(histogram: &mut [f32; ONE_RADIUS]) {
         let sum: f32 = angle.iter().sum();
         if 0.0 < sum {
             angle.iter_mut().for_each(|value| *value /= sum);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_quick_angle_is_close_to_the_exact_one() {
+        for degree in -179..180 {
+            let exact = f64::from(degree).to_radians();
+            let quick = angle_rad(3.0 * exact.sin(), 3.0 * exact.cos());
+            assert!((quick - exact).abs() < 1e-3, "{quick} for {exact}");
         }
     }
 }

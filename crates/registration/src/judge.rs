@@ -4,13 +4,14 @@ use crate::picks::Picks;
 use kerfwright_geometry::Surface;
 use nalgebra::Isometry3;
 
-/// Surface farther away than this is not overlap but another place, mm: deeper cuts are rare outside the
+/// Surface farther away than this is not overlap but another place, mm: deeper than teeth are cut outside the
 /// interproximal.
-const OVERLAP_MM: f64 = 4.0;
+const OVERLAP_MM: f64 = 2.5;
 /// Normals that differ by more than 60° belong to different walls.
 const LEAST_NORMAL_COSINE: f64 = 0.5;
 
-/// What a pose explains, in weighted mm².
+/// What a pose explains, in mm² times the square of the weight: so that gingiva, which may swell or be pressed away,
+/// hardly speaks for or against a pose.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Score {
     /// Source surface that lies over or under the target, away from the target's open border.
@@ -36,20 +37,21 @@ impl Score {
         let mut score = Self::default();
         let area = picks.area_each_mm2;
         for (pick, closest) in picks.all.iter().zip(closest) {
-            score.source_mm2 += pick.weight * area;
+            let weighted = pick.weight * pick.weight * area;
+            score.source_mm2 += weighted;
             let Some(closest) = closest.filter(|closest| !target.on_boundary(closest)) else { continue };
-            score.overlap_mm2 += pick.weight * area;
+            score.overlap_mm2 += weighted;
             score.plain_overlap_mm2 += area;
             let normal = target.normal_at(&closest);
             let faces = LEAST_NORMAL_COSINE < (pose.rotation * pick.normal).dot(&normal);
             if faces && closest.distance_mm < 4.0 * tolerance_mm {
-                score.near_mm2 += pick.weight * area;
+                score.near_mm2 += weighted;
             }
             if faces && closest.distance_mm < tolerance_mm {
-                score.explained_mm2 += pick.weight * area;
+                score.explained_mm2 += weighted;
                 score.plain_explained_mm2 += area;
             } else if 0.0 < (pose * pick.point - closest.point).dot(&normal) {
-                score.outside_mm2 += pick.weight * area;
+                score.outside_mm2 += weighted;
             }
         }
         score
@@ -73,8 +75,8 @@ impl Score {
         inside.min(self.outside_mm2).max(0.0) / self.overlap_mm2.max(1e-9)
     }
 
-    /// What poses are ranked by: much explained, little contradicted.
+    /// What poses are ranked by: much explained, little of what overlaps left over, surfaces that do not merely cross.
     pub(crate) fn rank(&self) -> f64 {
-        self.explained_mm2 * self.share()
+        self.explained_mm2 * self.share() * self.peak()
     }
 }

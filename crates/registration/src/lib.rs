@@ -38,12 +38,13 @@ use kerfwright_geometry::Surface;
 use nalgebra::Isometry3;
 use refine::{Effort, Fit, TUKEY, pairs, refine, scale_mm};
 use search::{Scored, Side, search};
+use std::ops::RangeInclusive;
 
 /// Less surface than this is no arch, mm².
 const LEAST_AREA_MM2: f64 = 30.0;
 /// Surface counts as explained within this many noise units, but neither bound below nor above, mm.
 const TOLERANCE_IN_NOISE: f64 = 4.0;
-const TOLERANCE_MM: std::ops::RangeInclusive<f64> = 0.03..=0.12;
+const TOLERANCE_MM: RangeInclusive<f64> = 0.03..=0.12;
 /// A pose less certain than this at the centre of the overlap is refused.
 const MOST_UNCERTAINTY_MM: f64 = 0.05;
 const MOST_TURN_DEG: f64 = 0.25;
@@ -79,17 +80,18 @@ pub fn register(
 fn registered(source: &Side, target: &Side) -> Result<Registration, RegistrationError> {
     let tolerance_mm = tolerance_mm(source.surface, target.surface);
     let field = Field::new(&target.cloud);
-    let found = search(source, target, &field, tolerance_mm);
-    if !found.first().is_some_and(|best| decide::is_sure(&best.score)) {
-        let mirrored = search(&source.mirrored(), target, &field, tolerance_mm);
-        decide::refuse_mirrored(found.first(), mirrored.first())?;
+    let found = search(source, target, &field, &tolerance_mm);
+    let best = found.poses.first();
+    if !best.is_some_and(|best| decide::is_sure(&best.score)) {
+        let mirrored = search(&source.mirrored(), target, &field, &tolerance_mm);
+        decide::refuse_mirrored(best, mirrored.poses.first())?;
     }
-    let Some((best, rivals)) = found.split_first().filter(|(best, _)| decide::is_acceptable(&best.score))
-    else {
-        return Err(decide::refuse(found.first()));
+    let Some(best) = best.filter(|best| decide::is_acceptable(&best.score)) else {
+        return Err(decide::refuse(best));
     };
+    let rivals = &found.poses[1..];
     decide::refuse_ambiguous(best, rivals, &source.cloud.centre())?;
-    with_evidence(source, target, best, rivals, tolerance_mm)
+    with_evidence(source, target, best, rivals, found.tolerance_mm)
 }
 
 /// The fine fit on three quarters of the points, judged on the fourth.
@@ -168,15 +170,16 @@ fn check(which: &'static str, surface: &Surface, weights: Option<&[f64]>) -> Res
 /// Spacing of the coarse search: fine for a quadrant, coarser for an arch, the same for both scans.
 fn spacing_mm(fixed: &Surface, moving: &Surface) -> f64 {
     let area_mm2 = fixed.mesh.area_mm2().max(moving.mesh.area_mm2());
-    (area_mm2 / 2200.0).sqrt().clamp(0.75, 1.0)
+    (area_mm2 / 1900.0).sqrt().clamp(0.8, 1.0)
 }
 
-/// A few units of the noisier scan.
-fn tolerance_mm(source: &Surface, target: &Surface) -> f64 {
+/// A few units of the noisier scan, and the most it may be widened to.
+fn tolerance_mm(source: &Surface, target: &Surface) -> RangeInclusive<f64> {
     let noise = [source, target].map(|surface| {
         let count = surface.mesh.vertices.len() as u32;
         let vertices: Vec<u32> = (0..count).step_by(count as usize / 600 + 1).collect();
         kerfwright_geometry::noise_mm(surface, &vertices)
     });
-    (TOLERANCE_IN_NOISE * noise[0].max(noise[1])).clamp(*TOLERANCE_MM.start(), *TOLERANCE_MM.end())
+    let (least_mm, most_mm) = (*TOLERANCE_MM.start(), *TOLERANCE_MM.end());
+    (TOLERANCE_IN_NOISE * noise[0].max(noise[1])).clamp(least_mm, most_mm)..=most_mm
 }

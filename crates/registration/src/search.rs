@@ -15,10 +15,14 @@ use rayon::prelude::*;
 const PICKS: usize = 7000;
 /// Coarse poses tried on the whole surface, with few points.
 const TRIED: usize = 10;
-const TRIAL_PICKS: usize = 500;
+const TRIAL_PICKS: usize = 400;
 /// Of them, those refined with more points.
 const REFINED: usize = 4;
-const REFINE_PICKS: usize = 2000;
+/// ... if they reach this part of the best one's rank. A pose that is right but not settled may still gain tenfold.
+const WORTH_REFINING: f64 = 0.03;
+const REFINE_PICKS: usize = 1500;
+/// Distances of unchanged surface that count as explained, in robust standard deviations.
+const TOLERANCE_IN_SCALES: f64 = 3.5;
 
 /// One scan, prepared.
 pub(crate) struct Side<'a> {
@@ -44,6 +48,14 @@ impl<'a> Side<'a> {
     }
 }
 
+/// What a search ends with.
+pub(crate) struct Found {
+    /// Distinct refined poses, the best first.
+    pub(crate) poses: Vec<Scored>,
+    /// Distance within which surface counted as explained, mm.
+    pub(crate) tolerance_mm: f64,
+}
+
 /// A refined pose with what it explains.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Scored {
@@ -52,17 +64,37 @@ pub(crate) struct Scored {
     pub(crate) score: Score,
 }
 
-/// Distinct refined poses, the best first.
-pub(crate) fn search(source: &Side, target: &Side, field: &Field, tolerance_mm: f64) -> Vec<Scored> {
+/// Looks for the pose of `source` in `target`. The tolerance is widened, up to its end, where the
+/// best pose leaves
+/// more than the scans' noise, as two scans of a whole arch do.
+pub(crate) fn search(
+    source: &Side,
+    target: &Side,
+    field: &Field,
+    tolerance_mm: &std::ops::RangeInclusive<f64>,
+) -> Found {
+    let noise_mm = *tolerance_mm.start();
     let scene = Scene::new(&source.cloud, &target.cloud, field);
     let coarse = coarse(source, target, &scene);
     let few = source.picks.thinned(TRIAL_PICKS);
-    let trial = Effort { start_mm: 0.8, rounds: 10, settled_mm: 0.01 };
-    let tried = refined(&few, target.surface, &coarse, trial, tolerance_mm);
-    let poses: Vec<_> = distinct(&scene, tried, REFINED).iter().map(|pose| pose.target_from_source).collect();
+    let trial = Effort { start_mm: 0.5, rounds: 7, settled_mm: 0.02 };
+    let tried = refined(&few, target.surface, &coarse, trial, noise_mm);
+    let tried = distinct(&scene, tried, REFINED);
+    let least_rank = tried.first().map_or(0.0, |best| WORTH_REFINING * best.score.rank());
+    let worth = tried.iter().filter(|pose| least_rank <= pose.score.rank());
+    let poses: Vec<_> = worth.map(|pose| pose.target_from_source).collect();
     let more = source.picks.thinned(REFINE_PICKS);
-    let effort = Effort { start_mm: 0.4, rounds: 8, settled_mm: 0.002 };
-    distinct(&scene, refined(&more, target.surface, &poses, effort, tolerance_mm), REFINED)
+    let effort = Effort { start_mm: 0.4, rounds: 6, settled_mm: 0.003 };
+    let mut found = distinct(&scene, refined(&more, target.surface, &poses, effort, noise_mm), REFINED);
+    let left_mm = found.first().map_or(0.0, |best| TOLERANCE_IN_SCALES * best.scale_mm);
+    let tolerance_mm = left_mm.clamp(noise_mm, *tolerance_mm.end());
+    if noise_mm < tolerance_mm {
+        for pose in &mut found {
+            pose.score = Score::new(&more, target.surface, &pose.target_from_source, tolerance_mm);
+        }
+        found.sort_by(|a, b| b.score.rank().total_cmp(&a.score.rank()));
+    }
+    Found { poses: found, tolerance_mm }
 }
 
 /// Poses by matched features, and the best one moved along the arch.

@@ -4,17 +4,18 @@ use crate::cells::Cells;
 use crate::picks::Picks;
 use crate::refine::{Fit, Pair, TUKEY};
 use nalgebra::{Isometry3, Matrix3, Matrix6, Point3, Vector3, Vector6};
+use rayon::prelude::*;
 
-/// Distance up to which residuals are looked at for correlation, mm: a third of a tooth.
-const CORRELATION_REACH_MM: f64 = 3.0;
+/// Distances up to which residuals are looked at for correlation, mm: a cusp, a third of a tooth, half a tooth.
+const CORRELATION_REACHES_MM: [f64; 3] = [1.5, 3.0, 6.0];
 
 /// Covariance of a pose, as a small turn about [`centre`](Self::centre) and a shift.
 ///
 /// A point `x` of the fixed frame moves by `turn × (x − centre) + shift`. The covariance is that of Tukey's
 /// M-estimator on point-to-plane distances, H⁻¹ G H⁻¹ with H = Σ w ψ′ j jᵀ and G = Σ (w ψ)² j jᵀ (Huber & Ronchetti
 /// 2009, ch. 6, from memory), times [`spread`](Self::spread), which makes up for residuals that are not independent.
-/// It holds what the scans scatter about each other. It does not hold a scanner's error of scale or a warp of the
-/// whole arch, which no single pair of scans shows.
+/// It holds what the scans scatter about each other, also where one is warped against the other; not an error that
+/// both share.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PoseUncertainty {
     /// Turn (rad) about the axes of the fixed frame, then shift (mm) along them: 6×6, in rad², rad·mm, mm².
@@ -90,18 +91,32 @@ impl PoseUncertainty {
 }
 
 /// By how much correlation widens the variance of a mean: Σᵢ Σⱼ rᵢ rⱼ / Σᵢ rᵢ² over neighbours on the same side.
+///
+/// The largest over three reaches, of those that stand out of what independent residuals give by chance: a short
+/// reach sees faceting and ripple, a long one a tooth that moved or an arch that is warped.
 fn spread(used: &[&Pair]) -> f64 {
-    let cells = Cells::new(used.iter().map(|pair| pair.point).collect(), CORRELATION_REACH_MM);
-    let (mut together, mut alone) = (0.0, 0.0);
+    let reaches = CORRELATION_REACHES_MM.into_par_iter().map(|reach_mm| spread_within(used, reach_mm));
+    let significant = reaches.filter(|(spread, chance)| 1.0 + 2.0 * chance < *spread);
+    significant.map(|(spread, _)| spread).reduce(|| 1.0, f64::max)
+}
+
+/// The spread over neighbours in reach, and its standard deviation if there is no correlation.
+fn spread_within(used: &[&Pair], reach_mm: f64) -> (f64, f64) {
+    let cells = Cells::new(used.iter().map(|pair| pair.point).collect(), reach_mm);
+    let (mut together, mut alone, mut neighbours) = (0.0, 0.0, 0.0f64);
     for (index, pair) in used.iter().enumerate() {
         let mut sum = 0.0;
-        cells.within(&pair.point, CORRELATION_REACH_MM, |other, _| {
+        cells.within(&pair.point, reach_mm, |other, _| {
             if other != index && 0.0 < pair.normal.dot(&used[other].normal) {
                 sum += used[other].distance_mm;
+                neighbours += 1.0;
             }
         });
         together += pair.distance_mm * sum;
         alone += pair.distance_mm * pair.distance_mm;
     }
-    if alone <= 0.0 { 1.0 } else { (1.0 + together / alone).max(1.0) }
+    let count = used.len().max(1) as f64;
+    // Each pair of neighbours is counted twice, and each product has the variance of its two factors.
+    let chance = (2.0 * neighbours).sqrt() / count;
+    (if alone <= 0.0 { 1.0 } else { 1.0 + together / alone }, chance)
 }
