@@ -71,3 +71,13 @@ pub enum MeasureError {
     #[error("{0}")]
     Registration(String),
 }
+
+/// A file that cannot be used.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{file}: {fault}")]
+pub struct InputError {
+    /// File name as given.
+    pub file: String,
+    /// What is wrong and what to do.
+    pub fault: String,
+}

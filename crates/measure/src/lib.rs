@@ -1,6 +1,7 @@
 //! From aligned scans to readings.
 
 pub mod arch;
+pub mod attempt;
 pub mod axis;
 pub mod document;
 mod error;
@@ -19,4 +20,8 @@ pub mod stats;
 pub mod trace;
 pub mod zones;
 
-pub use error::MeasureError;
+pub use attempt::{Aligned, Attempt, OpposingFrame, Request, ScanFile};
+pub use document::Document;
+pub use error::{InputError, MeasureError};
+pub use path::PathChoice;
+pub use preparation::Preparation;

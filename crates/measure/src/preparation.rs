@@ -2,7 +2,7 @@
 
 use kerfwright_geometry::{Surface, noise_mm};
 use kerfwright_tooth::{Side, Tooth};
-use nalgebra::{Isometry3, Point3, Vector3};
+use nalgebra::{Isometry3, Matrix6, Point3, Vector3, Vector6};
 use rayon::prelude::*;
 
 use crate::MeasureError;
@@ -336,8 +336,8 @@ impl<'scan> Preparation<'scan> {
         self.place_of(&self.stations[station].edge())
     }
 
-    /// The value of a vertex field at a vertex, from a robust plane over the two rings of neighbours that have one:
-    /// follows slopes, forgets noise. `None` with fewer than seven neighbours.
+    /// The value of a vertex field at a vertex, from a quadratic over the two rings of neighbours that have one:
+    /// follows slopes and peaks, forgets most of the noise. `None` with fewer than nine neighbours.
     pub fn smooth_at(&self, vertex: u32, value: &dyn Fn(u32) -> Option<f64>) -> Option<f64> {
         let after = self.scene.after;
         let centre = after.mesh.vertices[vertex as usize];
@@ -349,23 +349,20 @@ impl<'scan> Preparation<'scan> {
         near.push(vertex);
         near.sort_unstable();
         near.dedup();
-        let rows: Vec<(Vector3<f64>, f64)> = near
-            .iter()
-            .filter_map(|&other| {
-                let at = after.mesh.vertices[other as usize] - centre;
-                Some((Vector3::new(1.0, at.dot(&u), at.dot(&v)), value(other)?))
-            })
-            .collect();
-        if rows.len() < 7 {
-            return None;
-        }
-        let (mut normal, mut right) = (nalgebra::Matrix3::zeros(), Vector3::zeros());
-        for (row, value) in &rows {
+        let rows = near.iter().filter_map(|&other| {
+            let at = after.mesh.vertices[other as usize] - centre;
+            let (x, y) = (at.dot(&u), at.dot(&v));
+            Some((Vector6::new(1.0, x, y, x * x, x * y, y * y), value(other)?))
+        });
+        let (mut normal, mut right, mut n_rows) = (Matrix6::zeros(), Vector6::zeros(), 0);
+        for (row, value) in rows {
             normal += row * row.transpose();
-            right += row * *value;
+            right += row * value;
+            n_rows += 1;
         }
-        normal += nalgebra::Matrix3::identity() * 1e-9;
-        Some(normal.cholesky()?.solve(&right).x)
+        // A trace of damping keeps one-sided neighbourhoods at the rim of a zone from swinging.
+        normal += Matrix6::from_diagonal(&Vector6::new(0.0, 1e-6, 1e-6, 1e-6, 1e-6, 1e-6));
+        (n_rows >= 9).then(|| normal.cholesky().map(|factor| factor.solve(&right)[0])).flatten()
     }
 
     /// The highest point of the finish line above its centre, along the path, mm.
@@ -478,8 +475,8 @@ fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
             opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
         }
     };
-    add("the side the scan faces", axis::facing(uncut, |_| true), 2.5);
-    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 3.0);
+    add("the side the scan faces", axis::facing(uncut, |_| true), 3.0);
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 4.0);
     add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 5.0);
     let plane = kerfwright_geometry::fit::plane(&ring.points).map(|plane| {
         let normal = if plane.normal.dot(first_up) < 0.0 { -plane.normal } else { plane.normal };

@@ -101,10 +101,9 @@ impl Wall {
             return None;
         }
         let angles: Vec<f64> = profile.windows(window + 1).map(slope_deg).collect();
-        let first = angles.iter().position(|&angle| angle >= WALL_LEAST_DEG)?;
-        let steep = angles[first..].iter().take_while(|&&angle| angle >= WALL_LEAST_DEG - 5.0).count();
+        let steep = first_steep_run(&angles, window)?;
         // The steepest window; a second plane or a rounded top above it leans more.
-        let best = (first..first + steep).max_by(|&a, &b| angles[a].total_cmp(&angles[b]).then(b.cmp(&a)))?;
+        let best = steep.max_by(|&a, &b| angles[a].total_cmp(&angles[b]).then(b.cmp(&a)))?;
         let (low, high) = grow(&profile, best, best + window, noise_mm)?;
         let margin = if (high - low) as f64 * STEP_MM > 1.0 { (0.1 / STEP_MM) as usize } else { 0 };
         let low_mm = (low + margin) as f64 * STEP_MM;
@@ -132,6 +131,22 @@ impl Wall {
             line,
         })
     }
+}
+
+/// The windows from the first steep one to the occlusal surface. A crevice where floor and wall meet spoils the slope
+/// of every window that holds it, so the run ends only when it stays flat for longer than that.
+fn first_steep_run(angles: &[f64], window: usize) -> Option<std::ops::Range<usize>> {
+    let patience = window + (0.3 / STEP_MM) as usize;
+    let first = angles.iter().position(|&angle| angle >= WALL_LEAST_DEG)?;
+    let mut last = first;
+    for (k, &angle) in angles.iter().enumerate().skip(first) {
+        if angle >= WALL_LEAST_DEG - 5.0 {
+            last = k;
+        } else if k - last > patience {
+            break;
+        }
+    }
+    Some(first..last + 1)
 }
 
 /// Slope of a stretch by least squares, degrees from the horizontal: 90 is upright, more leans outward.

@@ -26,11 +26,18 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
     let threshold_mm = LEAST_RECESS_MM.max(3.0 * preparation.noise_mm / ((2 * POOL + 1) as f64).sqrt());
     let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len() as f64;
+    let recesses: Vec<Vec<f64>> = (0..n).map(|place| recess(&pooled(&profiles, place))).collect();
+    let depths_mm: Vec<f64> =
+        recesses.iter().map(|recess| recess.iter().copied().fold(0.0, f64::max)).collect();
+    // A single station is a stray corner; an undercut runs along the wall for half a millimetre at least.
+    let hidden = |place: usize| depths_mm[place % n] > threshold_mm;
+    let in_a_run = |place: usize| {
+        (0..3).any(|back| (0..3).all(|k| hidden(place + n + k - back)))
+    };
     let (mut deepest, mut area_mm2, mut hidden_stations) = ((0.0, 0), 0.0, 0);
-    for place in 0..n {
-        let recess = recess(&pooled(&profiles, place));
-        let depth_mm = recess.iter().copied().fold(0.0, f64::max);
-        if depth_mm <= threshold_mm {
+    for (place, recess) in recesses.iter().enumerate() {
+        let depth_mm = depths_mm[place];
+        if !in_a_run(place) {
             continue;
         }
         hidden_stations += 1;

@@ -67,7 +67,7 @@ fn flux(
     Flux { volume_mm3, area_mm2 }
 }
 
-/// The vertices of the before scan that were cut away: outside the after body, connected with the top of the tooth.
+/// The vertices of the before scan that were cut away: outside the after body or over its top, connected.
 fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<bool>> {
     const BULGE_MM: f64 = 3.0;
     let before = preparation.scene.before.as_ref()?;
@@ -82,18 +82,17 @@ fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<b
     let after = crate::scene::Placed::in_place(preparation.scene.after);
     let threshold_mm = (2.5 * preparation.noise_mm).max(0.015);
     let mut may = vec![false; n];
-    for (&vertex, found) in near.iter().zip(after.nearest(&points, 8.0)) {
-        may[vertex as usize] = found.is_some_and(|found| found.signed_mm > threshold_mm);
+    for ((&vertex, point), found) in near.iter().zip(&points).zip(after.nearest(&points, 8.0)) {
+        let removed = found.is_some_and(|found| found.signed_mm > threshold_mm);
+        // Spots left uncut on top belong to both patches and cancel; adjacent teeth stand outside the finish line.
+        let (radius_mm, height_mm, edge) = outline.place(point);
+        may[vertex as usize] = removed || (radius_mm < edge.0 - 0.3 && height_mm > edge.1 + 0.5);
     }
     let own = before.after_from_scan.inverse();
     let above = preparation.ring.centre() + preparation.path * 14.0;
     let top = before.surface.tree.ray(&(own * above), &(own * -preparation.path), 25.0)?;
     let mut chosen = vec![false; n];
     let mut queue: Vec<u32> = before.surface.mesh.triangles[top.triangle as usize].to_vec();
-    // An uncut spot may lie right under the middle: begin with everything well above the finish line then.
-    if !queue.iter().any(|&vertex| may[vertex as usize]) {
-        queue = near.iter().copied().filter(|&vertex| may[vertex as usize]).collect();
-    }
     queue.retain(|&vertex| may[vertex as usize]);
     queue.iter().for_each(|&vertex| chosen[vertex as usize] = true);
     while let Some(vertex) = queue.pop() {

@@ -1,0 +1,180 @@
+//! The command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use kerfwright_measure::{OpposingFrame, PathChoice};
+use kerfwright_tooth::System;
+use nalgebra::{Point3, Vector3};
+
+/// Measures crown preparations from scans before and after cutting.
+///
+/// Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.
+#[derive(Debug, Parser)]
+#[command(name = "kerf", version, arg_required_else_help = true)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Measure one preparation.
+    Measure(Measure),
+    /// Measure a preparation that the program makes itself, with exactly known geometry.
+    Demo(Demo),
+}
+
+/// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.
+#[derive(Debug, Args)]
+pub struct Measure {
+    /// Scan of the prepared tooth with its neighbours.
+    pub after: PathBuf,
+    /// Scan of the same arch before cutting.
+    #[arg(long, value_name = "FILE")]
+    pub before: Option<PathBuf>,
+    /// Scan of the opposing arch, jaws closed.
+    #[arg(long, value_name = "FILE")]
+    pub opposing: Option<PathBuf>,
+    /// Number of the prepared tooth, for example 26; FDI unless --system says otherwise. UL6 names its system itself.
+    #[arg(long, value_name = "NUMBER")]
+    pub tooth: String,
+    /// Numbering system of --tooth.
+    #[arg(long, value_enum)]
+    pub system: Option<SystemName>,
+    /// A point on the mesial side of the tooth, in the frame of the before scan (of the after scan without one).
+    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
+    pub mesial_point: Option<[f64; 3]>,
+    /// Whose frame the opposing scan shares.
+    #[arg(long, value_enum, default_value = "before")]
+    pub opposing_frame: FrameName,
+    /// Path of placement: `best`, `axis` (the tooth's), or a direction X,Y,Z in the after scan's frame.
+    #[arg(long, value_name = "best|axis|X,Y,Z", default_value = "best", value_parser = path, allow_hyphen_values = true)]
+    pub path: PathChoice,
+    /// Exercise to hold the readings against (comes with a later version).
+    #[arg(long, value_name = "NAME|FILE")]
+    pub exercise: Option<String>,
+    /// Where the results go.
+    #[command(flatten)]
+    pub output: Output,
+}
+
+/// Where results go.
+#[derive(Debug, Args)]
+pub struct Output {
+    /// Write all readings as JSON.
+    #[arg(long, value_name = "FILE")]
+    pub json: Option<PathBuf>,
+    /// Write a report to open in a browser: one file, works offline.
+    #[arg(long, value_name = "FILE.html")]
+    pub report: Option<PathBuf>,
+    /// Print how long each stage took, to standard error.
+    #[arg(long)]
+    pub timings: bool,
+    /// Print no table.
+    #[arg(long, short)]
+    pub quiet: bool,
+}
+
+/// The demo's options.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// Folder for the scans, the JSON and the report.
+    #[arg(long, value_name = "FOLDER", default_value = "out/demo")]
+    pub out: PathBuf,
+    /// Print how long each stage took, to standard error.
+    #[arg(long)]
+    pub timings: bool,
+}
+
+/// Numbering systems by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum SystemName {
+    /// Two digits, ISO 3950.
+    Fdi,
+    /// 1 to 32.
+    Universal,
+    /// Quadrant and 1 to 8, as UL6.
+    Palmer,
+}
+
+/// Frames by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum FrameName {
+    /// The before scan's.
+    Before,
+    /// The after scan's.
+    After,
+}
+
+impl From<SystemName> for System {
+    fn from(name: SystemName) -> Self {
+        match name {
+            SystemName::Fdi => Self::Fdi,
+            SystemName::Universal => Self::Universal,
+            SystemName::Palmer => Self::Palmer,
+        }
+    }
+}
+
+impl From<FrameName> for OpposingFrame {
+    fn from(name: FrameName) -> Self {
+        match name {
+            FrameName::Before => Self::Before,
+            FrameName::After => Self::After,
+        }
+    }
+}
+
+impl Measure {
+    /// The given point, if any.
+    pub fn mesial_point(&self) -> Option<Point3<f64>> {
+        self.mesial_point.map(Point3::from)
+    }
+}
+
+fn triple(text: &str) -> Result<[f64; 3], String> {
+    let numbers: Vec<f64> = text
+        .split(',')
+        .map(|part| part.trim().parse::<f64>().map_err(|_| format!("`{part}` is no number")))
+        .collect::<Result<_, _>>()?;
+    match numbers[..] {
+        [x, y, z] if numbers.iter().all(|number| number.is_finite()) => Ok([x, y, z]),
+        _ => Err("give three numbers in mm, as 1.5,-20,3".into()),
+    }
+}
+
+fn path(text: &str) -> Result<PathChoice, String> {
+    match text {
+        "best" => Ok(PathChoice::Best),
+        "axis" => Ok(PathChoice::Axis),
+        _ => {
+            let direction = Vector3::from(triple(text).map_err(|_| "give best, axis or a direction X,Y,Z")?);
+            let length = direction.norm();
+            if length > 0.0 { Ok(PathChoice::Fixed(direction / length)) } else { Err("0,0,0 is no direction".into()) }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn points_and_paths_are_read_or_refused() {
+        assert_eq!(triple("-1,2.5, 3"), Ok([-1.0, 2.5, 3.0]));
+        assert!(triple("1,2").is_err());
+        assert!(triple("1,2,nan").is_err());
+        assert_eq!(path("0,0,2"), Ok(PathChoice::Fixed(Vector3::z())));
+        assert!(path("0,0,0").is_err());
+        assert!(path("steepest").is_err());
+    }
+}

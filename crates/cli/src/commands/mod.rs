@@ -1,0 +1,4 @@
+//! One file a subcommand.
+
+pub mod demo;
+pub mod measure;

@@ -1,0 +1,312 @@
+//! An attempt: the scans of one preparation, from bytes to the document. Each step is a call of its own, so that a
+//! caller can time it, show progress, or keep what does not change (before and opposing) for the next attempt.
+
+use std::collections::BTreeMap;
+
+use kerfwright_geometry::Surface;
+use kerfwright_mesh::{Format, Scan, check_units, read_scan};
+use kerfwright_registration::{Options, register};
+use kerfwright_tooth::Numbered;
+use nalgebra::{Isometry3, Point3};
+use sha2::{Digest, Sha256};
+
+use crate::document::{
+    Document, FinishLineEntry, Frames, Input, PathEntry, SCHEMA, StationEntry, Tool, ToothEntry, rounded,
+    rounded_point, rows,
+};
+use crate::measures::take_all;
+use crate::path::PathChoice;
+use crate::preparation::{Pose, Preparation, Wishes};
+use crate::scene::{Placed, Scene};
+use crate::{InputError, MeasureError};
+
+/// Shown with every result.
+const CAUTIONS: [&str; 3] = [
+    "Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.",
+    "Each reading holds within its stated uncertainty, for what the scans show.",
+    "Learners' and patients' data are private: pass this on only to those who may see it.",
+];
+
+/// A scan file that was read and made ready to be measured.
+#[derive(Debug)]
+pub struct ScanFile {
+    /// File name without its folder.
+    pub file: String,
+    /// Of the bytes as given, hexadecimal.
+    pub sha256: String,
+    /// Format, in words.
+    pub format: String,
+    /// What was found and repaired.
+    pub findings: Vec<String>,
+    /// The surface.
+    pub surface: Surface,
+}
+
+/// Whose frame the opposing scan shares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum OpposingFrame {
+    /// That of the before scan, or of the after scan where there is no before scan.
+    #[default]
+    Before,
+    /// That of the after scan.
+    After,
+}
+
+/// The scans of one attempt.
+#[derive(Debug)]
+pub struct Attempt<'scan> {
+    /// The prepared tooth with its neighbours.
+    pub after: &'scan ScanFile,
+    /// The same arch before cutting.
+    pub before: Option<&'scan ScanFile>,
+    /// The opposing arch.
+    pub opposing: Option<&'scan ScanFile>,
+    /// Whose frame `opposing` shares.
+    pub opposing_frame: OpposingFrame,
+}
+
+/// What the user asked for.
+#[derive(Debug, Clone)]
+pub struct Request {
+    /// The tooth and what its number was taken for.
+    pub tooth: Numbered,
+    /// A point on the mesial side, in the frame of the before scan (of the after scan where there is none).
+    pub mesial_point: Option<Point3<f64>>,
+    /// Which path the readings refer to.
+    pub path: PathChoice,
+}
+
+impl ScanFile {
+    /// Reads a scan: checks and repairs the mesh, refuses other units than millimetres, indexes the surface.
+    ///
+    /// # Errors
+    /// [`InputError`] names the file, the fault and the next step.
+    pub fn read(file: &str, bytes: &[u8]) -> Result<Self, InputError> {
+        let (scan, sha256) = rayon::join(|| Self::parse(file, bytes), || sha256(bytes));
+        Ok(Self::index(file, scan?, sha256))
+    }
+
+    /// The first half of [`read`](Self::read): from bytes to a checked mesh.
+    ///
+    /// # Errors
+    /// As for [`read`](Self::read).
+    pub fn parse(file: &str, bytes: &[u8]) -> Result<Scan, InputError> {
+        let fail = |fault: String| InputError { file: file.into(), fault };
+        let scan = read_scan(bytes).map_err(|error| fail(error.to_string()))?;
+        check_units(&scan.mesh).map_err(|error| fail(error.to_string()))?;
+        Ok(scan.without_debris())
+    }
+
+    /// The second half: tree, neighbours and normals.
+    pub fn index(file: &str, scan: Scan, sha256: String) -> Self {
+        Self {
+            file: file.into(),
+            sha256,
+            format: format_name(scan.format).into(),
+            findings: scan.audit.findings.iter().map(ToString::to_string).collect(),
+            surface: Surface::new(scan.mesh),
+        }
+    }
+
+    fn entry(&self) -> Input {
+        Input {
+            file: self.file.clone(),
+            sha256: self.sha256.clone(),
+            format: self.format.clone(),
+            n_triangles: self.surface.mesh.triangles.len(),
+            findings: self.findings.clone(),
+        }
+    }
+}
+
+fn format_name(format: Format) -> &'static str {
+    match format {
+        Format::StlBinary => "STL, binary",
+        Format::StlText => "STL, text",
+        Format::PlyText => "PLY, text",
+        Format::PlyLittleEndian | Format::PlyBigEndian => "PLY, binary",
+        Format::Obj => "OBJ",
+    }
+}
+
+/// SHA-256 of some bytes, hexadecimal.
+pub fn sha256(bytes: &[u8]) -> String {
+    use std::fmt::Write;
+    Sha256::digest(bytes).iter().fold(String::new(), |mut text, byte| {
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+impl<'scan> Attempt<'scan> {
+    /// Aligns before and after; `None` without a before scan.
+    ///
+    /// # Errors
+    /// [`MeasureError::Registration`] if no pose is certain enough.
+    pub fn align(&self) -> Result<Option<Aligned>, MeasureError> {
+        let Some(before) = self.before else { return Ok(None) };
+        let registration = register(&before.surface, &self.after.surface, &Options::default()).map_err(|error| {
+            let told = error
+                .to_string()
+                .replace("the moving scan", &self.after.file)
+                .replace("the fixed scan", &before.file);
+            MeasureError::Registration(format!("{} against {}: {told}", self.after.file, before.file))
+        })?;
+        Ok(Some(Aligned(registration)))
+    }
+
+    /// Finds the prepared tooth.
+    ///
+    /// # Errors
+    /// See [`MeasureError`].
+    pub fn find(
+        &self,
+        aligned: Option<&Aligned>,
+        request: &Request,
+    ) -> Result<Preparation<'scan>, MeasureError> {
+        let pose = aligned.map(|aligned| aligned.pose(self.after));
+        let after_from_before =
+            pose.as_ref().map_or(Isometry3::identity(), |pose| pose.before_from_after.inverse());
+        let shares_after = self.opposing_frame == OpposingFrame::After || self.before.is_none();
+        let after_from_opposing = if shares_after { Isometry3::identity() } else { after_from_before };
+        let placed = |scan: &'scan ScanFile, after_from_scan| Placed { surface: &scan.surface, after_from_scan };
+        let scene = Scene {
+            after: &self.after.surface,
+            before: self.before.map(|before| placed(before, after_from_before)),
+            opposing: self.opposing.map(|opposing| placed(opposing, after_from_opposing)),
+        };
+        let wishes = Wishes {
+            tooth: request.tooth.tooth,
+            mesial_point: request.mesial_point.map(|point| after_from_before * point),
+            path: request.path,
+            opposing_shares_after: shares_after,
+        };
+        let before_from_after = after_from_before.inverse();
+        let write_point = |point: &Point3<f64>| {
+            let own = before_from_after * point;
+            format!("{:.1},{:.1},{:.1}", own.x, own.y, own.z)
+        };
+        let mut preparation = Preparation::find(scene, pose, &wishes, &write_point)?;
+        if let Some(aligned) = aligned {
+            aligned.settle(&mut preparation);
+        }
+        Ok(preparation)
+    }
+
+    /// Takes all readings and writes the document.
+    pub fn document(&self, preparation: &Preparation<'_>, request: &Request) -> Document {
+        let sheet = take_all(preparation);
+        let mut inputs = BTreeMap::from([("after".to_owned(), self.after.entry())]);
+        inputs.extend(self.before.map(|scan| ("before".to_owned(), scan.entry())));
+        inputs.extend(self.opposing.map(|scan| ("opposing".to_owned(), scan.entry())));
+        Document {
+            schema: SCHEMA.into(),
+            tool: Tool { name: "kerf".into(), version: env!("CARGO_PKG_VERSION").into() },
+            inputs,
+            tooth: ToothEntry {
+                fdi: request.tooth.tooth.fdi(),
+                taken_for: request.tooth.to_string(),
+                mesial_because: preparation.mesial.because.clone(),
+            },
+            frame: frames(preparation),
+            path: path_entry(preparation),
+            finish_line: finish_line(preparation),
+            readings: sheet.readings,
+            refused: sheet.refused,
+            warnings: preparation.warnings.clone(),
+            cautions: CAUTIONS.map(str::to_owned).to_vec(),
+        }
+    }
+}
+
+/// The alignment of before and after.
+#[derive(Debug)]
+pub struct Aligned(kerfwright_registration::Registration);
+
+impl Aligned {
+    /// The pose with its uncertainty at the middle of the after scan; [`settle`](Self::settle) moves it to the tooth.
+    fn pose(&self, after: &ScanFile) -> Pose {
+        let vertices = &after.surface.mesh.vertices;
+        let middle = vertices.iter().map(|vertex| vertex.coords).sum::<nalgebra::Vector3<f64>>();
+        let middle = Point3::from(middle / vertices.len().max(1) as f64);
+        self.pose_at(&middle)
+    }
+
+    fn pose_at(&self, point_in_after: &Point3<f64>) -> Pose {
+        let registration = &self.0;
+        let point = registration.fixed_from_moving * point_in_after;
+        // Along one axis: readings are distances along one direction each.
+        let variance_mm2 = registration.uncertainty.covariance_at_mm2(&point).trace().max(0.0) / 3.0;
+        Pose {
+            before_from_after: registration.fixed_from_moving,
+            residual_um: registration.residual_um,
+            sigma_mm: variance_mm2.sqrt(),
+            sigma_deg: registration.uncertainty.turn_deg(),
+            explained_pct: registration.moving.explained_pct,
+        }
+    }
+
+    /// The alignment in a few words.
+    pub fn summary(&self) -> String {
+        format!(
+            "the scans align within {:.0} um, {:.0} % of the common surface explained",
+            self.0.residual_um, self.0.moving.explained_pct
+        )
+    }
+
+    fn settle(&self, preparation: &mut Preparation<'_>) {
+        preparation.pose = Some(self.pose_at(&preparation.frame.origin));
+    }
+}
+
+fn frames(preparation: &Preparation<'_>) -> Frames {
+    Frames {
+        tooth_from_after: rows(&preparation.frame.tooth_from_after()),
+        before_from_after: preparation.pose.as_ref().map(|pose| rows(&pose.before_from_after.to_homogeneous())),
+        axis_sigma_deg: rounded(preparation.axis.sigma_deg),
+        axis_evidence: preparation
+            .axis
+            .opinions
+            .iter()
+            .map(|opinion| {
+                let off_deg = opinion.direction.angle(&preparation.axis.direction).to_degrees();
+                format!("{}: {off_deg:.1} deg off", opinion.from)
+            })
+            .collect(),
+    }
+}
+
+fn path_entry(preparation: &Preparation<'_>) -> PathEntry {
+    PathEntry {
+        direction: [preparation.path.x, preparation.path.y, preparation.path.z]
+            .map(|value| (value * 1e6).round() / 1e6),
+        choice: match preparation.path_choice {
+            PathChoice::Best => "best",
+            PathChoice::Axis => "axis",
+            PathChoice::Fixed(_) => "fixed",
+        }
+        .into(),
+    }
+}
+
+fn finish_line(preparation: &Preparation<'_>) -> FinishLineEntry {
+    let stations = preparation.stations.iter().map(|station| {
+        let wall = station.wall.as_ref();
+        StationEntry {
+            angle_deg: rounded(station.angle_deg),
+            point: rounded_point(&station.edge()),
+            seen: station.seen,
+            taper_deg: wall.map(|wall| rounded(wall.taper_deg)),
+            width_mm: wall.map(|wall| rounded(wall.width_mm)),
+            wall_height_mm: wall.and_then(|wall| wall.top).map(|top| rounded(top.y)),
+            declination_deg: station.declination_deg.map(rounded),
+            above_gingiva_mm: station.above_gingiva_mm(&preparation.frame.occlusal).map(rounded),
+        }
+    });
+    FinishLineEntry {
+        length_mm: rounded(preparation.ring.length_mm()),
+        points: preparation.ring.points.iter().map(rounded_point).collect(),
+        stations: stations.collect(),
+    }
+}
