@@ -358,17 +358,37 @@ impl EdgeSamples {
         Some(floor.point + direction * place)
     }
 
-    /// Where the floor, extended outward, meets the uncut surface, extended upward.
+    /// Where the floor, extended outward, meets the uncut surface, extended upward. Where too little uncut surface shows
+    /// between edge and gingiva: where the surface leaves the floor.
     fn edge_by_corner(&self, noise_mm: f64) -> Option<Point2<f64>> {
         let (floor, _) = self.floor(noise_mm)?;
-        let (below, _) = straight(&self.outside, noise_mm)?;
-        let determinant = floor.direction.perp(&below.direction);
-        // Below about 12° the two lines meet nowhere in particular.
-        if determinant.abs() < 0.2 {
-            return None;
+        let below = straight(&self.outside, noise_mm).filter(|(line, _)| {
+            line.rms_mm < (3.0 * noise_mm).max(0.02) && floor.direction.perp(&line.direction).abs() > 0.2
+        });
+        match below {
+            Some((below, _)) => {
+                let determinant = floor.direction.perp(&below.direction);
+                let along = (below.point - floor.point).perp(&below.direction) / determinant;
+                Some(floor.point + floor.direction * along)
+            }
+            None => self.end_of_floor(&floor, noise_mm),
         }
-        let along = (below.point - floor.point).perp(&below.direction) / determinant;
-        Some(floor.point + floor.direction * along)
+    }
+
+    /// The outermost sample that still lies on the floor.
+    fn end_of_floor(&self, floor: &fit::LineFit, noise_mm: f64) -> Option<Point2<f64>> {
+        let allowed_mm = (2.5 * noise_mm).max(0.02);
+        let all = self
+            .inside
+            .iter()
+            .map(|sample| (sample.0, sample.1))
+            .chain(self.outside.iter().map(|sample| (sample.0, -sample.1)));
+        let on_floor = all.filter(|(point, arc_mm)| {
+            arc_mm.abs() < 0.5 && floor.signed_distance(point).abs() < allowed_mm
+        });
+        let direction = oriented(floor.direction, &floor.point.coords);
+        let place = on_floor.map(|(point, _)| (point - floor.point).dot(&direction)).min_by(f64::total_cmp)?;
+        Some(floor.point + direction * place)
     }
 }
 

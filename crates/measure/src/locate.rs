@@ -1,14 +1,179 @@
-//! Finding the prepared tooth without a before scan.
+//! Finding the prepared tooth without a before scan, by its shape: a straight wall all round, at its foot a floor,
+//! and outside the floor a sharp edge below which the uncut tooth falls away. An uncut tooth bulges instead, and where
+//! its side meets the gingiva nothing falls away.
 
-use kerfwright_geometry::Surface;
-use nalgebra::{Point3, Vector3};
+use kerfwright_geometry::{Plane, Surface, fit};
+use nalgebra::{Point2, Point3, Vector3};
+use rayon::prelude::*;
 
 use crate::MeasureError;
+use crate::axis::facing;
+use crate::finish_line::{axes, bridge, rays};
+
+/// Share of the directions in which an edge must be found.
+const LEAST_FOUND: f64 = 0.7;
+/// Spacing of the resampled walk, mm.
+const STEP_MM: f64 = 0.05;
+/// Stretch over which a direction is read, mm.
+const REACH_MM: f64 = 0.25;
 
 /// A first guess of the finish line and the direction in which the tooth points.
 ///
 /// # Errors
-/// [`MeasureError::NoFinishLine`].
-pub fn from_shape(_after: &Surface, _noise_mm: f64) -> Result<(Vec<Point3<f64>>, Vector3<f64>), MeasureError> {
-    Err(MeasureError::NoFinishLine { found_pct: 0.0 })
+/// [`MeasureError::NoFinishLine`] if no tooth shows an edge in 70 % of the directions round it.
+pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), MeasureError> {
+    let up = facing(after, |_| true).ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
+    let tries: Vec<(f64, Vec<Option<Point3<f64>>>, Point3<f64>)> = candidates(after, &up)
+        .into_par_iter()
+        .filter_map(|centre| {
+            let outline = rays(after, &centre, &up, |points, _| edge_on_walk(points, &centre, &up))?;
+            let outline = without_strays(outline, &centre, &up);
+            let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
+            Some((found, outline, centre))
+        })
+        .collect();
+    let best = tries.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((found, outline, centre)) = best else {
+        return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
+    };
+    let found_pct = 100.0 * found;
+    if found < LEAST_FOUND {
+        return Err(MeasureError::NoFinishLine { found_pct });
+    }
+    let guess = bridge(&outline, &centre, &up).ok_or(MeasureError::NoFinishLine { found_pct })?;
+    Ok((guess, up))
+}
+
+/// Middles of the tooth-sized outlines in planes square on `up`.
+fn candidates(after: &Surface, up: &Vector3<f64>) -> Vec<Point3<f64>> {
+    const LEVEL_MM: f64 = 0.6;
+    const APART_MM: f64 = 2.5;
+    let heights: Vec<f64> = after.mesh.vertices.iter().map(|vertex| vertex.coords.dot(up)).collect();
+    let (Some(low), Some(high)) = (fit::percentile(&heights, 1.0), fit::percentile(&heights, 99.5)) else {
+        return Vec::new();
+    };
+    let n_levels = ((high - low) / LEVEL_MM) as usize;
+    let mut found: Vec<Point3<f64>> = Vec::new();
+    // From the top down: higher up teeth stand apart.
+    for level in (0..n_levels).rev() {
+        let at = low + LEVEL_MM * level as f64;
+        let plane = Plane { point: Point3::from(up * at), normal: *up };
+        for line in after.section(&plane) {
+            let area_mm2 = line.area_mm2(&plane).abs();
+            if !line.closed || !(6.0..160.0).contains(&area_mm2) {
+                continue;
+            }
+            let sum: Vector3<f64> = line.points.iter().map(|point| point.coords).sum();
+            let middle = Point3::from(sum / line.points.len() as f64);
+            let flat = |other: &Point3<f64>| {
+                let apart = middle - other;
+                (apart - up * apart.dot(up)).norm()
+            };
+            if found.iter().all(|other| flat(other) > APART_MM) {
+                found.push(middle);
+            }
+        }
+    }
+    found
+}
+
+/// The edge on a walk from the top outward, by the steepness of the surface below the horizontal: the wall is steep and
+/// straight, the floor is less steep, and at the edge the surface turns down again, sharply.
+fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Point3<f64>> {
+    const WALL_DEG: std::ops::RangeInclusive<f64> = 55.0..=98.0;
+    const WALL_MM: f64 = 0.8;
+    const STRAIGHT_DEG: f64 = 14.0;
+    const CONCAVE_DEG: f64 = 18.0;
+    const CONVEX_DEG: f64 = 25.0;
+    const WIDEST_FLOOR_MM: f64 = 2.6;
+    let walk = Walk::new(points, centre, up);
+    let (n, reach) = (walk.flat.len(), (REACH_MM / STEP_MM) as usize);
+    let wall_steps = (WALL_MM / STEP_MM) as usize;
+    if n < wall_steps + 4 * reach {
+        return None;
+    }
+    let steep = walk.steepness_deg(reach);
+    // The foot of the wall: steep and straight for its length, then less steep by a clear corner.
+    let is_foot = |k: usize| {
+        let wall = &steep[k - wall_steps..k];
+        let (low, high) =
+            wall.iter().fold((f64::MAX, f64::MIN), |(low, high), &deg| (low.min(deg), high.max(deg)));
+        let next = steep.get(k + 2 * reach).copied().unwrap_or(f64::MAX);
+        WALL_DEG.contains(&low) && WALL_DEG.contains(&high) && high - low < STRAIGHT_DEG && next < low - CONCAVE_DEG
+    };
+    let foot = (wall_steps..n.saturating_sub(2 * reach)).find(|&k| is_foot(k))?;
+    let widest = ((WIDEST_FLOOR_MM + 2.0 * REACH_MM) / STEP_MM) as usize;
+    let last = (foot + widest).min(n.saturating_sub(reach + 1));
+    let turn_deg = |k: usize| steep[k + reach] - steep[k - reach];
+    let corner = (foot + reach..last)
+        .filter(|&k| k + reach < steep.len() && turn_deg(k) > CONVEX_DEG)
+        .max_by(|&a, &b| turn_deg(a).total_cmp(&turn_deg(b)))?;
+    Some(walk.solid[corner])
+}
+
+/// A walk resampled evenly, flat: outward and up.
+struct Walk {
+    flat: Vec<Point2<f64>>,
+    solid: Vec<Point3<f64>>,
+}
+
+impl Walk {
+    fn new(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>) -> Self {
+        let mut solid = vec![points[0]];
+        let mut rest_mm = STEP_MM;
+        for pair in points.windows(2) {
+            let (mut from, mut length_mm) = (pair[0], (pair[1] - pair[0]).norm());
+            while length_mm >= rest_mm {
+                from += (pair[1] - from) * (rest_mm / length_mm);
+                length_mm -= rest_mm;
+                rest_mm = STEP_MM;
+                solid.push(from);
+            }
+            rest_mm -= length_mm;
+        }
+        let far = solid[solid.len() - 1] - centre;
+        let outward = (far - up * far.dot(up)).normalize();
+        let flat = solid
+            .iter()
+            .map(|point| Point2::new((point - centre).dot(&outward), (point - centre).dot(up)))
+            .collect();
+        Self { flat, solid }
+    }
+
+    /// Steepness below the horizontal around each sample, degrees: 0 flat outward, 90 straight down, more leads back.
+    fn steepness_deg(&self, reach: usize) -> Vec<f64> {
+        let n = self.flat.len();
+        (0..n)
+            .map(|k| {
+                let (from, to) = (k.saturating_sub(reach / 2), (k + reach / 2).min(n - 1));
+                let along = self.flat[to] - self.flat[from];
+                (-along.y).atan2(along.x).to_degrees()
+            })
+            .collect()
+    }
+}
+
+/// Drops directions whose edge lies far from those of their neighbours.
+fn without_strays(
+    outline: Vec<Option<Point3<f64>>>,
+    centre: &Point3<f64>,
+    up: &Vector3<f64>,
+) -> Vec<Option<Point3<f64>>> {
+    const STRAY_MM: f64 = 0.5;
+    const NEAR: usize = 8;
+    let (u, v) = axes(up);
+    let polar = |point: &Point3<f64>| {
+        let at = point - centre;
+        Point2::new(at.dot(&u).hypot(at.dot(&v)), at.dot(up))
+    };
+    let n = outline.len();
+    let keep: Vec<bool> = (0..n)
+        .map(|k| {
+            let Some(own) = outline[k].as_ref().map(polar) else { return false };
+            let near = (1..=2 * NEAR).filter_map(|step| outline[(k + n + step - NEAR) % n].as_ref().map(polar));
+            let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
+            fit::median(&distances).is_some_and(|median| median < STRAY_MM)
+        })
+        .collect();
+    outline.into_iter().zip(keep).map(|(point, keep)| point.filter(|_| keep)).collect()
 }

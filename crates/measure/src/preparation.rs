@@ -116,7 +116,7 @@ impl<'scan> Preparation<'scan> {
                     .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
                 (outline, region.facing)
             }
-            None => locate::from_shape(after, noise_mm)?,
+            None => locate::from_shape(after)?,
         };
         let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
         let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
