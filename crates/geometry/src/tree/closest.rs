@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::node::{Child, Interval, Lanes, WIDTH, lanes_within, limit};
+use super::node::{Child, Interval, Lanes, WIDTH, lanes_within, limit, smallest_lane};
 use super::packet::Packet;
 use super::{Closest, TriangleTree};
 use crate::Feature;
@@ -24,7 +24,7 @@ impl TriangleTree {
         self.visit(
             |node| lanes_within(&node.squared_bounds(&interval), limit),
             |packet| {
-                for lane in Bits(lanes_within(&packet.squared_bounds(centre), limit) & packet.lanes()) {
+                for lane in 0..packet.len() {
                     let [a, b, c] = packet.corners[lane].map(|corner| corner - centre);
                     if closest_to_origin(&a, &b, &c).0.norm_squared() <= squared {
                         found.push(packet.triangles[lane]);
@@ -121,25 +121,22 @@ fn push_nearest_last(stack: &mut Vec<(f32, Child)>, bounds: &Lanes, children: &[
 
 #[inline(always)]
 fn search_packet(query: &Point3<f64>, packet: &Packet, index: usize, best: &mut Best) {
-    let bounds = packet.squared_bounds(query);
-    let mut within = lanes_within(&bounds, best.limit) & packet.lanes();
+    let (rough, slack) = packet.rough_squared(query);
+    let mut within = lanes_within(&rough, best.rough_limit(slack)) & packet.lanes();
     while within != 0 {
         // The most promising one first: it often rules out the others.
-        let mut nearest = within.trailing_zeros() as usize;
-        for lane in Bits(within) {
-            if bounds[lane] < bounds[nearest] {
-                nearest = lane;
-            }
-        }
-        best.offer(query, packet, index, nearest);
-        within &= !(1 << nearest);
-        within &= lanes_within(&bounds, best.limit);
+        let lane = smallest_lane(&rough, within);
+        best.offer(query, packet, index, lane);
+        within &= !(1 << lane);
+        within &= lanes_within(&rough, best.rough_limit(slack));
     }
 }
 
 /// The nearest triangle so far.
 struct Best {
     squared: f64,
+    /// The distance itself, and the squared one for boxes, both rounded up.
+    root: f32,
     limit: f32,
     triangle: u32,
     place: Option<(usize, usize)>,
@@ -150,9 +147,16 @@ struct Best {
 impl Best {
     #[inline(always)]
     fn new(within_mm: f64) -> Self {
-        let squared = if within_mm >= 0.0 { within_mm * within_mm } else { -1.0 };
+        let squared = if within_mm >= 0.0 { within_mm * within_mm } else { -1.0 }; // Nothing is as near as that.
+        let (root, limit) = limits(squared);
         let (offset, feature) = (Vector3::zeros(), Feature::Face);
-        Self { squared, limit: limit(squared), triangle: u32::MAX, place: None, offset, feature }
+        Self { squared, root, limit, triangle: u32::MAX, place: None, offset, feature }
+    }
+
+    /// The rough squared distance up to which a triangle must be looked at exactly.
+    #[inline(always)]
+    fn rough_limit(&self, slack: f32) -> f32 {
+        (self.root + slack) * (self.root + slack) * (1.0 + 1e-6)
     }
 
     /// Takes the triangle if it is nearer, or as near and lower: so the order of the offers does not matter.
@@ -164,7 +168,8 @@ impl Best {
         let triangle = packet.triangles[lane];
         if squared < self.squared || (squared == self.squared && triangle < self.triangle) {
             let place = Some((index, lane));
-            *self = Self { squared, limit: limit(squared), triangle, place, offset, feature };
+            let (root, limit) = limits(squared);
+            *self = Self { squared, root, limit, triangle, place, offset, feature };
         }
     }
 
@@ -176,6 +181,11 @@ impl Best {
             _ => query + self.offset,
         }
     }
+}
+
+#[inline(always)]
+fn limits(squared: f64) -> (f32, f32) {
+    ((squared.sqrt() as f32).next_up(), limit(squared))
 }
 
 /// The bits that are set, lowest first.

@@ -113,6 +113,24 @@ pub(super) fn larger(a: f32, b: f32) -> f32 {
     if a > b { a } else { b }
 }
 
+/// The smaller number, `b` where they cannot be compared.
+#[inline(always)]
+pub(super) fn smaller(a: f32, b: f32) -> f32 {
+    if a < b { a } else { b }
+}
+
+/// The lane with the smallest number of those in `mask`, which must name at least one.
+#[inline(always)]
+pub(super) fn smallest_lane(lanes: &Lanes, mask: u32) -> usize {
+    let mut masked = [f32::INFINITY; WIDTH];
+    for (lane, value) in masked.iter_mut().enumerate() {
+        *value = if mask >> lane & 1 != 0 { lanes[lane] } else { f32::INFINITY };
+    }
+    let pairs = [0, 1, 2, 3].map(|k: usize| smaller(masked[k], masked[k + 4]));
+    let least = smaller(smaller(pairs[0], pairs[2]), smaller(pairs[1], pairs[3]));
+    (lanes_within(lanes, least) & mask).trailing_zeros() as usize
+}
+
 /// Boxes and points that are a little larger than their triangles, by more than any rounding in `f64`.
 pub(super) fn padding(corners: impl Iterator<Item = Vector3<f64>>) -> f64 {
     corners.fold(0.0, |largest: f64, corner| largest.max(corner.amax())) * f64::from(f32::EPSILON)
@@ -135,6 +153,14 @@ mod tests {
         assert_eq!(Child::node(5).shifted(10, 100).target(), Err(15));
         assert_eq!(Child::packet(5).shifted(10, 100).target(), Ok(105));
         assert_eq!(Child::NONE.shifted(10, 100), Child::NONE);
+    }
+
+    #[test]
+    fn the_smallest_lane_is_one_of_the_mask() {
+        let lanes = [5.0, 1.0, 3.0, f32::INFINITY, 3.0, 0.5, 4.0, 2.0];
+        assert_eq!(smallest_lane(&lanes, 0xff), 5);
+        assert_eq!(smallest_lane(&lanes, 0b0101_0101), 2);
+        assert_eq!(smallest_lane(&lanes, 0b1000), 3);
     }
 
     #[test]
