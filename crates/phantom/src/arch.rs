@@ -98,7 +98,7 @@ impl Arch {
         }
         let radius = 1.0 / self.curvature;
         let y = p.y + radius;
-        (p.x.atan2(y) * radius, p.x.hypot(y) - radius - self.t0)
+        (p.x.atan2(y) * radius, (p.x * p.x + y * y).sqrt() - radius - self.t0)
     }
 
     /// Ends of the row along the arch, mm.

@@ -40,9 +40,34 @@ pub fn extract<B: Field, W: Field>(body: &B, window: &W, lattice: &Lattice) -> (
     let table = SheetTable::new();
     let parts: Vec<Part> = blocks.par_iter().map(|&b| Part::new(body, lattice, &table, b)).collect();
     let (vertices, triangles) = join(&parts, &table);
-    let mesh = finish(body, window, lattice, vertices, triangles);
-    let normals = mesh.vertices.par_iter().map(|v| body.normal(v)).collect();
-    (mesh, normals)
+    let mut mesh = finish(body, window, lattice, vertices, triangles);
+    let normals: Vec<_> = mesh.vertices.par_iter().map(|v| body.normal(v)).collect();
+    let kept = drop_unseen(body, lattice, &mut mesh, &normals);
+    (mesh, kept.into_iter().map(|old| normals[old]).collect())
+}
+
+/// Pieces with fewer triangles than this are crumbs of a gap.
+const LEAST_PIECE: u32 = 40;
+
+/// Takes away what no scanner sees: the walls of gaps narrower than the lattice, as at a contact between teeth.
+///
+/// A wall of such a gap has another wall right in front of it that faces it.
+fn drop_unseen<B: Field>(
+    body: &B,
+    lattice: &Lattice,
+    mesh: &mut Mesh,
+    normals: &[Vector3<f64>],
+) -> Vec<usize> {
+    let reach = 0.7 * lattice.cell_mm;
+    let faced = |(v, normal): (&Point3<f64>, &Vector3<f64>)| {
+        let ahead = v + normal * reach;
+        body.value(&ahead) < 0.0 && body.normal(&ahead).dot(normal) < -0.6
+    };
+    let hidden: Vec<bool> = mesh.vertices.par_iter().zip(normals).map(faced).collect();
+    let kept = crate::tidy::drop_vertices(mesh, |i| hidden[i]);
+    let crumbs = crate::tidy::in_small_pieces(mesh, LEAST_PIECE);
+    let kept_again = crate::tidy::drop_vertices(mesh, |i| crumbs[i]);
+    kept_again.into_iter().map(|i| kept[i]).collect()
 }
 
 /// Blocks that the surface may cross, found by halving space.

@@ -30,8 +30,6 @@ pub struct FinishLine {
 /// A point's place relative to the finish line.
 #[derive(Debug, Clone, Copy)]
 pub struct Place {
-    /// Azimuth parameter of the section that holds the point.
-    pub azimuth: f64,
     /// Horizontal distance inwards from E.
     pub inward: f64,
     /// Height over E along the path.
@@ -87,18 +85,19 @@ impl FinishLine {
 
     /// The section that holds a point, given in the preparation's frame.
     pub fn place(&self, q: &Point3<f64>) -> Place {
-        let (azimuth, e) = self.foot(q);
-        let d = self.curve.first(azimuth);
+        let azimuth = self.foot(q);
+        let e = self.curve.at(azimuth);
+        let [_, d, _] = self.curve.plane_curve(azimuth);
         let inward_normal = Vector2::new(-d[1], d[0]).normalize();
         let inward = inward_normal.dot(&Vector2::new(q.x - e[0], q.y - e[1]));
-        Place { azimuth, inward, height: q.z - e[2], inward_normal, section: section_of(&e) }
+        Place { inward, height: q.z - e[2], inward_normal, section: section_of(&e) }
     }
 
     /// Foot of a point on the curve seen along the path: Newton from the seed table.
-    fn foot(&self, q: &Point3<f64>) -> (f64, [f64; 9]) {
+    fn foot(&self, q: &Point3<f64>) -> f64 {
         let mut azimuth = self.seeds.near(q.x, q.y);
         for _ in 0..6 {
-            let (e, d, dd) = (self.curve.at(azimuth), self.curve.first(azimuth), self.curve.second(azimuth));
+            let [e, d, dd] = self.curve.plane_curve(azimuth);
             let (dx, dy) = (e[0] - q.x, e[1] - q.y);
             let speed2 = d[0] * d[0] + d[1] * d[1];
             let bend = dx * dd[0] + dy * dd[1];
@@ -108,7 +107,7 @@ impl FinishLine {
                 break;
             }
         }
-        (azimuth, self.curve.at(azimuth))
+        azimuth
     }
 }
 

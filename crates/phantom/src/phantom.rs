@@ -98,6 +98,21 @@ impl Phantom {
         crate::scan::scan(self, options)
     }
 
+    /// Whether a point of the tooth's frame lies inside the unprepared quadrant, gum included.
+    pub fn is_inside_before(&self, p: &Point3<f64>) -> bool {
+        self.before().value(p) < 0.0
+    }
+
+    /// Whether a point of the tooth's frame lies inside the prepared quadrant, gum included.
+    pub fn is_inside_after(&self, p: &Point3<f64>) -> bool {
+        self.after().value(p) < 0.0
+    }
+
+    /// Whether a point of the tooth's frame lies inside the jaw opposite, gum included.
+    pub fn is_inside_opposing(&self, p: &Point3<f64>) -> bool {
+        self.opposing().value(p) < 0.0
+    }
+
     /// The unprepared quadrant.
     pub(crate) fn before(&self) -> Before<'_> {
         Before(self)

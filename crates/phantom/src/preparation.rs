@@ -4,7 +4,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
 use crate::arch::Arch;
-use crate::field::{Field, closest_from, project, rounded_max, smooth_step};
+use crate::field::{closest_from, project, rounded_max, smooth_step};
 use crate::finish_line::FinishLine;
 use crate::spec::Spec;
 use crate::tooth::Tooth;

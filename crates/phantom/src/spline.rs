@@ -58,18 +58,30 @@ impl<const C: usize> Spline<C> {
         self.mix(i, j, weights, 1.0 / self.step)
     }
 
-    /// Second derivatives at `x` (they jump a little at the nodes).
-    pub fn second(&self, x: f64) -> [f64; C] {
+    /// Values, first and second derivatives of the first two functions at `x`: a plane curve on its own.
+    pub fn plane_curve(&self, x: f64) -> [[f64; 2]; 3] {
         let (i, j, t) = self.piece(x);
-        let weights = [12.0 * t - 6.0, 6.0 * t - 4.0, 6.0 - 12.0 * t, 6.0 * t - 2.0];
-        self.mix(i, j, weights, 1.0 / (self.step * self.step))
+        let (t2, t3) = (t * t, t * t * t);
+        let (a, da, b, db) = (&self.values[i], &self.slopes[i], &self.values[j], &self.slopes[j]);
+        let mix = |w: [f64; 4], scale: f64| {
+            std::array::from_fn(|c| (w[0] * a[c] + w[1] * da[c] + w[2] * b[c] + w[3] * db[c]) * scale)
+        };
+        let per_step = 1.0 / self.step;
+        [
+            mix([2.0 * t3 - 3.0 * t2 + 1.0, t3 - 2.0 * t2 + t, 3.0 * t2 - 2.0 * t3, t3 - t2], 1.0),
+            mix(
+                [6.0 * t2 - 6.0 * t, 3.0 * t2 - 4.0 * t + 1.0, 6.0 * t - 6.0 * t2, 3.0 * t2 - 2.0 * t],
+                per_step,
+            ),
+            mix([12.0 * t - 6.0, 6.0 * t - 4.0, 6.0 - 12.0 * t, 6.0 * t - 2.0], per_step * per_step),
+        ]
     }
 
     fn piece(&self, x: f64) -> (usize, usize, f64) {
         let n = self.values.len();
         let u = (x - self.start) / self.step;
         if self.periodic {
-            let u = u.rem_euclid(n as f64);
+            let u = u - n as f64 * (u / n as f64).floor();
             let i = (u as usize).min(n - 1);
             return (i, (i + 1) % n, u - i as f64);
         }

@@ -128,7 +128,7 @@ impl Tooth {
         let widths = self.sides.map(|side| side.half_width(p.z));
         // One scale for a whole level, between the half widths' smaller one and a little over it.
         let (a, b) = (0.5 * (widths[0] + widths[2]), 0.5 * (widths[1] + widths[3]));
-        (self.girth(p, &widths) - 1.0) * 1.1 * a * b / a.hypot(b)
+        (self.girth(p, &widths) - 1.0) * 1.1 * a * b / (a * a + b * b).sqrt()
     }
 
     /// 1 on the axial surface, and linear along every horizontal ray from the axis.
@@ -144,7 +144,7 @@ impl Tooth {
         let a = self.sides[if p.x >= 0.0 { 0 } else { 2 }].contour;
         let b = self.sides[if p.y >= 0.0 { 1 } else { 3 }].contour;
         let (dx, dy) = ((p.x.abs() - a).max(0.0), (p.y.abs() - b).max(0.0));
-        dx.hypot(dy).max(p.z - self.crown_mm - 0.5)
+        (dx * dx + dy * dy).sqrt().max(p.z - self.crown_mm - 0.5)
     }
 
     /// Distance from the axis to the surface at an azimuth (from mesial towards facial) and height.

@@ -91,7 +91,7 @@ impl<'a> Surfaces<'a> {
         let body = |p: &Point3<f64>| self.phantom.prepared_tooth(p);
         let reduction = |(name, at): (&str, nalgebra::Point2<f64>)| {
             let above = Point3::new(at.x, at.y, tooth.crown_mm + 1.0);
-            let under = bisect_along(&body, &above, &Vector3::z(), 8.0)?;
+            let under = bisect_along(&body, &above, &Vector3::z(), 9.0)?;
             Some((name.to_owned(), distances(tooth, &self.uncut, &[under])[0]))
         };
         tooth.landmarks().filter_map(reduction).collect()
