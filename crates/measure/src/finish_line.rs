@@ -102,7 +102,7 @@ pub fn from_change(after: &Surface, change: &Change, region: &Region) -> Option<
         let share = (values[last] - change.threshold_mm) / (values[last] - values[last + 1]);
         Some(points[last] + (points[last + 1] - points[last]) * share.clamp(0.0, 1.0))
     })?;
-    bridge(&outline, &centre, &up)
+    bridge(&outline, &centre, &up, 5)
 }
 
 /// The middle of a region's outline seen along `up`.
@@ -183,11 +183,13 @@ fn interpolate(after: &Surface, triangle: u32, point: &Point3<f64>, value: &impl
     value(corners[0]) * (1.0 - share_b - share_c) + value(corners[1]) * share_b + value(corners[2]) * share_c
 }
 
-/// Fills the missing directions from their neighbours; `None` if too many are missing.
+/// Fills the missing directions from their neighbours, smoothing over `half_window` directions to each side; `None` if
+/// too many are missing.
 pub fn bridge(
     outline: &[Option<Point3<f64>>],
     centre: &Point3<f64>,
     up: &Vector3<f64>,
+    half_window: usize,
 ) -> Option<Vec<Point3<f64>>> {
     let n_seen = outline.iter().filter(|point| point.is_some()).count();
     if (n_seen as f64) < 0.6 * outline.len() as f64 {
@@ -203,8 +205,8 @@ pub fn bridge(
         .collect();
     let height: Vec<Option<f64>> =
         outline.iter().map(|point| Some(((*point)? - centre).dot(up))).collect();
-    let radius = fill(&smooth_ring(&radius, 5))?;
-    let height = fill(&smooth_ring(&height, 5))?;
+    let radius = fill(&smooth_ring(&radius, half_window))?;
+    let height = fill(&smooth_ring(&height, half_window))?;
     let points = (0..outline.len()).map(|k| {
         let angle_rad = std::f64::consts::TAU * k as f64 / outline.len() as f64;
         centre + (u * angle_rad.cos() + v * angle_rad.sin()) * radius[k] + up * height[k]
@@ -255,8 +257,9 @@ pub fn refine(
 ) -> Result<Ring, MeasureError> {
     let mut ring = evenly_spaced(guess, up);
     for pass in 0..3 {
-        let pooled = if pass == 0 { 0 } else { 1 };
-        ring = refine_once(after, uncut, &ring, up, noise_mm, pooled)?;
+        // First coarsely, so that a few stray sections do not lead their neighbours away.
+        let (pooled, smoothing_mm) = if pass == 0 { (0, 2.5 * SMOOTHING_MM) } else { (1, SMOOTHING_MM) };
+        ring = refine_once(after, uncut, &ring, up, noise_mm, pooled, smoothing_mm)?;
     }
     Ok(ring)
 }
@@ -268,6 +271,7 @@ fn refine_once(
     up: &Vector3<f64>,
     noise_mm: f64,
     pooled: usize,
+    smoothing_mm: f64,
 ) -> Result<Ring, MeasureError> {
     let frames = ring.section_frames(up);
     let sections: Vec<Option<Section>> =
@@ -278,7 +282,7 @@ fn refine_once(
         .into_par_iter()
         .map(|k| {
             let near = (0..=2 * pooled).map(|offset| &samples[(k + n + offset - pooled) % n]);
-            let mut pool = EdgeSamples::default();
+            let mut pool = EdgeSamples { corner: samples[k].corner, ..EdgeSamples::default() };
             near.for_each(|other| pool.add(other));
             let edge = match uncut {
                 Uncut::Before(_) => pool.edge_by_change(noise_mm),
@@ -288,12 +292,14 @@ fn refine_once(
             (edge.coords.norm() < 0.6).then_some(edge)
         })
         .collect();
-    smoothed(ring, &frames, &edges, up)
+    smoothed(ring, &frames, &edges, up, smoothing_mm)
 }
 
 /// What the search for the edge needs of one section: `(h, z)` and the change there.
 #[derive(Debug, Clone, Default)]
 struct EdgeSamples {
+    /// The sharpest corner, sought only without a before scan.
+    corner: Option<Point2<f64>>,
     inside: Vec<(Point2<f64>, f64, f64)>,
     outside: Vec<(Point2<f64>, f64)>,
 }
@@ -302,7 +308,16 @@ fn edge_samples(sections: &[Option<Section>], uncut: Uncut<'_>) -> Vec<EdgeSampl
     let mut samples: Vec<EdgeSamples> = vec![EdgeSamples::default(); sections.len()];
     for (samples, section) in samples.iter_mut().zip(sections) {
         let Some(section) = section else { continue };
+        let corner_mm = match uncut {
+            Uncut::Before(_) => 0.0,
+            Uncut::Below => match sharpest_corner(section) {
+                Some(corner_mm) => corner_mm,
+                None => continue,
+            },
+        };
+        samples.corner = section.at_arc(corner_mm);
         for (point, &arc_mm) in section.points.iter().zip(&section.arc_mm) {
+            let arc_mm = arc_mm - corner_mm;
             if arc_mm > 0.0 {
                 samples.inside.push((*point, arc_mm, f64::NAN));
             } else {
@@ -359,50 +374,56 @@ impl EdgeSamples {
     }
 
     /// Where the floor, extended outward, meets the uncut surface, extended upward. Where too little uncut surface shows
-    /// between edge and gingiva: where the surface leaves the floor.
+    /// between edge and gingiva: the corner as the mesh has it.
     fn edge_by_corner(&self, noise_mm: f64) -> Option<Point2<f64>> {
-        let (floor, _) = self.floor(noise_mm)?;
-        let below = straight(&self.outside, noise_mm).filter(|(line, _)| {
-            line.rms_mm < (3.0 * noise_mm).max(0.02) && floor.direction.perp(&line.direction).abs() > 0.2
-        });
-        match below {
-            Some((below, _)) => {
-                let determinant = floor.direction.perp(&below.direction);
-                let along = (below.point - floor.point).perp(&below.direction) / determinant;
-                Some(floor.point + floor.direction * along)
-            }
-            None => self.end_of_floor(&floor, noise_mm),
+        let corner = self.corner?;
+        let Some((floor, _)) = self.floor(noise_mm) else { return Some(corner) };
+        let Some((below, _)) = straight(&self.outside, noise_mm) else { return Some(corner) };
+        let determinant = floor.direction.perp(&below.direction);
+        if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 {
+            return Some(corner);
         }
+        let along = (below.point - floor.point).perp(&below.direction) / determinant;
+        let meeting = floor.point + floor.direction * along;
+        Some(if (meeting - corner).norm() < 2.0 * CHOPPED_MM { meeting } else { corner })
     }
+}
 
-    /// The outermost sample that still lies on the floor.
-    fn end_of_floor(&self, floor: &fit::LineFit, noise_mm: f64) -> Option<Point2<f64>> {
-        let allowed_mm = (2.5 * noise_mm).max(0.02);
-        let all = self
-            .inside
-            .iter()
-            .map(|sample| (sample.0, sample.1))
-            .chain(self.outside.iter().map(|sample| (sample.0, -sample.1)));
-        let on_floor = all.filter(|(point, arc_mm)| {
-            arc_mm.abs() < 0.5 && floor.signed_distance(point).abs() < allowed_mm
-        });
-        let direction = oriented(floor.direction, &floor.point.coords);
-        let place = on_floor.map(|(point, _)| (point - floor.point).dot(&direction)).min_by(f64::total_cmp)?;
-        Some(floor.point + direction * place)
-    }
+/// The place near the origin where a section turns down most sharply on its way outward: its arc length, if it turns
+/// by more than 20° between the 0.2 mm on either side.
+fn sharpest_corner(section: &Section) -> Option<f64> {
+    const STEP_MM: f64 = 0.025;
+    const SIDE: usize = 8;
+    const SEARCH_MM: f64 = 0.5;
+    const LEAST_TURN_DEG: f64 = 20.0;
+    let from_mm = -SEARCH_MM - SIDE as f64 * STEP_MM;
+    let first_mm = from_mm.max(section.arc_mm[0]);
+    let profile = section.resampled(first_mm, -from_mm, STEP_MM);
+    let turn_deg = |k: usize| {
+        let (before, after) = (profile[k] - profile[k - SIDE], profile[k + SIDE] - profile[k]);
+        -before.perp(&after).atan2(before.dot(&after)).to_degrees()
+    };
+    let sharpest = (SIDE..profile.len().saturating_sub(SIDE))
+        .map(|k| {
+            // The nearer the better: a crevice or the gingiva may turn as sharply farther away.
+            let off_mm = (first_mm + k as f64 * STEP_MM).abs();
+            (turn_deg(k) * (1.0 - off_mm / (1.5 * SEARCH_MM)), k)
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))?;
+    (turn_deg(sharpest.1) > LEAST_TURN_DEG).then_some(first_mm + sharpest.1 as f64 * STEP_MM)
 }
 
 /// The longest of a few stretches next to the edge that a line explains, and how far it reaches.
 fn straight(samples: &[(Point2<f64>, f64)], noise_mm: f64) -> Option<(fit::LineFit, f64)> {
     let allowed_mm = (1.5 * noise_mm).max(0.006);
     let mut best = None;
-    for reach_mm in [0.3, 0.4, 0.5, 0.65] {
+    for reach_mm in [0.2, 0.3, 0.4, 0.5, 0.65] {
         let points: Vec<Point2<f64>> = samples
             .iter()
             .filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1))
             .map(|sample| sample.0)
             .collect();
-        if points.len() < 3 {
+        if points.len() < 4 && reach_mm < 0.25 || points.len() < 3 {
             continue;
         }
         let Some(line) = fit::line2(&points) else { continue };
@@ -459,6 +480,7 @@ fn smoothed(
     frames: &[SectionFrame],
     edges: &[Option<Point2<f64>>],
     up: &Vector3<f64>,
+    smoothing_mm: f64,
 ) -> Result<Ring, MeasureError> {
     let n = edges.len();
     let n_seen = edges.iter().filter(|edge| edge.is_some()).count();
@@ -473,7 +495,7 @@ fn smoothed(
         });
     }
     let spacing_mm = ring.length_mm() / n as f64;
-    let half_window = ((SMOOTHING_MM / spacing_mm).round() as usize).max(2);
+    let half_window = ((smoothing_mm / spacing_mm).round() as usize).max(2);
     let across: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.x)).collect();
     let along: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.y)).collect();
     let (smooth_across, smooth_along) =

@@ -12,6 +12,8 @@ use crate::finish_line::{axes, bridge, rays};
 
 /// Share of the directions in which an edge must be found.
 const LEAST_FOUND: f64 = 0.7;
+/// Directions to each side over which the first guess is smoothed: 18°, wider than a stray crevice.
+const SMOOTHING: usize = 12;
 /// Spacing of the resampled walk, mm.
 const STEP_MM: f64 = 0.05;
 /// Stretch over which a direction is read, mm.
@@ -40,7 +42,7 @@ pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), M
     if found < LEAST_FOUND {
         return Err(MeasureError::NoFinishLine { found_pct });
     }
-    let guess = bridge(&outline, &centre, &up).ok_or(MeasureError::NoFinishLine { found_pct })?;
+    let guess = bridge(&outline, &centre, &up, SMOOTHING).ok_or(MeasureError::NoFinishLine { found_pct })?;
     Ok((guess, up))
 }
 
