@@ -76,8 +76,11 @@ pub(crate) fn refuse(best: Option<&Scored>) -> RegistrationError {
         Some(best) if agrees(&best.score) => {
             RegistrationError::TooLittleOverlap { explained_mm2: best.score.plain_explained_mm2 }
         }
-        Some(best) => RegistrationError::NotTheSame { explained_pct: 100.0 * best.score.share() },
-        None => RegistrationError::NotTheSame { explained_pct: 0.0 },
+        Some(best) => RegistrationError::NotTheSame {
+            explained_pct: 100.0 * best.score.share(),
+            contradicted_pct: 100.0 * best.score.contradiction(),
+        },
+        None => RegistrationError::NotTheSame { explained_pct: 0.0, contradicted_pct: 0.0 },
     }
 }
 

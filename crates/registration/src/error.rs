@@ -30,11 +30,13 @@ pub enum RegistrationError {
     },
     /// No pose explains the scans.
     #[error(
-        "no pose brings the scans together (the best explains {explained_pct:.0} % of the surface where they overlap): check that both show the same arch, not its opponent or another learner's"
+        "no pose brings the scans together (the best explains {explained_pct:.0} % of the surface where they overlap and contradicts {contradicted_pct:.0} %): check that both show the same arch, not its opponent or another learner's"
     )]
     NotTheSame {
         /// Explained share of the overlap in the best pose, per cent.
         explained_pct: f64,
+        /// Share that lies on the rarer side of the other scan, which cutting alone does not leave, per cent.
+        contradicted_pct: f64,
     },
     /// The mirror image registers where the scan itself does not.
     #[error(

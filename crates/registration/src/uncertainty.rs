@@ -14,7 +14,7 @@ const CORRELATION_REACHES_MM: [f64; 3] = [1.5, 3.0, 6.0];
 /// A point `x` of the fixed frame moves by `turn × (x − centre) + shift`. The covariance is that of Tukey's
 /// M-estimator on point-to-plane distances, H⁻¹ G H⁻¹ with H = Σ w ψ′ j jᵀ and G = Σ (w ψ)² j jᵀ (Huber & Ronchetti
 /// 2009, ch. 6, from memory), times [`spread`](Self::spread), which makes up for residuals that are not independent.
-/// It holds what the scans scatter about each other, also where one is warped against the other; not an error that
+/// It holds what the scans scatter about each other, and in part a warp of one against the other; not an error that
 /// both share.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PoseUncertainty {
