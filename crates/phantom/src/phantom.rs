@@ -88,7 +88,7 @@ impl Phantom {
         self.fdi
     }
 
-    /// What is true of it; computed at the first call (under a second) and kept.
+    /// What is true of it; computed at the first call (about two seconds of one core) and kept.
     pub fn truth(&self) -> &Truth {
         self.truth.get_or_init(|| Truth::of(self))
     }

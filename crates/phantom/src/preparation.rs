@@ -116,15 +116,17 @@ impl Preparation {
     /// Settles the drops so that the median closest distances come out as wanted.
     fn settle(&mut self, wanted: [f64; 3]) {
         for _ in 0..3 {
+            let mut drops = self.drops;
             let samples: Vec<(usize, f64)> = self.table().par_iter().filter_map(|p| self.sample(p)).collect();
-            for zone in 0..3 {
+            for (zone, (wanted, drop)) in wanted.into_iter().zip(&mut drops).enumerate() {
                 let mut found: Vec<f64> = samples.iter().filter(|s| s.0 == zone).map(|s| s.1).collect();
                 if found.len() < 5 {
                     continue;
                 }
                 found.sort_by(f64::total_cmp);
-                self.drops[zone] += 1.1 * (wanted[zone] - found[found.len() / 2]);
+                *drop += 1.1 * (wanted - found[found.len() / 2]);
             }
+            self.drops = drops;
         }
     }
 
@@ -164,10 +166,9 @@ fn support(tooth: &Tooth, direction: &Vector3<f64>) -> f64 {
         for j in -60..=60 {
             let (x, y) = (0.1 * f64::from(i), 0.1 * f64::from(j));
             let top = Point3::new(x, y, tooth.occlusal_height(x, y, 0.05));
-            if tooth.axial_value(&top) < 0.5 && top.coords.dot(direction) > furthest - 0.3 {
-                if let Some(p) = project(tooth, &top, 1.5) {
-                    furthest = furthest.max(p.coords.dot(direction));
-                }
+            let worth_it = tooth.axial_value(&top) < 0.5 && top.coords.dot(direction) > furthest - 0.3;
+            if let Some(p) = worth_it.then(|| project(tooth, &top, 1.5)).flatten() {
+                furthest = furthest.max(p.coords.dot(direction));
             }
         }
     }

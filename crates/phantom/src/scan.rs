@@ -172,7 +172,7 @@ struct Window<'a> {
 impl<'a> Window<'a> {
     fn new(arch: &'a Arch, seed: u64, level: Option<f64>) -> Self {
         let mut rng = Rng::new(seed, 3);
-        Self { arch, level, phases: std::array::from_fn(|_| rng.between(0.0, 6.28)) }
+        Self { arch, level, phases: std::array::from_fn(|_| rng.between(0.0, std::f64::consts::TAU)) }
     }
 
     /// A lattice turned at random, around the row of teeth.

@@ -22,7 +22,7 @@ fn noise_free_vertices_lie_on_the_exact_surface() {
         let phantom = Phantom::new(&spec);
         let scans = phantom.scan(&coarse());
         let tooth_from_file = scans.tooth_from_before();
-        let bodies: [(&Mesh, &dyn Fn(&Point3<f64>) -> bool); 3] = [
+        let bodies: [(&Mesh, Inside<'_>); 3] = [
             (&scans.before, &|p| phantom.is_inside_before(p)),
             (&scans.after, &|p| phantom.is_inside_after(p)),
             (&scans.opposing, &|p| phantom.is_inside_opposing(p)),
@@ -37,6 +37,8 @@ fn noise_free_vertices_lie_on_the_exact_surface() {
         }
     }
 }
+
+type Inside<'a> = &'a dyn Fn(&Point3<f64>) -> bool;
 
 /// Twenty-six directions of length 1.
 fn directions() -> [Vector3<f64>; 26] {
@@ -85,7 +87,7 @@ fn folds(mesh: &Mesh, uses: &HashMap<(u32, u32), u32>) -> usize {
     for (index, t) in mesh.triangles.iter().enumerate() {
         let [a, b, c] = mesh.corners(index as u32);
         let normal = (b - a).cross(&(c - a)).normalize();
-        (0..3).for_each(|k| drop(normals.insert((t[k], t[(k + 1) % 3]), normal)));
+        normals.extend((0..3).map(|k| ((t[k], t[(k + 1) % 3]), normal)));
     }
     let folded = |(&(a, b), n): (&(u32, u32), &Vector3<f64>)| {
         a < b && normals.get(&(b, a)).is_some_and(|other| n.dot(other) < -0.866)

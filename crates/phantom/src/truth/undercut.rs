@@ -7,8 +7,8 @@ use crate::phantom::Phantom;
 use crate::truth::Undercut;
 use crate::truth::walls::{cut_point, line_angle};
 
-const N_STATIONS: usize = 240;
-const N_HEIGHTS: usize = 48;
+const N_STATIONS: usize = 180;
+const N_HEIGHTS: usize = 40;
 /// Recesses below this are rounding of numbers.
 const LEAST_MM: f64 = 1e-6;
 
@@ -52,6 +52,7 @@ fn at_station(phantom: &Phantom, direction: &Vector3<f64>, station: usize) -> Un
         let depth = (profile[i] - edge).dot(&inward);
         outermost = outermost.min(depth);
         let recess = depth - outermost;
+        // Strips are measured only where there is a shadow: most preparations have none.
         if recess > LEAST_MM && i > 0 {
             let strip = (profile[i] - profile[i - 1]).norm() * width(i);
             let facing_away = (profile[i] - edge).dot(&inward) < (profile[i - 1] - edge).dot(&inward);

@@ -9,7 +9,7 @@ use crate::phantom::Phantom;
 /// Side of a column; the sum's error falls with its square and is below 1 part in 5000 here.
 const COLUMN_MM: f64 = 0.1;
 /// Step within a column before a crossing is halved down.
-const STEP_MM: f64 = 0.12;
+const STEP_MM: f64 = 0.2;
 
 /// Volume cut off, and volume of the uncut tooth above the level of E.
 pub fn removed_and_crown(phantom: &Phantom) -> (f64, f64) {
