@@ -25,6 +25,11 @@ pub use topology::Topology;
 pub use tree::{Closest, RayHit, TriangleTree};
 pub use triangle::{Feature, closest_on_triangle};
 
+/// The example of the README, kept working.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
+
 #[cfg(test)]
 #[path = "../tests/bodies/mod.rs"]
 mod bodies;

@@ -9,6 +9,9 @@ use super::{Closest, TriangleTree, morton};
 /// Queries that one task answers one after the other, each starting where the last one ended.
 const CHUNK: usize = 512;
 
+/// Queries that share the way down from the root.
+const GROUP: usize = 16;
+
 /// Fewer queries are answered as they come.
 const WORTH_SORTING: usize = 64;
 
@@ -71,8 +74,10 @@ impl<T, F: Fn(&Point3<f64>, Option<Closest>) -> T> pulp::NullaryFnOnce for Chunk
     fn call(self) -> Vec<T> {
         let mut search = Search::new(self.tree);
         let mut answers = Vec::with_capacity(self.queries.len());
-        for query in self.queries {
-            answers.push((self.map)(query, search.closest(query, self.within_mm)));
+        for group in self.queries.chunks(GROUP) {
+            search.closest_of_group(group, self.within_mm, |query, closest| {
+                answers.push((self.map)(query, closest))
+            });
         }
         answers
     }

@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::node::{Child, Interval, Lanes, WIDTH, lanes_within, limit, smallest_lane};
+use super::node::{Child, Interval, Node, WIDTH, above, lanes_within, limit, smallest};
 use super::packet::Packet;
 use super::{Closest, TriangleTree};
 use crate::Feature;
@@ -56,6 +56,7 @@ impl pulp::NullaryFnOnce for One<'_> {
 /// A search with its stack, and where the last query ended: the next one often ends nearby.
 pub(super) struct Search<'a> {
     tree: &'a TriangleTree,
+    start: Node,
     stack: Vec<(f32, Child)>,
     last: Option<(usize, usize)>,
 }
@@ -63,20 +64,46 @@ pub(super) struct Search<'a> {
 impl<'a> Search<'a> {
     #[inline(always)]
     pub fn new(tree: &'a TriangleTree) -> Self {
-        Self { tree, stack: Vec::with_capacity(64), last: None }
+        Self { tree, start: tree.root(), stack: Vec::with_capacity(64), last: None }
+    }
+
+    /// Answers queries that lie near each other: the first from the root, the others from where the tree
+    /// can still matter to any of them.
+    #[inline(always)]
+    pub fn closest_of_group(
+        &mut self,
+        queries: &[Point3<f64>],
+        within_mm: f64,
+        mut each: impl FnMut(&Point3<f64>, Option<Closest>),
+    ) {
+        let Some((first, others)) = queries.split_first() else { return };
+        self.start = self.tree.root();
+        let closest = self.closest(first, within_mm);
+        if !others.is_empty() {
+            // No query is farther from the surface than from where the first one met it.
+            let spread = others.iter().map(|query| (query - first).norm()).fold(0.0, f64::max);
+            let reach = closest.map_or(within_mm, |closest| within_mm.min(closest.distance_mm + spread));
+            self.start = self.tree.common_start(&Interval::of(queries), limit(reach * reach));
+        }
+        each(first, closest);
+        for query in others {
+            let closest = self.closest(query, within_mm);
+            each(query, closest);
+        }
     }
 
     #[inline(always)]
     pub fn closest(&mut self, query: &Point3<f64>, within_mm: f64) -> Option<Closest> {
+        if !(query.x.is_finite() && query.y.is_finite() && query.z.is_finite() && within_mm >= 0.0) {
+            return None;
+        }
         let interval = Interval::around(query);
         let mut best = Best::new(within_mm);
         if let Some((packet, lane)) = self.last {
             best.offer(query, &self.tree.packets[packet], packet, lane);
         }
         self.stack.clear();
-        if !self.tree.nodes.is_empty() {
-            self.stack.push((0.0, Child::node(0)));
-        }
+        push_nearest_last(&mut self.stack, &self.start, &interval, best.limit);
         while let Some((bound, child)) = self.stack.pop() {
             if bound > best.limit {
                 continue;
@@ -84,9 +111,7 @@ impl<'a> Search<'a> {
             match child.target() {
                 Ok(packet) => search_packet(query, &self.tree.packets[packet], packet, &mut best),
                 Err(node) => {
-                    let node = &self.tree.nodes[node];
-                    let bounds = node.squared_bounds(&interval);
-                    push_nearest_last(&mut self.stack, &bounds, &node.children, best.limit);
+                    push_nearest_last(&mut self.stack, &self.tree.nodes[node], &interval, best.limit)
                 }
             }
         }
@@ -101,14 +126,47 @@ impl<'a> Search<'a> {
     }
 }
 
+impl TriangleTree {
+    fn root(&self) -> Node {
+        self.nodes.first().cloned().unwrap_or(Node::EMPTY)
+    }
+
+    /// A node made of up to eight parts of the tree that together hold all that lies within the squared
+    /// distance `limit` of the box `around`: the root, opened as far as eight lanes allow.
+    #[inline(always)]
+    fn common_start(&self, around: &Interval, limit: f32) -> Node {
+        let mut start = Node::EMPTY;
+        let mut n = self.nodes.first().map_or(0, |root| start.take(root, around, limit, 0));
+        let mut lane = 0;
+        while lane < n {
+            let Err(child) = start.children[lane].target() else {
+                lane += 1;
+                continue;
+            };
+            let child = &self.nodes[child];
+            let n_inside = lanes_within(&child.squared_bounds(around), limit).count_ones() as usize;
+            if n - 1 + n_inside > WIDTH {
+                lane += 1;
+                continue;
+            }
+            // The last lane moves to where the opened child was, and its own children follow.
+            n -= 1;
+            start.move_lane(n, lane);
+            n = start.take(child, around, limit, n);
+        }
+        start
+    }
+}
+
 #[inline(always)]
-fn push_nearest_last(stack: &mut Vec<(f32, Child)>, bounds: &Lanes, children: &[Child; WIDTH], limit: f32) {
+fn push_nearest_last(stack: &mut Vec<(f32, Child)>, node: &Node, point: &Interval, limit: f32) {
+    let bounds = node.squared_bounds(point);
     let first = stack.len();
-    for lane in Bits(lanes_within(bounds, limit)) {
-        if children[lane] == Child::NONE {
+    for lane in Bits(lanes_within(&bounds, limit)) {
+        if node.children[lane] == Child::NONE {
             continue; // Only where the bound is infinite and so is the limit.
         }
-        let entry = (bounds[lane], children[lane]);
+        let entry = (bounds[lane], node.children[lane]);
         let mut at = stack.len();
         stack.push(entry);
         while at > first && stack[at - 1].0 < entry.0 {
@@ -121,14 +179,16 @@ fn push_nearest_last(stack: &mut Vec<(f32, Child)>, bounds: &Lanes, children: &[
 
 #[inline(always)]
 fn search_packet(query: &Point3<f64>, packet: &Packet, index: usize, best: &mut Best) {
-    let (rough, slack) = packet.rough_squared(query);
-    let mut within = lanes_within(&rough, best.rough_limit(slack)) & packet.lanes();
-    while within != 0 {
+    let (mut rough, slack) = packet.rough_squared(query);
+    for _ in 0..packet.len() {
         // The most promising one first: it often rules out the others.
-        let lane = smallest_lane(&rough, within);
+        let least = smallest(&rough);
+        if least > best.rough_limit(slack) {
+            break;
+        }
+        let lane = (lanes_within(&rough, least).trailing_zeros() as usize) % WIDTH;
         best.offer(query, packet, index, lane);
-        within &= !(1 << lane);
-        within &= lanes_within(&rough, best.rough_limit(slack));
+        rough[lane] = f32::INFINITY;
     }
 }
 
@@ -147,7 +207,7 @@ struct Best {
 impl Best {
     #[inline(always)]
     fn new(within_mm: f64) -> Self {
-        let squared = if within_mm >= 0.0 { within_mm * within_mm } else { -1.0 }; // Nothing is as near as that.
+        let squared = within_mm * within_mm;
         let (root, limit) = limits(squared);
         let (offset, feature) = (Vector3::zeros(), Feature::Face);
         Self { squared, root, limit, triangle: u32::MAX, place: None, offset, feature }
@@ -185,7 +245,7 @@ impl Best {
 
 #[inline(always)]
 fn limits(squared: f64) -> (f32, f32) {
-    ((squared.sqrt() as f32).next_up(), limit(squared))
+    (above(squared.sqrt()), limit(squared))
 }
 
 /// The bits that are set, lowest first.
@@ -201,5 +261,42 @@ impl Iterator for Bits {
             self.0 &= self.0 - 1;
             lane
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bodies::{Random, lumpy};
+
+    #[test]
+    fn plain_and_widest_vectors_give_the_same_bits() {
+        let mut random = Random::new(31);
+        let mesh = lumpy(20, 0.01, &mut random);
+        let tree = TriangleTree::new(&mesh);
+        let mut plain = Search::new(&tree);
+        for k in 0..5000 {
+            let near = mesh.vertices[k % mesh.vertices.len()];
+            let query = near + random.vector(if k % 3 == 0 { 30.0 } else { 0.3 });
+            assert_eq!(plain.closest(&query, f64::INFINITY), tree.closest(&query, f64::INFINITY));
+        }
+    }
+
+    #[test]
+    fn a_group_may_be_wide_or_hold_what_is_no_point() {
+        let mut random = Random::new(32);
+        let tree = TriangleTree::new(&lumpy(20, 0.01, &mut random));
+        for within_mm in [f64::INFINITY, 3.0, 0.0] {
+            let mut group: Vec<_> = (0..16).map(|_| Point3::from(random.vector(12.0))).collect();
+            group[5].y = f64::NAN;
+            group[9].x = f64::INFINITY;
+            for rotation in 0..16 {
+                group.rotate_left(rotation);
+                let mut together = Vec::new();
+                Search::new(&tree).closest_of_group(&group, within_mm, |_, closest| together.push(closest));
+                let alone: Vec<_> = group.iter().map(|query| tree.closest(query, within_mm)).collect();
+                assert_eq!(together, alone);
+            }
+        }
     }
 }

@@ -1,6 +1,7 @@
 //! An inner node: eight boxes side by side.
 
 use nalgebra::{Point3, Vector3};
+use wide::f32x4;
 
 /// Children of a node, triangles of a packet.
 pub(super) const WIDTH: usize = 8;
@@ -57,6 +58,38 @@ impl Node {
         children: [Child::NONE; WIDTH],
     };
 
+    /// Puts the children of `other` that lie within the squared distance `limit` of `around` into the lanes
+    /// from `first` on, and returns the lane after them.
+    #[inline(always)]
+    pub fn take(&mut self, other: &Self, around: &Interval, limit: f32, first: usize) -> usize {
+        let within = lanes_within(&other.squared_bounds(around), limit);
+        let mut to = first;
+        for lane in 0..WIDTH {
+            if within >> lane & 1 != 0 && other.children[lane] != Child::NONE {
+                for axis in 0..3 {
+                    self.low[axis][to] = other.low[axis][lane];
+                    self.high[axis][to] = other.high[axis][lane];
+                }
+                self.children[to] = other.children[lane];
+                to += 1;
+            }
+        }
+        to
+    }
+
+    /// Moves a lane to another one, and leaves it empty.
+    #[inline(always)]
+    pub fn move_lane(&mut self, from: usize, to: usize) {
+        for axis in 0..3 {
+            self.low[axis][to] = self.low[axis][from];
+            self.high[axis][to] = self.high[axis][from];
+            self.low[axis][from] = f32::INFINITY;
+            self.high[axis][from] = f32::NEG_INFINITY;
+        }
+        self.children[to] = self.children[from];
+        self.children[from] = Child::NONE;
+    }
+
     /// Squared distance of a point from each box, at most the true one but for the rounding that
     /// [`limit`] allows for.
     #[inline(always)]
@@ -75,7 +108,7 @@ impl Node {
     }
 }
 
-/// A box of `f32` that holds a point of `f64`.
+/// A box of `f32` that holds a point of `f64`, or several.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Interval {
     pub low: [f32; 3],
@@ -86,7 +119,25 @@ impl Interval {
     #[inline(always)]
     pub fn around(point: &Point3<f64>) -> Self {
         let nearest = [point.x as f32, point.y as f32, point.z as f32];
-        Self { low: nearest.map(f32::next_down), high: nearest.map(f32::next_up) }
+        // More than half a unit in the last place: cheaper than the next number, which has to ask for exceptions.
+        let margin = nearest.map(|x| x.abs() * f32::EPSILON + f32::MIN_POSITIVE);
+        let [x, y, z] = nearest;
+        let [dx, dy, dz] = margin;
+        Self { low: [x - dx, y - dy, z - dz], high: [x + dx, y + dy, z + dz] }
+    }
+
+    /// A box that holds all points that have three numbers.
+    #[inline(always)]
+    pub fn of(points: &[Point3<f64>]) -> Self {
+        let mut all = Self { low: [f32::INFINITY; 3], high: [f32::NEG_INFINITY; 3] };
+        for point in points {
+            let one = Self::around(point);
+            for axis in 0..3 {
+                all.low[axis] = smaller(one.low[axis], all.low[axis]);
+                all.high[axis] = larger(one.high[axis], all.high[axis]);
+            }
+        }
+        all
     }
 }
 
@@ -94,17 +145,31 @@ impl Interval {
 /// in `f64`: sums of three squares in `f32` are off by less than one part in a million.
 #[inline(always)]
 pub(super) fn limit(best_squared: f64) -> f32 {
-    ((best_squared * (1.0 + 2e-6)) as f32).next_up()
+    above(best_squared * (1.0 + 2e-6))
+}
+
+/// A number in `f32` that is not below `x`, for positive numbers.
+#[inline(always)]
+pub(super) fn above(x: f64) -> f32 {
+    x as f32 * (1.0 + f32::EPSILON) + f32::MIN_POSITIVE
 }
 
 /// One bit for each lane that is not above `limit`.
 #[inline(always)]
 pub(super) fn lanes_within(lanes: &Lanes, limit: f32) -> u32 {
-    let mut mask = 0;
-    for (lane, &value) in lanes.iter().enumerate() {
-        mask |= u32::from(value <= limit) << lane;
-    }
-    mask
+    // By name, since the compiler does not find the two instructions in a loop over booleans.
+    let [a, b, c, d, e, f, g, h] = *lanes;
+    let limit = f32x4::splat(limit);
+    let low = f32x4::new([a, b, c, d]).simd_le(limit).to_bitmask();
+    let high = f32x4::new([e, f, g, h]).simd_le(limit).to_bitmask();
+    low | high << 4
+}
+
+/// The smallest number.
+#[inline(always)]
+pub(super) fn smallest(lanes: &Lanes) -> f32 {
+    let [a, b, c, d] = [0, 1, 2, 3].map(|k: usize| smaller(lanes[k], lanes[k + 4]));
+    smaller(smaller(a, c), smaller(b, d))
 }
 
 /// The larger number, `b` where they cannot be compared: a single instruction, unlike `f32::max`.
@@ -117,18 +182,6 @@ pub(super) fn larger(a: f32, b: f32) -> f32 {
 #[inline(always)]
 pub(super) fn smaller(a: f32, b: f32) -> f32 {
     if a < b { a } else { b }
-}
-
-/// The lane with the smallest number of those in `mask`, which must name at least one.
-#[inline(always)]
-pub(super) fn smallest_lane(lanes: &Lanes, mask: u32) -> usize {
-    let mut masked = [f32::INFINITY; WIDTH];
-    for (lane, value) in masked.iter_mut().enumerate() {
-        *value = if mask >> lane & 1 != 0 { lanes[lane] } else { f32::INFINITY };
-    }
-    let pairs = [0, 1, 2, 3].map(|k: usize| smaller(masked[k], masked[k + 4]));
-    let least = smaller(smaller(pairs[0], pairs[2]), smaller(pairs[1], pairs[3]));
-    (lanes_within(lanes, least) & mask).trailing_zeros() as usize
 }
 
 /// Boxes and points that are a little larger than their triangles, by more than any rounding in `f64`.
@@ -156,11 +209,12 @@ mod tests {
     }
 
     #[test]
-    fn the_smallest_lane_is_one_of_the_mask() {
-        let lanes = [5.0, 1.0, 3.0, f32::INFINITY, 3.0, 0.5, 4.0, 2.0];
-        assert_eq!(smallest_lane(&lanes, 0xff), 5);
-        assert_eq!(smallest_lane(&lanes, 0b0101_0101), 2);
-        assert_eq!(smallest_lane(&lanes, 0b1000), 3);
+    fn the_smallest_number_is_found_in_every_lane() {
+        for lane in 0..WIDTH {
+            let mut lanes = [5.0, 1.0, 3.0, f32::INFINITY, 3.0, 0.5, 4.0, 2.0];
+            lanes[lane] = 0.25;
+            assert_eq!(smallest(&lanes), 0.25);
+        }
     }
 
     #[test]

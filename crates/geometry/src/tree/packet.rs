@@ -19,7 +19,7 @@ pub(super) struct Packet {
 }
 
 /// The triangles in `f32`, relative to the middle of the packet, so that their digits are not spent on where it is.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 #[repr(C, align(32))]
 struct Rough {
     corners: [[Lanes; 3]; 3],
@@ -43,7 +43,7 @@ impl Packet {
         let reach = |corner: &Point3<f64>| (corner - origin).norm();
         let radius = members.iter().flat_map(|(_, corners)| corners).map(reach).fold(0.0, f64::max);
         let mut packet = Self {
-            rough: Rough::default(),
+            rough: Rough::NOWHERE,
             origin,
             radius: (radius as f32).next_up(),
             steepest: 0.0,
@@ -54,6 +54,7 @@ impl Packet {
         for (lane, &(triangle, corners)) in members.iter().enumerate() {
             packet.triangles[lane] = triangle;
             packet.corners[lane] = corners;
+            packet.rough.clear(lane);
             let steep = packet.rough.set(lane, &corners.map(|corner| corner - origin), radius);
             packet.steepest = larger(packet.steepest, steep);
         }
@@ -62,12 +63,6 @@ impl Packet {
 
     pub fn len(&self) -> usize {
         self.count as usize
-    }
-
-    /// One bit for each triangle there is.
-    #[inline(always)]
-    pub fn lanes(&self) -> u32 {
-        (1 << self.count) - 1
     }
 
     /// Roughly the squared distance of `point` from each triangle, and how far the distances (not squared) may
@@ -82,6 +77,14 @@ impl Packet {
 }
 
 impl Rough {
+    /// Lanes without a triangle: whatever the point, it is outside the face and far from the edges.
+    const NOWHERE: Self = Self {
+        corners: [[[1e18; WIDTH]; 3]; 3],
+        inverse: [[0.0; WIDTH]; 3],
+        normal: [[0.0; WIDTH]; 3],
+        dual: [[[1.0; WIDTH]; 3]; 2],
+    };
+
     /// Over the face the height counts, elsewhere the nearest edge. Where it is not certain that a point lies
     /// outside the face (a barycentric coordinate below `outside`), the height, which is never more.
     #[inline(always)]
@@ -100,6 +103,14 @@ impl Rough {
             *result = if least < outside { edges } else { height * height };
         }
         squared
+    }
+
+    /// A lane whose face is everywhere: the rough distance is 0.
+    fn clear(&mut self, lane: usize) {
+        let zero = Vector3::zeros();
+        put(&mut self.normal, lane, &zero);
+        put(&mut self.dual[0], lane, &zero);
+        put(&mut self.dual[1], lane, &zero);
     }
 
     /// Sets one triangle and returns the length of its longest dual vector.
