@@ -197,7 +197,9 @@ impl<'scan> Preparation<'scan> {
             let angle_deg = self.frame.angle_deg(&frame.origin);
             Some(Station::read(section, angle_deg, seen, uncut.as_ref(), self.noise_mm))
         });
-        read.collect::<Vec<_>>().into_iter().flatten().collect()
+        let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
+        drop_stray_walls(&mut stations);
+        stations
     }
 
     /// Vertices inside the finish line and above it, connected with the top of the tooth.
@@ -440,6 +442,27 @@ impl Outline {
         let (x, y) = (at.dot(&self.u), at.dot(&self.v));
         let angle = y.atan2(x).rem_euclid(std::f64::consts::TAU) / std::f64::consts::TAU * Self::N as f64;
         (angle, x.hypot(y), at.dot(&self.up))
+    }
+}
+
+/// Takes back walls that differ wildly from their neighbours': where the mesh is folded, a section loses its way.
+fn drop_stray_walls(stations: &mut [Station]) {
+    const NEAR: usize = 6;
+    const STRAY_DEG: f64 = 10.0;
+    const STRAY_MM: f64 = 0.3;
+    let n = stations.len();
+    let walls: Vec<Option<(f64, f64)>> = stations
+        .iter()
+        .map(|station| station.wall.as_ref().map(|wall| (wall.taper_deg, wall.width_mm)))
+        .collect();
+    for (place, station) in stations.iter_mut().enumerate() {
+        let Some((taper_deg, width_mm)) = walls[place] else { continue };
+        let near = (0..=2 * NEAR).filter_map(|step| walls[(place + n + step - NEAR) % n]);
+        let (tapers, widths): (Vec<f64>, Vec<f64>) = near.unzip();
+        let off = |values: &[f64], own: f64| crate::stats::median(values).map_or(0.0, |middle| (own - middle).abs());
+        if n > 2 * NEAR && off(&tapers, taper_deg) > STRAY_DEG && off(&widths, width_mm) > STRAY_MM {
+            station.wall = None;
+        }
     }
 }
 
