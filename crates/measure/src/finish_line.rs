@@ -288,8 +288,8 @@ fn refine_once(
                 Uncut::Before(_) => pool.edge_by_change(noise_mm),
                 Uncut::Below => pool.edge_by_corner(noise_mm),
             }?;
-            // Farther than this it is another edge.
-            (edge.coords.norm() < 0.6).then_some(edge)
+            // Farther than this it is another edge; off the surface it is an extrapolation from a crevice.
+            (edge.coords.norm() < 0.6 && samples[k].distance_mm(&edge) < OFF_SURFACE_MM).then_some(edge)
         })
         .collect();
     smoothed(ring, &frames, &edges, up, smoothing_mm)
@@ -345,6 +345,8 @@ fn edge_samples(sections: &[Option<Section>], uncut: Uncut<'_>) -> Vec<EdgeSampl
     samples
 }
 
+/// An edge farther from the section's own points than a triangle's edge is no edge, mm.
+const OFF_SURFACE_MM: f64 = 0.18;
 /// Next to the edge the mesh cuts the corner: this far from it, mm, nothing is fitted.
 const CHOPPED_MM: f64 = 0.09;
 
@@ -352,6 +354,13 @@ impl EdgeSamples {
     fn add(&mut self, other: &Self) {
         self.inside.extend_from_slice(&other.inside);
         self.outside.extend_from_slice(&other.outside);
+    }
+
+    /// Distance from a point to the nearest of the section's points, mm.
+    fn distance_mm(&self, point: &Point2<f64>) -> f64 {
+        let inside = self.inside.iter().map(|sample| &sample.0);
+        let all = inside.chain(self.outside.iter().map(|sample| &sample.0));
+        all.map(|other| (other - point).norm()).fold(f64::INFINITY, f64::min)
     }
 
     /// The floor next to the edge: the longest stretch that is straight within the noise.
