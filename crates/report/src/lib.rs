@@ -1,1 +1,37 @@
-//! TODO
+//! A measurement as one HTML page that opens offline.
+//!
+//! Values in, a text out: the same preparation and document give the same bytes, whatever the number of threads.
+//! The page loads nothing, runs nothing, and carries its pictures in itself.
+//!
+//! From numbers to pictures: `layer` (what is painted) and `raster` (what is seen) meet in `picture`;
+//! `profile` cuts the sections that `section_plot` draws; `page` puts everything in its place.
+
+mod camera;
+mod colour;
+mod encode;
+mod gallery;
+mod glance;
+mod heading;
+mod layer;
+mod marks;
+mod page;
+mod picture;
+mod profile;
+mod raster;
+mod section_plot;
+mod sections;
+mod svg;
+mod table;
+mod text;
+mod titles;
+mod unrolled;
+
+use kerfwright_measure::{Document, Preparation};
+
+/// The page for one measured preparation.
+///
+/// `document` must be the one made from `preparation`: its readings are printed and drawn into pictures of it.
+/// Text that comes from the user, such as file names, is escaped.
+pub fn html(preparation: &Preparation<'_>, document: &Document) -> String {
+    page::page(preparation, document)
+}

@@ -1,0 +1,284 @@
+//! A section drawn true to scale, its view box in millimetres.
+
+use nalgebra::Point2;
+
+use crate::profile::{Line, Profile, Side};
+use crate::svg;
+use crate::text::{coordinate, fixed};
+
+/// Shown beside the finish line, mm.
+const BESIDE_MM: f64 = 3.3;
+/// Shown below the lowest finish-line point, mm.
+const BELOW_MM: f64 = 2.3;
+/// Shown above the highest prepared point, mm: room for the opposing teeth.
+const ABOVE_MM: f64 = 2.6;
+/// Strip for the scale bar, mm.
+const STRIP_MM: f64 = 1.0;
+/// The wall line is drawn this far past the occlusal line angle, mm.
+const PAST_WALL_MM: f64 = 1.0;
+/// The widest drawing that fits across an A4 page within its margins, mm.
+const PAGE_MM: f64 = 178.0;
+
+/// What part of the plane is shown, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Window {
+    left: f64,
+    right: f64,
+    bottom: f64,
+    top: f64,
+}
+
+/// A drawing and the scale at which it prints.
+#[derive(Debug)]
+pub struct Plot {
+    /// Inline SVG.
+    pub svg: String,
+    /// Millimetres on paper for one millimetre of tooth.
+    pub print_scale: f64,
+}
+
+/// Draws a profile. `words` describe it to those who cannot see it.
+pub fn plot(profile: &Profile, words: &str) -> Plot {
+    let window = Window::of(profile);
+    let (width, height) = (window.right - window.left, window.top - window.bottom);
+    let print_scale = [10.0, 8.0, 5.0].into_iter().find(|scale| width * scale <= PAGE_MM).unwrap_or(2.0);
+    let mut drawn = String::new();
+    drawn += &window.clips(profile);
+    drawn += &bodies(profile, &window);
+    drawn += &lines(profile, &window);
+    for side in &profile.sides {
+        drawn += &taper(side);
+        drawn += &finish_line_width(side);
+        drawn += &gingiva(side, &window);
+    }
+    drawn += &clearance(profile);
+    drawn += &convergence(profile);
+    drawn += &ends(profile, &window);
+    let view_box = [window.left, -window.top, width, height + STRIP_MM];
+    let style = format!(
+        "--mm-wide:{};--mm-high:{};--scale:{}",
+        coordinate(width),
+        coordinate(height + STRIP_MM),
+        coordinate(print_scale)
+    );
+    Plot { svg: svg::image("section", &style, view_box, words, &drawn), print_scale }
+}
+
+/// Image coordinates of a place in the plane: y downwards.
+fn at(point: Point2<f64>) -> [f64; 2] {
+    [point.x, -point.y]
+}
+
+impl Window {
+    fn of(profile: &Profile) -> Self {
+        let edges = profile.sides.iter().map(|side| side.edge);
+        let start = Self { left: -3.0, right: 3.0, bottom: -0.5, top: profile.top_mm };
+        let held = edges.fold(start, |window, edge| Self {
+            left: window.left.min(edge.x),
+            right: window.right.max(edge.x),
+            bottom: window.bottom.min(edge.y),
+            top: window.top.max(edge.y),
+        });
+        Self {
+            left: held.left - BESIDE_MM,
+            right: held.right + BESIDE_MM,
+            bottom: held.bottom - BELOW_MM,
+            top: held.top + ABOVE_MM,
+        }
+    }
+
+    /// Names two clips after the plane: the window, and the part between the finish-line points.
+    fn clips(&self, profile: &Profile) -> String {
+        let name = profile.plane.name();
+        let size = [self.right - self.left, self.top - self.bottom];
+        let whole = svg::rectangle("clip", [self.left, -self.top], size);
+        let edges = profile.sides.iter().map(|side| side.edge.x);
+        let (low, high) = edges.fold((0.0f64, 0.0f64), |(low, high), x| (low.min(x), high.max(x)));
+        let tooth = svg::rectangle("clip", [low - 1.2, -self.top], [high - low + 2.4, size[1]]);
+        let stripes = "<path d=\"M-0.1 0.5L0.5 -0.1M0.1 0.5L0.5 0.1\"/>";
+        format!(
+            "<clipPath id=\"window-{name}\">{whole}</clipPath><clipPath id=\"tooth-{name}\">{tooth}</clipPath>\
+             <pattern id=\"stripes-{name}\" class=\"stripes\" width=\"0.4\" height=\"0.4\" patternUnits=\"userSpaceOnUse\">{stripes}</pattern>"
+        )
+    }
+
+    /// The runs of a line near the window, sideways.
+    fn runs(&self, line: &Line) -> Vec<(Vec<Point2<f64>>, bool)> {
+        const SPARE_MM: f64 = 0.5;
+        let holds = |point: &Point2<f64>| (self.left - SPARE_MM..=self.right + SPARE_MM).contains(&point.x);
+        let n = line.points.len();
+        // A closed line starts outside the window where it can, so that no run is cut in two.
+        let start = if line.closed { line.points.iter().position(|point| !holds(point)) } else { None };
+        if line.closed && start.is_none() {
+            return vec![(line.points.clone(), true)];
+        }
+        let mut runs = vec![(Vec::new(), false)];
+        for step in 0..n {
+            let point = line.points[(start.unwrap_or(0) + step) % n];
+            if holds(&point) {
+                runs.last_mut().into_iter().for_each(|run: &mut (Vec<_>, bool)| run.0.push(point));
+            } else if runs.last().is_some_and(|run| !run.0.is_empty()) {
+                runs.push((Vec::new(), false));
+            }
+        }
+        runs.retain(|run| run.0.len() > 1);
+        runs
+    }
+}
+
+/// The areas: what is left, and under it what was taken away.
+fn bodies(profile: &Profile, window: &Window) -> String {
+    let name = profile.plane.name();
+    let body = |class: &str, lines: &[Line], ground: f64| {
+        let runs = lines.iter().flat_map(|line| window.runs(line));
+        let shapes = runs.map(|(mut points, closed)| {
+            if let (false, Some(&first), Some(&last)) = (closed, points.first(), points.last()) {
+                points.extend([Point2::new(last.x, ground), Point2::new(first.x, ground)]);
+            }
+            svg::path_data(points.into_iter().map(at), true)
+        });
+        format!("<path class=\"{class}\" d=\"{}\"/>", shapes.collect::<String>())
+    };
+    let below = window.bottom - 1.0;
+    let mut drawn = String::new();
+    if !profile.opposing.is_empty() {
+        let shape = body("body opposing", &profile.opposing, window.top + 1.0);
+        drawn += &format!("<g clip-path=\"url(#window-{name})\">{shape}</g>");
+    }
+    if !profile.before.is_empty() {
+        let shape = body("body removed", &profile.before, below);
+        let hatched = shape.replace("class=\"body removed\"", &format!("fill=\"url(#stripes-{name})\""));
+        drawn += &format!("<g clip-path=\"url(#tooth-{name})\">{shape}{hatched}</g>");
+    }
+    drawn +=
+        &format!("<g clip-path=\"url(#window-{name})\">{}</g>", body("body after", &profile.after, below));
+    drawn
+}
+
+fn lines(profile: &Profile, window: &Window) -> String {
+    let all = [("before", &profile.before), ("opposing", &profile.opposing), ("after", &profile.after)];
+    let drawn = all.into_iter().filter(|(_, lines)| !lines.is_empty()).map(|(class, lines)| {
+        let runs = lines.iter().flat_map(|line| window.runs(line));
+        let data = runs.map(|(points, closed)| svg::path_data(points.into_iter().map(at), closed));
+        format!("<path class=\"outline {class}\" d=\"{}\"/>", data.collect::<String>())
+    });
+    let name = profile.plane.name();
+    format!("<g clip-path=\"url(#window-{name})\">{}</g>", drawn.collect::<String>())
+}
+
+/// The wall line, the path beside it, and the angle between.
+fn taper(side: &Side) -> String {
+    let Some(wall) = &side.station.wall else { return String::new() };
+    let tangent = wall.taper_deg.to_radians().tan();
+    let on_wall = |up_mm: f64| side.place(&Point2::new(wall.width_mm + up_mm * tangent, up_mm));
+    let wall_mm = wall.top.map_or(wall.fitted_mm[1], |top| top.y);
+    let end_mm = wall_mm + PAST_WALL_MM;
+    let foot = on_wall(0.0);
+    let arc_mm = end_mm - 0.25;
+    let turn = |share: f64| {
+        let angle_rad = wall.taper_deg.to_radians() * share;
+        Point2::new(foot.x + side.inward * arc_mm * angle_rad.sin(), foot.y + arc_mm * angle_rad.cos())
+    };
+    let arc = svg::path("measure", (0..=8).map(|k| at(turn(f64::from(k) / 8.0))), false);
+    // The number stands inside the tooth, where nothing else is drawn.
+    let inside = side.place(&Point2::new(wall.width_mm + 0.5 * wall_mm * tangent + 0.3, 0.5 * wall_mm));
+    let anchor = if side.inward > 0.0 { "start" } else { "end" };
+    [
+        svg::line("help", at(foot), at(foot + nalgebra::Vector2::new(0.0, end_mm))),
+        svg::line("measure", at(foot), at(on_wall(end_mm))),
+        arc,
+        svg::text(&format!("number {anchor}"), at(inside), &format!("{}°", fixed(wall.taper_deg, 1))),
+    ]
+    .concat()
+}
+
+/// The width with dimension lines below the level of the edge.
+fn finish_line_width(side: &Side) -> String {
+    const DOWN_MM: f64 = 1.05;
+    let Some(wall) = &side.station.wall else { return String::new() };
+    let down = |h_mm: f64, mm: f64| at(side.place(&Point2::new(h_mm, -mm)));
+    let width_mm = wall.width_mm;
+    let label = side.place(&Point2::new(width_mm + 0.25, -DOWN_MM - 0.16));
+    let anchor = if side.inward > 0.0 { "start" } else { "end" };
+    [
+        svg::line("help", down(0.0, 0.0), down(0.0, DOWN_MM + 0.15)),
+        svg::line("help", down(width_mm, 0.0), down(width_mm, DOWN_MM + 0.15)),
+        svg::line("measure", down(0.0, DOWN_MM), down(width_mm, DOWN_MM)),
+        svg::line("measure", down(-0.08, DOWN_MM + 0.08), down(0.08, DOWN_MM - 0.08)),
+        svg::line("measure", down(width_mm - 0.08, DOWN_MM + 0.08), down(width_mm + 0.08, DOWN_MM - 0.08)),
+        svg::text(&format!("number {anchor}"), at(label), &format!("{} mm", fixed(width_mm, 2))),
+        svg::dot("edge", at(side.edge), 0.1),
+    ]
+    .concat()
+}
+
+/// The point where gingiva and tooth meet, and how far the finish line lies above it.
+fn gingiva(side: &Side, window: &Window) -> String {
+    const OUT_MM: f64 = 0.75;
+    let (Some(point), Some(above_mm)) = (side.station.gingiva, side.above_gingiva_mm) else {
+        return String::new();
+    };
+    let place = side.place(&point);
+    if !(window.left..window.right).contains(&place.x) || place.y < window.bottom {
+        return String::new();
+    }
+    let out_x = side.edge.x.min(place.x) * (0.5 + 0.5 * side.inward)
+        + side.edge.x.max(place.x) * (0.5 - 0.5 * side.inward)
+        - side.inward * OUT_MM;
+    let beside = |y: f64, past_mm: f64| at(Point2::new(out_x - side.inward * past_mm, y));
+    let anchor = if side.inward > 0.0 { "end" } else { "start" };
+    let label = Point2::new(out_x - side.inward * 0.2, 0.5 * (side.edge.y + place.y) - 0.14);
+    [
+        svg::line("help", at(side.edge), beside(side.edge.y, 0.15)),
+        svg::line("help", at(place), beside(place.y, 0.15)),
+        svg::line("measure", beside(side.edge.y, 0.0), beside(place.y, 0.0)),
+        svg::dot("gum", at(place), 0.11),
+        svg::text(&format!("number {anchor}"), at(label), &format!("{} mm", fixed(above_mm, 2))),
+    ]
+    .concat()
+}
+
+/// The shortest way to the opposing teeth in this plane.
+fn clearance(profile: &Profile) -> String {
+    let (Some([from, to]), Some(least_mm)) = (profile.clearance, profile.clearance_mm()) else {
+        return String::new();
+    };
+    let middle = nalgebra::center(&from, &to);
+    let label = Point2::new(middle.x + 0.25, middle.y - 0.14);
+    [
+        svg::line("measure", at(from), at(to)),
+        svg::dot("tip", at(from), 0.07),
+        svg::dot("tip", at(to), 0.07),
+        svg::text("number start", at(label), &format!("{} mm", fixed(least_mm, 2))),
+    ]
+    .concat()
+}
+
+fn convergence(profile: &Profile) -> String {
+    let Some(toc_deg) = profile.toc_deg() else { return String::new() };
+    let heights: f64 = profile.sides.iter().map(|side| side.edge.y).sum();
+    let middle = Point2::new(0.0, heights / profile.sides.len().max(1) as f64 + 0.9);
+    [
+        svg::text("number middle", at(middle), &format!("TOC {}°", fixed(toc_deg, 1))),
+        svg::text("aside middle", at(middle - nalgebra::Vector2::new(0.0, 0.55)), "in this plane"),
+    ]
+    .concat()
+}
+
+/// What lies to the left and to the right, and the scale bar.
+fn ends(profile: &Profile, window: &Window) -> String {
+    const BAR_MM: f64 = 2.0;
+    let y = -window.bottom + STRIP_MM - 0.35;
+    let x = window.left + 0.3;
+    let middle = 0.5 * (window.left + window.right);
+    [
+        svg::text("end-name start", [window.left + 0.25, -window.top + 0.6], profile.ends[0]),
+        svg::text("end-name end", [window.right - 0.25, -window.top + 0.6], profile.ends[1]),
+        svg::line("bar", [x, y], [x + BAR_MM, y]),
+        svg::line("bar", [x, y - 0.12], [x, y + 0.12]),
+        svg::line("bar", [x + BAR_MM, y - 0.12], [x + BAR_MM, y + 0.12]),
+        svg::text("aside start", [x + BAR_MM + 0.25, y + 0.14], "2 mm"),
+        svg::text("aside middle", [middle, -window.top + 0.6], "\u{2191} path of placement"),
+    ]
+    .concat()
+}

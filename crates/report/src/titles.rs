@@ -1,0 +1,194 @@
+//! What each reading is called by people.
+
+use crate::text::{plain, sentence};
+
+/// Groups in the order of the page: first part of the id, heading, and what it is in a sentence.
+const GROUPS: &[(&str, &str, &str)] = &[
+    ("reduction", "Reduction", "Tooth taken away: the distance from the prepared to the unprepared surface."),
+    ("clearance", "Clearance", "Free space to the opposing teeth, in the jaw position named."),
+    ("taper", "Taper", "The angle of one wall to the path of placement; negative is undercut."),
+    ("toc", "Total occlusal convergence", "The angle between two opposing walls: the sum of their tapers."),
+    (
+        "path",
+        "Path of placement",
+        "The direction along which a crown seats, against the tooth's axis and the neighbours.",
+    ),
+    ("undercut", "Undercut", "Wall that is hidden seen along the path."),
+    ("finish_line", "Finish line", "The border between cut and uncut tooth, section by section."),
+    ("wall", "Axial walls", "Height from the finish line to the occlusal line angle, along the path."),
+    ("ratio", "Proportions", "Wall height over faciolingual width at the finish line."),
+    ("facial", "Facial wall", "Whether the facial wall is cut in two planes."),
+    ("occlusal", "Occlusal surface", "Inclines and cusps of the prepared occlusal surface."),
+    ("edge", "Edges", "Radius along the occlusal line angles."),
+    ("surface", "Surface", "How smooth the walls are."),
+    ("resistance", "Resistance", "What keeps a crown from tilting off."),
+    ("retention", "Retention", "The walls that hold a crown."),
+    (
+        "neighbour",
+        "Adjacent teeth",
+        "Damage to the neighbours; what scatter alone could do is not called damage.",
+    ),
+    ("space", "Space for the restoration", "The room the laboratory has."),
+    ("abutments", "Several abutments", "How the prepared teeth suit each other."),
+    ("registration", "Alignment", "How well the before scan was aligned with the after scan."),
+    ("scan", "Scan", "What the after scan itself is worth on the prepared tooth."),
+];
+
+/// Ids whose name does not follow from their words.
+const TITLES: &[(&str, &str)] = &[
+    ("reduction.occlusal.functional_mm", "Functional cusps"),
+    ("reduction.occlusal.nonfunctional_mm", "Non-functional cusps"),
+    ("reduction.occlusal.groove_mm", "Along the central groove"),
+    ("reduction.occlusal.marginal_ridge_mm", "Marginal ridges"),
+    ("reduction.volume_mm3", "Volume removed"),
+    ("reduction.crown_pct", "Share of the anatomic crown removed"),
+    ("reduction.points.mb_mm", "Mesiofacial cusp tip"),
+    ("reduction.points.db_mm", "Distofacial cusp tip"),
+    ("reduction.points.ml_mm", "Mesiolingual cusp tip"),
+    ("reduction.points.dl_mm", "Distolingual cusp tip"),
+    ("reduction.points.mf_mm", "Mesial fossa"),
+    ("reduction.points.df_mm", "Distal fossa"),
+    ("clearance.mip_mm", "Least, in maximal intercuspal position"),
+    ("toc.mesiodistal_deg", "Mesiodistal plane"),
+    ("toc.faciolingual_deg", "Faciolingual plane"),
+    ("toc.mesiofacial_distolingual_deg", "Diagonal, mesiofacial to distolingual"),
+    ("toc.distofacial_mesiolingual_deg", "Diagonal, distofacial to mesiolingual"),
+    ("path.tilt_deg", "Tilt against the tooth's axis"),
+    ("path.tilt_toward", "Tilted toward"),
+    ("path.blocked_by", "Blocked by"),
+    ("undercut.area_mm2", "Area"),
+    ("undercut.depth_mm", "Greatest depth"),
+    ("undercut.where", "Where"),
+    ("finish_line.lip_mm", "Lip, height"),
+    ("finish_line.lip_where", "Lip, where"),
+    ("finish_line.neighbour.mesial_mm", "Distance to the mesial neighbour"),
+    ("finish_line.neighbour.distal_mm", "Distance to the distal neighbour"),
+    ("ratio.oc_fl", "Height over width (OC/FL)"),
+    ("neighbour.mesial.depth_mm", "Mesial neighbour, greatest depth"),
+    ("neighbour.mesial.area_mm2", "Mesial neighbour, damaged area"),
+    ("neighbour.distal.depth_mm", "Distal neighbour, greatest depth"),
+    ("neighbour.distal.area_mm2", "Distal neighbour, damaged area"),
+    ("registration.residual_um", "Residual"),
+    ("registration.error", "Uncertainty of the pose (k = 1)"),
+    ("scan.noise_um", "Noise"),
+    ("scan.edge_mm", "Median edge of the triangles"),
+    ("scan.void_pct", "Missing data"),
+];
+
+/// The middle words of ids that end in an aspect.
+const KINDS: &[(&str, &str)] = &[
+    ("finish_line.width", "Width"),
+    ("finish_line.kind", "Kind"),
+    ("finish_line.declination", "Slope of the floor"),
+    ("finish_line.cavosurface", "Cavosurface angle"),
+    ("finish_line.internal_radius", "Internal radius"),
+    ("finish_line.above_gingiva", "Height above the gingiva"),
+    ("wall.height", "Height"),
+    ("taper", "Wall"),
+    ("resistance.resisting_pct", "Resisting share"),
+];
+
+/// The heading of a group of readings and a sentence about it.
+pub fn group(first: &str) -> (String, &'static str) {
+    match GROUPS.iter().find(|group| group.0 == first) {
+        Some(&(_, heading, about)) => (heading.into(), about),
+        None => (sentence(&plain(first)), ""),
+    }
+}
+
+/// Where a group stands on the page; unknown ones come last but for alignment and scan.
+pub fn rank(first: &str) -> usize {
+    let last_two = GROUPS.len() - 2;
+    match GROUPS.iter().position(|group| group.0 == first) {
+        Some(place) if place >= last_two => place + 1,
+        Some(place) => place,
+        None => last_two,
+    }
+}
+
+/// The name of a reading inside its group.
+pub fn title(id: &str) -> String {
+    if let Some(&(_, title)) = TITLES.iter().find(|entry| entry.0 == id) {
+        return title.into();
+    }
+    let bare = without_unit(id);
+    let (stem, last) = bare.rsplit_once('.').unwrap_or(("", bare));
+    if let Some(&(_, kind)) = KINDS.iter().find(|entry| entry.0 == stem) {
+        return format!("{kind}, {}", plain(last));
+    }
+    if let Some(axial) = bare.strip_prefix("reduction.axial.") {
+        let (aspect, third) = axial.split_once('.').unwrap_or((axial, ""));
+        return sentence(&format!("{} wall, {} third", plain(aspect), plain(third)));
+    }
+    let own = bare.split_once('.').map_or(bare, |(_, rest)| rest);
+    sentence(&plain(own))
+}
+
+fn without_unit(id: &str) -> &str {
+    let units = ["_mm", "_deg", "_um", "_mm2", "_mm3", "_pct"];
+    units.iter().find_map(|unit| id.strip_suffix(unit)).unwrap_or(id)
+}
+
+/// The name of an extra number beside a reading.
+pub fn extra(name: &str) -> String {
+    match name {
+        "p05" => "5th percentile".into(),
+        "along_axis" => "along the tooth's axis".into(),
+        "deg" => "rotation".into(),
+        "explained_pct" => "explained".into(),
+        "around_pct" => "around the tooth".into(),
+        "faciolingual_mm" => "width".into(),
+        "height_mm" => "height".into(),
+        "overlap_mm" => "overlap".into(),
+        "angle_deg" => "direction".into(),
+        other => plain(without_unit(other)),
+    }
+}
+
+/// The unit of an extra: the one its name ends in, else that of its reading.
+pub fn extra_unit<'a>(name: &'a str, unit: &'a str) -> &'a str {
+    match name.rsplit_once('_') {
+        Some((_, end @ ("mm" | "deg" | "um" | "mm2" | "mm3" | "pct"))) => end,
+        _ if name == "deg" => "deg",
+        _ => unit,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_of_id_gets_a_name() {
+        let cases = [
+            ("reduction.occlusal.functional_mm", "Functional cusps"),
+            ("reduction.axial.distal.gingival_mm", "Distal wall, gingival third"),
+            ("taper.mesiofacial_deg", "Wall, mesiofacial"),
+            ("finish_line.width.mesial_mm", "Width, mesial"),
+            ("finish_line.kind.facial", "Kind, facial"),
+            ("wall.height.lingual_mm", "Height, lingual"),
+            ("clearance.excursion.protrusion_mm", "Excursion protrusion"),
+            ("somewhat.new_thing_mm2", "New thing"),
+        ];
+        for (id, expected) in cases {
+            assert_eq!(title(id), expected);
+        }
+    }
+
+    #[test]
+    fn alignment_and_scan_come_last() {
+        assert!(rank("reduction") < rank("taper"));
+        assert!(rank("abutments") < rank("something new"));
+        assert!(rank("something new") < rank("registration"));
+        assert!(rank("registration") < rank("scan"));
+        assert_eq!(group("something_new").0, "Something new");
+    }
+
+    #[test]
+    fn extras_carry_their_own_unit() {
+        assert_eq!(extra_unit("overlap_mm", ""), "mm");
+        assert_eq!(extra_unit("along_axis_u95", "deg"), "deg");
+        assert_eq!(extra_unit("deg", "um"), "deg");
+        assert_eq!(extra_unit("p05", "mm"), "mm");
+    }
+}
