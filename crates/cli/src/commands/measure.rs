@@ -29,7 +29,11 @@ pub fn run(arguments: &Measure) -> anyhow::Result<()> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::from(arguments.opposing_frame),
     };
-    measure(&attempt, &request, &arguments.output, &mut timings)
+    measure(&attempt, &request, &arguments.output, &mut timings)?;
+    if arguments.output.timings {
+        timings.print();
+    }
+    Ok(())
 }
 
 /// Aligns, finds, measures, and writes what `output` asks for.
@@ -38,7 +42,7 @@ pub fn measure(
     request: &Request,
     output: &Output,
     timings: &mut Timings,
-) -> anyhow::Result<()> {
+) -> anyhow::Result<Document> {
     let aligned = timings.stage("align", || attempt.align())?;
     let file = &attempt.after.file;
     let found = timings.stage("find", || attempt.find(aligned.as_ref(), request));
@@ -55,10 +59,7 @@ pub fn measure(
     if !output.quiet {
         print!("{}", table::render(&document));
     }
-    if output.timings {
-        timings.print();
-    }
-    Ok(())
+    Ok(document)
 }
 
 fn write(preparation: &Preparation<'_>, document: &Document, output: &Output) -> anyhow::Result<()> {
@@ -68,7 +69,7 @@ fn write(preparation: &Preparation<'_>, document: &Document, output: &Output) ->
         save(path, json.as_bytes())?;
     }
     if let Some(path) = &output.report {
-        save(path, { let _ = preparation; "" }.as_bytes())?;
+        save(path, kerfwright_report::html(preparation, document).as_bytes())?;
     }
     Ok(())
 }
