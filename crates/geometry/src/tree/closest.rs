@@ -76,18 +76,15 @@ impl<'a> Search<'a> {
         within_mm: f64,
         mut each: impl FnMut(&Point3<f64>, Option<Closest>),
     ) {
-        let Some((first, others)) = queries.split_first() else { return };
         self.start = self.tree.root();
-        let closest = self.closest(first, within_mm);
-        if !others.is_empty() {
-            // No query is farther from the surface than from where the first one met it.
-            let spread = others.iter().map(|query| (query - first).norm()).fold(0.0, f64::max);
-            let reach = closest.map_or(within_mm, |closest| within_mm.min(closest.distance_mm + spread));
-            self.start = self.tree.common_start(&Interval::of(queries), limit(reach * reach));
-        }
-        each(first, closest);
-        for query in others {
+        for (at, query) in queries.iter().enumerate() {
             let closest = self.closest(query, within_mm);
+            if at == 0 && queries.len() > 1 {
+                // No query is farther from the surface than from where the first one met it.
+                let spread = queries.iter().map(|other| (other - query).norm()).fold(0.0, f64::max);
+                let reach = closest.map_or(within_mm, |closest| within_mm.min(closest.distance_mm + spread));
+                self.start = self.tree.common_start(&Interval::of(queries), limit(reach * reach));
+            }
             each(query, closest);
         }
     }
