@@ -499,8 +499,8 @@ fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
         }
     };
     add("the side the scan faces", axis::facing(uncut, |_| true), 3.0);
-    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 4.0);
-    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 5.0);
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
+    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 4.0);
     let plane = kerfwright_geometry::fit::plane(&ring.points).map(|plane| {
         let normal = if plane.normal.dot(first_up) < 0.0 { -plane.normal } else { plane.normal };
         to_after.inverse() * normal

@@ -154,6 +154,7 @@ fn damage(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side) {
         .into_iter()
         .filter(|region| region.area_mm2 > LEAST_DAMAGE_MM2)
         .filter_map(|region| deepest_of(preparation, &region.inside).map(|found| (found, region.area_mm2)))
+        .filter(|((depth_mm, vertex), _)| stood_out_before(preparation, *vertex, *depth_mm))
         .max_by(|a, b| a.0.0.total_cmp(&b.0.0));
     let u95 = expanded(&[sigma_mm, preparation.pose_sigma_mm(), 0.008]);
     let reading = match deepest {
@@ -177,6 +178,28 @@ fn faces_the_same_way(preparation: &Preparation<'_>, vertex: usize) -> bool {
     let way = (near.point - after.mesh.vertices[vertex]).try_normalize(1e-9);
     let normal = after.vertex_normals[vertex];
     near.normal.dot(&normal) > ALONG && way.is_some_and(|way| way.dot(&normal) > ALONG)
+}
+
+/// Whether the before scan's own vertices there lie outside the after surface by about as much. In a crease between
+/// tooth and gingiva two scans fill the corner differently, and only the chords between their vertices disagree.
+fn stood_out_before(preparation: &Preparation<'_>, vertex: u32, depth_mm: f64) -> bool {
+    const NEAR_MM: f64 = 0.3;
+    let (Some(before), Some(change)) = (&preparation.scene.before, &preparation.change) else { return false };
+    let Some(near) = change.near[vertex as usize] else { return false };
+    let own = before.after_from_scan.inverse() * near.point;
+    let mut vertices: Vec<u32> = before
+        .surface
+        .tree
+        .triangles_near(&own, NEAR_MM)
+        .into_iter()
+        .flat_map(|triangle| before.surface.mesh.triangles[triangle as usize])
+        .collect();
+    vertices.sort_unstable();
+    vertices.dedup();
+    let points: Vec<Point3<f64>> = vertices.into_iter().map(|vertex| before.vertex(vertex)).collect();
+    let after = crate::scene::Placed::in_place(preparation.scene.after);
+    let most_mm = after.nearest(&points, 2.0).into_iter().flatten().map(|near| near.signed_mm).fold(0.0, f64::max);
+    most_mm > 0.6 * depth_mm
 }
 
 fn deepest_of(preparation: &Preparation<'_>, inside: &[bool]) -> Option<(f64, u32)> {

@@ -6,7 +6,7 @@ use crate::station::Station;
 
 /// Spacing of the levels at which the wall is compared, mm.
 const LEVEL_MM: f64 = 0.1;
-/// Stations to each side that share a profile: the median of seven is steadier than one.
+/// Stations to each side whose recesses are pooled: the median of seven is steadier than one.
 const POOL: usize = 3;
 /// A recess below this is not told from a wall parallel to the path, mm.
 const LEAST_RECESS_MM: f64 = 0.02;
@@ -24,9 +24,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         }
         return;
     }
-    let threshold_mm = LEAST_RECESS_MM.max(3.0 * preparation.noise_mm / ((2 * POOL + 1) as f64).sqrt());
+    let threshold_mm = LEAST_RECESS_MM.max(2.5 * preparation.noise_mm);
     let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len() as f64;
-    let recesses: Vec<Vec<f64>> = (0..n).map(|place| recess(&pooled(&profiles, place))).collect();
+    let own: Vec<Vec<f64>> = profiles.iter().map(|profile| recess(profile)).collect();
+    let recesses: Vec<Vec<f64>> = (0..n).map(|place| pooled(&own, place)).collect();
     let depths_mm: Vec<f64> =
         recesses.iter().map(|recess| recess.iter().copied().fold(0.0, f64::max)).collect();
     // A single station is a stray corner; an undercut runs along the wall for half a millimetre at least.
@@ -91,17 +92,13 @@ fn profile(station: &Station) -> Profile {
 }
 
 /// Median over neighbouring stations, level by level.
-fn pooled(profiles: &[Profile], place: usize) -> Profile {
-    let n = profiles.len();
-    let near: Vec<&Profile> = (0..=2 * POOL).map(|k| &profiles[(place + n + k - POOL) % n]).collect();
-    let n_levels = profiles[place].len();
-    (0..n_levels)
+fn pooled(recesses: &[Vec<f64>], place: usize) -> Vec<f64> {
+    let n = recesses.len();
+    let near: Vec<&Vec<f64>> = (0..=2 * POOL).map(|k| &recesses[(place + n + k - POOL) % n]).collect();
+    (0..recesses[place].len())
         .map(|level| {
-            let values: Vec<f64> =
-                near.iter().filter_map(|profile| profile.get(level).copied()).filter(|mm| mm.is_finite()).collect();
-            // Nearly as steady as the mean, and blind to a crevice in one section.
-            let enough = values.len() * 2 > near.len();
-            enough.then(|| crate::stats::median(&values)).flatten().unwrap_or(f64::NAN)
+            let values: Vec<f64> = near.iter().filter_map(|recess| recess.get(level).copied()).collect();
+            crate::stats::median(&values).unwrap_or(0.0)
         })
         .collect()
 }

@@ -1,0 +1,104 @@
+//! Shared by the tests: phantom scans as files, measured through the public interface.
+
+#![allow(dead_code)] // Each test binary uses its own part.
+
+pub mod rescan;
+pub mod tolerance;
+pub mod truth;
+
+use std::collections::BTreeMap;
+
+use kerfwright_measure::document::{Reading, Value};
+use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, PathChoice, Request, ScanFile};
+use kerfwright_mesh::write_stl_binary;
+use kerfwright_phantom::{Phantom, ScanOptions, Scans};
+use rayon::prelude::*;
+
+/// The three scans of a phantom as the program reads them.
+pub struct Files {
+    pub after: ScanFile,
+    pub before: ScanFile,
+    pub opposing: ScanFile,
+}
+
+impl Files {
+    /// Binary STL: single precision and three loose corners a triangle, as most scanners write.
+    pub fn of(scans: &Scans) -> Self {
+        let meshes = [("after.stl", &scans.after), ("before.stl", &scans.before), ("opposing.stl", &scans.opposing)];
+        let read = |(name, mesh): &(&str, _)| ScanFile::read(name, &write_stl_binary(mesh)).unwrap();
+        let mut files: Vec<ScanFile> = meshes.par_iter().map(read).collect();
+        let opposing = files.pop().unwrap();
+        let before = files.pop().unwrap();
+        Self { after: files.pop().unwrap(), before, opposing }
+    }
+
+    /// Measures with the scans that are asked for.
+    pub fn measure(&self, fdi: u8, use_before: bool, use_opposing: bool) -> Result<Document, MeasureError> {
+        let attempt = Attempt {
+            after: &self.after,
+            before: use_before.then_some(&self.before),
+            opposing: use_opposing.then_some(&self.opposing),
+            opposing_frame: OpposingFrame::Before,
+        };
+        measure(&attempt, &request(fdi))
+    }
+}
+
+/// The whole pipeline.
+pub fn measure(attempt: &Attempt<'_>, request: &Request) -> Result<Document, MeasureError> {
+    let aligned = attempt.align()?;
+    let preparation = attempt.find(aligned.as_ref(), request)?;
+    Ok(attempt.document(&preparation, request))
+}
+
+/// A tooth by its FDI number, mesial from the arch, the best path.
+pub fn request(fdi: u8) -> Request {
+    let tooth = kerfwright_tooth::parse(&fdi.to_string(), None).unwrap();
+    Request { tooth, mesial_point: None, path: PathChoice::Best }
+}
+
+/// A phantom, one set of its scans, and what was measured on all three.
+pub struct Case {
+    pub name: &'static str,
+    pub phantom: Phantom,
+    pub scans: Scans,
+    pub files: Files,
+    pub document: Document,
+}
+
+impl Case {
+    /// Scans at 0.15 mm edges with 8 µm noise in random poses (the default options) and measures.
+    pub fn new(name: &'static str, phantom: Phantom, seed: u64) -> Self {
+        let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
+        let files = Files::of(&scans);
+        let document = files.measure(phantom.spec().fdi, true, true).unwrap_or_else(|error| panic!("{name}: {error}"));
+        Self { name, phantom, scans, files, document }
+    }
+}
+
+/// What a document says under an id; `id#extra` names an extra of a reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said {
+    pub value: Value,
+    pub u95: Option<f64>,
+}
+
+/// All readings and their extras of one document.
+pub fn said(document: &Document) -> BTreeMap<String, Said> {
+    let mut all = BTreeMap::new();
+    for (id, reading) in &document.readings {
+        all.insert(id.clone(), Said { value: reading.value.clone(), u95: reading.u95 });
+        for (name, value) in &reading.extras {
+            all.insert(format!("{id}#{name}"), Said { value: value.clone(), u95: extra_u95(reading, name) });
+        }
+    }
+    all
+}
+
+/// The uncertainty of an extra, where the document states one: `NAME_u95` beside `NAME`.
+fn extra_u95(reading: &Reading, name: &str) -> Option<f64> {
+    match reading.extras.get(&format!("{name}_u95"))? {
+        Value::Number(u95) => Some(*u95),
+        Value::Text(_) => None,
+    }
+}
