@@ -264,6 +264,20 @@ pub fn refine(
     Ok(ring)
 }
 
+/// Moves a ring that already lies on the edge once more, square on another direction.
+///
+/// # Errors
+/// As for [`refine`].
+pub fn adjust(
+    after: &Surface,
+    uncut: Uncut<'_>,
+    ring: &Ring,
+    up: &Vector3<f64>,
+    noise_mm: f64,
+) -> Result<Ring, MeasureError> {
+    refine_once(after, uncut, &evenly_spaced(&ring.points, up), up, noise_mm, 1, SMOOTHING_MM)
+}
+
 fn refine_once(
     after: &Surface,
     uncut: Uncut<'_>,

@@ -121,7 +121,7 @@ impl<'scan> Preparation<'scan> {
         let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
         let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
         let axis = tooth_axis(&scene, &first, &first_up);
-        let ring = finish_line::refine(after, uncut, &first.points, &axis.direction, noise_mm)?;
+        let ring = finish_line::adjust(after, uncut, &first, &axis.direction, noise_mm)?;
         let question = Question {
             after,
             tooth: wishes.tooth,
@@ -171,8 +171,7 @@ impl<'scan> Preparation<'scan> {
                 PathChoice::Axis => self.frame.occlusal,
                 PathChoice::Fixed(direction) => direction.normalize(),
             };
-            self.ring =
-                finish_line::refine(self.scene.after, uncut, &self.ring.points, &self.path, self.noise_mm)?;
+            self.ring = finish_line::adjust(self.scene.after, uncut, &self.ring, &self.path, self.noise_mm)?;
             self.frame.origin = self.ring.centre();
             self.stations = self.read_stations();
         }

@@ -11,6 +11,10 @@ pub const OUTWARD_MM: f64 = 4.0;
 pub const INWARD_MM: f64 = 11.0;
 /// How near to the expected finish line the surface must be, mm.
 const CATCH_MM: f64 = 0.7;
+/// Where it is looked for first, mm.
+const NEAR_MM: f64 = 0.15;
+/// Length over which the two ways from the finish line are told apart, mm.
+const CLIMB_MM: f64 = 2.0;
 
 /// The plane coordinates of a section: `h` horizontal towards the tooth's middle, `z` along the path.
 #[derive(Debug, Clone, Copy)]
@@ -68,15 +72,17 @@ impl Section {
         inward_mm: f64,
     ) -> Option<Self> {
         let plane = frame.plane();
-        let start = crossing_near(surface, &plane, &frame.origin, CATCH_MM)?;
-        let one = trace(surface, &plane, start, &frame.up, inward_mm);
-        let other = trace(surface, &plane, start, &-frame.up, inward_mm);
+        let start = crossing_near(surface, &plane, &frame.origin, NEAR_MM)
+            .or_else(|| crossing_near(surface, &plane, &frame.origin, CATCH_MM))?;
+        let follow = |toward: &Vector3<f64>, length_mm| trace(surface, &plane, start, toward, length_mm);
+        let (one, other) = (follow(&frame.up, CLIMB_MM), follow(&-frame.up, CLIMB_MM));
         if one.points.len() < 2 || other.points.len() < 2 {
             return None;
         }
         // Inside lies where the surface leads inward and up; both signs of slope occur next to a finish line.
-        let (inner, outer) =
-            if climb(&frame, &one.points) >= climb(&frame, &other.points) { (one, other) } else { (other, one) };
+        let up_is_in = climb(&frame, &one.points) >= climb(&frame, &other.points);
+        let inward = if up_is_in { frame.up } else { -frame.up };
+        let (inner, outer) = (follow(&inward, inward_mm), follow(&-inward, outward_mm + CLIMB_MM));
         let mut points: Vec<Point2<f64>> =
             outer.points[1..].iter().rev().map(|point| frame.flat(point)).collect();
         let n_outer = points.len();
@@ -175,9 +181,8 @@ impl Section {
     }
 }
 
-/// Mean of `h + z` over the first two millimetres of a trace.
+/// Mean of `h + z` over the beginning of a trace.
 fn climb(frame: &SectionFrame, points: &[Point3<f64>]) -> f64 {
-    const LENGTH_MM: f64 = 2.0;
     let (mut walked_mm, mut sum, mut weight) = (0.0, 0.0, 0.0);
     for pair in points.windows(2) {
         let step_mm = (pair[1] - pair[0]).norm();
@@ -185,7 +190,7 @@ fn climb(frame: &SectionFrame, points: &[Point3<f64>]) -> f64 {
         sum += (middle.x + middle.y) * step_mm;
         weight += step_mm;
         walked_mm += step_mm;
-        if walked_mm > LENGTH_MM {
+        if walked_mm > CLIMB_MM {
             break;
         }
     }
