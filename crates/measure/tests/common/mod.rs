@@ -2,6 +2,7 @@
 
 #![allow(dead_code)] // Each test binary uses its own part.
 
+pub mod phantoms;
 pub mod rescan;
 pub mod tolerance;
 pub mod truth;
@@ -10,7 +11,7 @@ use std::collections::BTreeMap;
 
 use kerfwright_measure::document::{Reading, Value};
 use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, PathChoice, Request, ScanFile};
-use kerfwright_mesh::write_stl_binary;
+use kerfwright_mesh::{Mesh, write_stl_binary};
 use kerfwright_phantom::{Phantom, ScanOptions, Scans};
 use rayon::prelude::*;
 
@@ -25,7 +26,7 @@ impl Files {
     /// Binary STL: single precision and three loose corners a triangle, as most scanners write.
     pub fn of(scans: &Scans) -> Self {
         let meshes = [("after.stl", &scans.after), ("before.stl", &scans.before), ("opposing.stl", &scans.opposing)];
-        let read = |(name, mesh): &(&str, _)| ScanFile::read(name, &write_stl_binary(mesh)).unwrap();
+        let read = |named: &(&str, &Mesh)| ScanFile::read(named.0, &write_stl_binary(named.1)).unwrap();
         let mut files: Vec<ScanFile> = meshes.par_iter().map(read).collect();
         let opposing = files.pop().unwrap();
         let before = files.pop().unwrap();

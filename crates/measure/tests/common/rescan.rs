@@ -1,0 +1,131 @@
+//! One preparation scanned again and again: do the stated uncertainties hold?
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use kerfwright_measure::document::Value;
+use kerfwright_phantom::{Phantom, ScanOptions};
+
+use super::tolerance::Tolerance;
+use super::truth;
+use super::{Files, said};
+
+/// What repeated scans said under one id.
+#[derive(Debug, Clone, Default)]
+pub struct Repeated {
+    pub truth: f64,
+    pub values: Vec<f64>,
+    pub u95: Vec<f64>,
+}
+
+/// Numbers by id, and errors of scans that could not be measured.
+pub struct Rescans {
+    pub n: usize,
+    pub readings: BTreeMap<String, Repeated>,
+    pub failed: Vec<String>,
+}
+
+impl Rescans {
+    /// Scans `phantom` `n` times, each time all three scans anew in another pose, with other triangles (the lattice is
+    /// turned at random) and other noise.
+    pub fn of(phantom: &Phantom, n: usize, first_seed: u64) -> Self {
+        let expected = truth::expected(phantom);
+        let mut all = Self { n, readings: BTreeMap::new(), failed: Vec::new() };
+        for seed in first_seed..first_seed + n as u64 {
+            let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
+            match Files::of(&scans).measure(phantom.spec().fdi, true, true) {
+                Ok(document) => all.add(&said(&document), &expected),
+                Err(error) => all.failed.push(format!("seed {seed}: {error}")),
+            }
+        }
+        all
+    }
+
+    fn add(&mut self, said: &BTreeMap<String, super::Said>, expected: &truth::Expected) {
+        for (id, expected) in expected {
+            let (Value::Number(truth), Some(said)) = (expected, said.get(id)) else { continue };
+            let Value::Number(value) = said.value else { continue };
+            let repeated = self.readings.entry(id.clone()).or_default();
+            repeated.truth = *truth;
+            repeated.values.push(value);
+            repeated.u95.extend(said.u95);
+        }
+    }
+
+    /// Readings that state an uncertainty each time.
+    pub fn uncertain(&self) -> impl Iterator<Item = (&String, &Repeated)> {
+        self.readings.iter().filter(|(_, repeated)| repeated.u95.len() == repeated.values.len())
+    }
+
+    /// Share of all single readings that lie within their own u95 of the truth.
+    pub fn coverage(&self) -> f64 {
+        let (mut held, mut n) = (0.0, 0.0);
+        for (_, repeated) in self.uncertain() {
+            held += repeated.coverage() * repeated.values.len() as f64;
+            n += repeated.values.len() as f64;
+        }
+        held / n
+    }
+
+    /// One line a reading.
+    pub fn table(&self) -> String {
+        let mut out = format!(
+            "{:42} {:>3} {:>9} {:>9} {:>8} {:>8} {:>6} {:>9} {:>7} {:>6}\n",
+            "reading", "n", "truth", "bias", "SD", "u95", "cover", "RMS/(U/2)", "tol", "in tol"
+        );
+        for (id, repeated) in &self.readings {
+            let tolerance = Tolerance::find(id).and_then(|tolerance| tolerance.of(id, repeated.truth));
+            let _ = writeln!(
+                out,
+                "{id:42} {:3} {:9.3} {:+9.4} {:8.4} {:8.4} {:6.2} {:9.2} {:>7} {:>6}",
+                repeated.values.len(),
+                repeated.truth,
+                repeated.bias(),
+                repeated.sd(),
+                mean(&repeated.u95),
+                repeated.coverage(),
+                repeated.rms() / (0.5 * mean(&repeated.u95)),
+                tolerance.map_or(String::new(), |tolerance| format!("{tolerance:.3}")),
+                tolerance.map_or(String::new(), |tolerance| format!("{:.2}", repeated.share_within(tolerance))),
+            );
+        }
+        let _ = writeln!(out, "all readings with u95 together: {:.3} within u95", self.coverage());
+        self.failed.iter().for_each(|failed| out += &format!("FAILED {failed}\n"));
+        out
+    }
+}
+
+impl Repeated {
+    fn errors(&self) -> Vec<f64> {
+        self.values.iter().map(|value| value - self.truth).collect()
+    }
+
+    pub fn bias(&self) -> f64 {
+        mean(&self.errors())
+    }
+
+    pub fn sd(&self) -> f64 {
+        let bias = self.bias();
+        let squares: f64 = self.errors().iter().map(|error| (error - bias).powi(2)).sum();
+        (squares / (self.values.len().max(2) - 1) as f64).sqrt()
+    }
+
+    pub fn rms(&self) -> f64 {
+        mean(&self.errors().iter().map(|error| error * error).collect::<Vec<_>>()).sqrt()
+    }
+
+    /// Share of the values within their own u95 of the truth.
+    pub fn coverage(&self) -> f64 {
+        let pairs = self.errors().into_iter().zip(&self.u95);
+        pairs.filter(|(error, u95)| error.abs() <= **u95).count() as f64 / self.values.len() as f64
+    }
+
+    /// Share of the values within a tolerance of the truth.
+    pub fn share_within(&self, tolerance: f64) -> f64 {
+        self.errors().iter().filter(|error| error.abs() <= tolerance).count() as f64 / self.values.len() as f64
+    }
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}

@@ -1,0 +1,252 @@
+//! What each reading should say, from the phantom's exact surfaces.
+//!
+//! Sources: `kerfwright_phantom::Truth` (exact surfaces, no scan, no code shared with the measuring), and sections of
+//! those surfaces taken here where `Truth` uses another definition than the contract:
+//! - `Truth` takes an aspect's value over 22.5° to both sides; the contract divides the tooth into eight sectors and
+//!   takes the middle half, 11.25° to both sides. Tapers, widths and heights over the gingiva are therefore taken here
+//!   (which also gives the four line angles); wall heights, declinations, cavosurface angles and axial reductions are
+//!   `Truth`'s and differ from the contract's by as much as they change between 11° and 22°.
+//! - `Truth::axial_mm` counts thirds from E up, fillet included; the contract's wall begins above the fillet.
+//! - `Truth::oc_fl` takes facial and lingual heights over the finish line's extent; the program, by its own note, the
+//!   mean of four heights over the distance between the middles of the facial and lingual finish line.
+//! - `Truth`'s undercut area is that of surface facing away from the path; shadowed floor and fillet are left out.
+
+use std::collections::BTreeMap;
+
+use kerfwright_measure::Document;
+use kerfwright_measure::document::Value;
+use kerfwright_measure::frame::Aspect;
+use kerfwright_phantom::{ByAspect, Phantom, Scans};
+use nalgebra::{Matrix3, Matrix4, Point3, Vector3};
+use rayon::prelude::*;
+
+/// Expected values by id (`id#extra` for extras).
+pub type Expected = BTreeMap<String, Value>;
+
+/// All expected values that do not depend on the scan.
+pub fn expected(phantom: &Phantom) -> Expected {
+    let mut all = Expected::new();
+    let truth = phantom.truth();
+    walls(phantom, &mut all);
+    occlusal(phantom, &mut all);
+    path(phantom, &mut all);
+    finish_line(phantom, &mut all);
+    let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
+    put("reduction.volume_mm3", truth.removed_mm3);
+    put("reduction.crown_pct", 100.0 * truth.removed_mm3 / truth.crown_mm3);
+    put("undercut.area_mm2", truth.along_path.undercut.area_mm2);
+    put("undercut.depth_mm", truth.along_path.undercut.depth_mm);
+    for (side, name) in ["mesial", "distal"].iter().enumerate() {
+        if let Some(distance_mm) = truth.neighbour_mm[side] {
+            put(&format!("finish_line.neighbour.{name}_mm"), distance_mm);
+            put(&format!("neighbour.{name}.depth_mm"), truth.nick_mm[side]);
+        }
+    }
+    // As `ScanOptions::default` sets it.
+    put("scan.noise_um", 8.0);
+    all
+}
+
+/// How far the found pose is off at the prepared tooth, as readings with the expected value 0.
+pub fn pose_errors(document: &Document, scans: &Scans, phantom: &Phantom) -> [(&'static str, f64); 2] {
+    let Some(rows) = document.frame.before_from_after else { return [("pose.shift_um", f64::NAN), ("pose.turn_deg", f64::NAN)] };
+    let found = Matrix4::from_fn(|row, column| rows[row][column]);
+    let exact = scans.before_from_after.to_homogeneous();
+    let centre = scans.after_from_tooth.transform_point(&centre_of(&line(phantom)));
+    let shift_mm = (found.transform_point(&centre) - exact.transform_point(&centre)).norm();
+    let turn: Matrix3<f64> = found.fixed_view::<3, 3>(0, 0) * exact.fixed_view::<3, 3>(0, 0).transpose();
+    // The skew part is the sine of the angle: the trace loses small angles.
+    let skew = Vector3::new(turn[(2, 1)] - turn[(1, 2)], turn[(0, 2)] - turn[(2, 0)], turn[(1, 0)] - turn[(0, 1)]);
+    [("pose.shift_um", 1000.0 * shift_mm), ("pose.turn_deg", (0.5 * skew.norm()).asin().to_degrees())]
+}
+
+fn each(values: &ByAspect<f64>, mut put: impl FnMut(&str, f64)) {
+    for (name, value) in ["mesial", "facial", "distal", "lingual"].iter().zip(values.around()) {
+        put(name, value);
+    }
+}
+
+fn walls(phantom: &Phantom, all: &mut Expected) {
+    let truth = phantom.truth();
+    let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
+    let directions = [(Vector3::from(truth.path), ""), (Vector3::z(), "#along_axis")];
+    for (direction, extra) in directions {
+        let walls = exact_walls(phantom, &direction);
+        let taper = |aspect: Aspect| middle(&walls, aspect, |wall| wall.taper_deg);
+        for aspect in Aspect::ALL {
+            put(format!("taper.{}_deg{extra}", aspect.id()), taper(aspect));
+            if extra.is_empty() {
+                let width = middle(&walls, aspect, |wall| wall.width_mm);
+                put(format!("finish_line.width.{}_mm", aspect.id()), width);
+            }
+        }
+        if extra.is_empty() {
+            use Aspect::{Distal, Distofacial, Distolingual, Facial, Lingual, Mesial, Mesiofacial, Mesiolingual};
+            put("toc.mesiodistal_deg".into(), taper(Mesial) + taper(Distal));
+            put("toc.faciolingual_deg".into(), taper(Facial) + taper(Lingual));
+            put("toc.mesiofacial_distolingual_deg".into(), taper(Mesiofacial) + taper(Distolingual));
+            put("toc.distofacial_mesiolingual_deg".into(), taper(Distofacial) + taper(Mesiolingual));
+        }
+    }
+    let heights = &truth.along_path.height_mm;
+    each(heights, |name, value| {
+        put(format!("wall.height.{name}_mm"), value);
+    });
+    let place = |aspect: Aspect| {
+        let points = line(phantom);
+        let centre = centre_of(&points);
+        let near = points.iter().filter(|point| aspect.holds_in_middle(angle_deg(point, &centre)));
+        median(near.map(|point| point.y).collect())
+    };
+    let height_mm = heights.around().iter().sum::<f64>() / 4.0;
+    put("ratio.oc_fl".into(), height_mm / (place(Aspect::Facial) - place(Aspect::Lingual)));
+}
+
+fn occlusal(phantom: &Phantom, all: &mut Expected) {
+    let truth = phantom.truth();
+    let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
+    let zones = [
+        ("functional", &truth.occlusal.functional),
+        ("nonfunctional", &truth.occlusal.nonfunctional),
+        ("groove", &truth.occlusal.groove),
+        ("marginal_ridge", &truth.occlusal.marginal_ridge),
+    ];
+    for (name, spread) in zones {
+        put(format!("reduction.occlusal.{name}_mm"), spread.median_mm);
+        put(format!("reduction.occlusal.{name}_mm#p05"), spread.p05_mm);
+    }
+    for (name, value) in &truth.points_mm {
+        put(format!("reduction.points.{name}_mm"), *value);
+    }
+    for (aspect, thirds) in Aspect::SURFACES.iter().zip(truth.axial_mm.around()) {
+        for (third, value) in ["gingival", "middle", "occlusal"].iter().zip(thirds) {
+            put(format!("reduction.axial.{}.{third}_mm", aspect.id()), value);
+        }
+    }
+    put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
+}
+
+fn path(phantom: &Phantom, all: &mut Expected) {
+    let truth = phantom.truth();
+    all.insert("path.tilt_deg".into(), Value::Number(truth.path_tilt_deg));
+    // Between a clear tilt and none, either word is right.
+    if truth.path_tilt_deg > 3.0 {
+        let aspect = Aspect::at(truth.path_toward_deg).to_string();
+        all.insert("path.tilt_toward".into(), Value::Text(aspect));
+    }
+    // Nothing of the scene, own wall included, stands straight over the finish line or a tenth outside of it.
+    let up = Vector3::from(truth.path);
+    let points = line(phantom);
+    let centre = centre_of(&points);
+    let covered = |outside_mm: f64| {
+        points.iter().step_by(2).any(|point| {
+            let outward = point - centre;
+            let outward = (outward - up * outward.dot(&up)).normalize();
+            let over = |step: u32| point + outward * outside_mm + up * (0.1 * f64::from(step));
+            (3..60).any(|step| phantom.is_inside_after(&over(step)))
+        })
+    };
+    if !covered(0.1) && !covered(-0.1) {
+        all.insert("path.blocked_by".into(), Value::Text("none".into()));
+    }
+}
+
+fn finish_line(phantom: &Phantom, all: &mut Expected) {
+    let truth = phantom.truth();
+    let points = line(phantom);
+    let centre = centre_of(&points);
+    for aspect in Aspect::SURFACES {
+        // Both curves are given at the same azimuths; heights run along the tooth's axis, which is z.
+        let pairs = points.iter().zip(&truth.gingiva_line);
+        let near = pairs.filter(|(point, _)| aspect.holds_in_middle(angle_deg(point, &centre)));
+        let above = median(near.map(|(point, gingiva)| point.z - gingiva[2]).collect());
+        all.insert(format!("finish_line.above_gingiva.{}_mm", aspect.id()), Value::Number(above));
+    }
+    each(&truth.along_path.declination_deg, |name, value| {
+        all.insert(format!("finish_line.declination.{name}_deg"), Value::Number(value));
+    });
+    each(&truth.cavosurface_deg, |name, value| {
+        all.insert(format!("finish_line.cavosurface.{name}_deg"), Value::Number(value));
+    });
+    let spec = phantom.spec();
+    let names = spec.finish.map(|finish| finish.name()).around();
+    for ((aspect, name), width_mm) in Aspect::SURFACES.iter().zip(names).zip(spec.width_mm.around()) {
+        // The program's table calls a chamfer of 0.8 mm and more a deep one; the phantom knows one word.
+        let name = if name == "chamfer" && width_mm >= 0.8 { "deep chamfer" } else { name };
+        all.insert(format!("finish_line.kind.{}", aspect.id()), Value::Text(name.into()));
+    }
+}
+
+fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
+    phantom.truth().finish_line.iter().map(|&point| Point3::from(point)).collect()
+}
+
+fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
+    Point3::from(points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64)
+}
+
+/// 0 mesial, 90 facial: the phantom's `x` and `y`.
+fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
+    (point.y - centre.y).atan2(point.x - centre.x).to_degrees().rem_euclid(360.0)
+}
+
+/// The wall line in one section of the exact body.
+pub struct ExactWall {
+    pub angle_deg: f64,
+    pub taper_deg: f64,
+    pub width_mm: f64,
+}
+
+/// Sections of the exact prepared body in planes that hold the direction and stand square on the finish line as seen
+/// along it. The wall line runs through the wall at two heights above every fillet used in these tests (a chamfer of
+/// 0.7 mm ends 1.1 mm up) and below the break of a second plane.
+pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall> {
+    const HEIGHTS_MM: [f64; 2] = [1.3, 1.9];
+    let points = line(phantom);
+    let centre = centre_of(&points);
+    let n = points.len();
+    (0..n)
+        .into_par_iter()
+        .filter_map(|k| {
+            let along = points[(k + 1) % n] - points[(k + n - 1) % n];
+            let across = direction.cross(&along).normalize();
+            let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
+            let [low, high] = HEIGHTS_MM.map(|height_mm| {
+                wall_at(phantom, &(points[k] + direction * height_mm), &inward)
+            });
+            let (low, high) = (low?, high?);
+            let lean = (high - low) / (HEIGHTS_MM[1] - HEIGHTS_MM[0]);
+            Some(ExactWall {
+                angle_deg: angle_deg(&points[k], &centre),
+                taper_deg: lean.atan().to_degrees(),
+                width_mm: low - lean * HEIGHTS_MM[0],
+            })
+        })
+        .collect()
+}
+
+/// How far inwards the wall lies: from inside the body outwards until its surface, then halved down.
+fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
+    const STEP_MM: f64 = 0.05;
+    let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
+    let deep_mm = 2.0;
+    if !inside(deep_mm) {
+        return None;
+    }
+    let out = (1..60).map(|step| deep_mm - STEP_MM * f64::from(step)).find(|&place_mm| !inside(place_mm))?;
+    let (mut outer, mut inner) = (out, out + STEP_MM);
+    for _ in 0..30 {
+        let between = 0.5 * (outer + inner);
+        if inside(between) { inner = between } else { outer = between }
+    }
+    Some(0.5 * (outer + inner))
+}
+
+fn middle(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64) -> f64 {
+    median(walls.iter().filter(|wall| aspect.holds_in_middle(wall.angle_deg)).map(value).collect())
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
