@@ -386,14 +386,19 @@ impl EdgeSamples {
     fn edge_by_change(&self, noise_mm: f64) -> Option<Point2<f64>> {
         let (floor, reach_mm) = self.floor(noise_mm)?;
         let direction = oriented(floor.direction, &floor.point.coords);
-        let pairs: Vec<(f64, f64)> = self
-            .inside
-            .iter()
-            .filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1) && sample.2.is_finite())
-            .map(|sample| ((sample.0 - floor.point).dot(&direction), sample.2))
+        let across = Vector2::new(-direction.y, direction.x);
+        let near = self.inside.iter().filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1));
+        let samples: Vec<(f64, f64, f64)> = near
+            .filter(|sample| sample.2.is_finite())
+            .map(|sample| {
+                let from = sample.0 - floor.point;
+                (from.dot(&direction), from.dot(&across), sample.2)
+            })
             .collect();
-        let place = root_of_change(&pairs)?;
-        Some(floor.point + direction * place)
+        let change = Trend::through(&samples.iter().map(|&(x, _, change)| (x, change)).collect::<Vec<_>>())?;
+        let shape = Trend::through(&samples.iter().map(|&(x, y, _)| (x, y)).collect::<Vec<_>>())?;
+        let place = change.root()?;
+        Some(floor.point + direction * place + across * shape.at(place))
     }
 
     /// Where the floor, extended outward, meets the uncut surface, extended upward. Where too little uncut surface shows
@@ -463,38 +468,55 @@ fn oriented(direction: Vector2<f64>, away: &Vector2<f64>) -> Vector2<f64> {
     if direction.dot(away) < 0.0 { -direction } else { direction }
 }
 
-/// Where a change that grows from zero began, by a line through it (a parabola where it bends for sure).
-fn root_of_change(pairs: &[(f64, f64)]) -> Option<f64> {
-    if pairs.len() < 3 {
-        return None;
+/// A line, or a parabola where the values bend for sure: `value(x) = c[0] + c[1] x + c[2] x²`.
+struct Trend([f64; 3]);
+
+impl Trend {
+    /// Least squares through `(x, value)` pairs.
+    fn through(pairs: &[(f64, f64)]) -> Option<Self> {
+        if pairs.len() < 3 {
+            return None;
+        }
+        let n = pairs.len() as f64;
+        let mean_x = pairs.iter().map(|pair| pair.0).sum::<f64>() / n;
+        let mean_y = pairs.iter().map(|pair| pair.1).sum::<f64>() / n;
+        let spread: f64 = pairs.iter().map(|pair| (pair.0 - mean_x).powi(2)).sum();
+        let slope = pairs.iter().map(|pair| (pair.0 - mean_x) * (pair.1 - mean_y)).sum::<f64>() / spread;
+        if !slope.is_finite() {
+            return None;
+        }
+        let line = Self([mean_y - slope * mean_x, slope, 0.0]);
+        if pairs.len() < 8 {
+            return Some(line);
+        }
+        let curve = Self(quadratic(pairs, &vec![1.0; pairs.len()])?);
+        Some(if curve.rms(pairs, 3.0) < 0.8 * line.rms(pairs, 2.0) { curve } else { line })
     }
-    let weights = vec![1.0; pairs.len()];
-    let n = pairs.len() as f64;
-    let mean_x = pairs.iter().map(|pair| pair.0).sum::<f64>() / n;
-    let mean_y = pairs.iter().map(|pair| pair.1).sum::<f64>() / n;
-    let spread: f64 = pairs.iter().map(|pair| (pair.0 - mean_x).powi(2)).sum();
-    let slope = pairs.iter().map(|pair| (pair.0 - mean_x) * (pair.1 - mean_y)).sum::<f64>() / spread;
-    if !slope.is_finite() || slope < 0.05 {
-        return None;
+
+    fn at(&self, x: f64) -> f64 {
+        self.0[0] + self.0[1] * x + self.0[2] * x * x
     }
-    let line_root = mean_x - mean_y / slope;
-    if pairs.len() < 8 {
-        return Some(line_root);
+
+    fn rms(&self, pairs: &[(f64, f64)], n_free: f64) -> f64 {
+        let squares: f64 = pairs.iter().map(|&(x, y)| (y - self.at(x)).powi(2)).sum();
+        (squares / (pairs.len() as f64 - n_free)).sqrt()
     }
-    let rms = |value: &dyn Fn(f64) -> f64, n_free: f64| {
-        (pairs.iter().map(|&(x, y)| (y - value(x)).powi(2)).sum::<f64>() / (n - n_free)).sqrt()
-    };
-    let line_rms = rms(&|x| mean_y + slope * (x - mean_x), 2.0);
-    let centred: Vec<(f64, f64)> = pairs.iter().map(|&(x, y)| (x - line_root, y)).collect();
-    let [c0, c1, c2] = quadratic(&centred, &weights)?;
-    let curve_rms = rms(&|x| c0 + c1 * (x - line_root) + c2 * (x - line_root).powi(2), 3.0);
-    if curve_rms > 0.8 * line_rms || c1 < 0.05 {
-        return Some(line_root);
+
+    /// Where the values, which grow with `x`, began at zero; `None` if they hardly grow.
+    fn root(&self) -> Option<f64> {
+        const LEAST_SLOPE: f64 = 0.05;
+        let [c0, c1, c2] = self.0;
+        if c2 == 0.0 {
+            return (c1 > LEAST_SLOPE).then(|| -c0 / c1);
+        }
+        let discriminant = c1 * c1 - 4.0 * c0 * c2;
+        if discriminant < 0.0 {
+            return None;
+        }
+        // Of the two roots the one where the values grow: slope +√discriminant.
+        let root = (discriminant.sqrt() - c1) / (2.0 * c2);
+        (discriminant.sqrt() > LEAST_SLOPE).then_some(root)
     }
-    // One Newton step from the line's root is enough: the parabola differs little from it there.
-    let step = -c0 / c1;
-    let better = line_root + step - c2 * step * step / c1;
-    Some(if step.abs() < 0.15 { better } else { line_root })
 }
 
 /// Applies the edges found in the sections, smooths along the line and spaces the stations evenly again.

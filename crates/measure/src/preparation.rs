@@ -273,9 +273,9 @@ impl<'scan> Preparation<'scan> {
         let against = self.scene.before.unwrap_or(Placed::in_place(self.scene.after));
         let n = against.surface.mesh.vertices.len();
         let points: Vec<Point3<f64>> =
-            (0..n as u32).step_by((n / 20_000).max(1)).map(|vertex| against.vertex(vertex)).collect();
+            (0..n as u32).step_by((n / 12_000).max(1)).map(|vertex| against.vertex(vertex)).collect();
         let gaps: Vec<f64> = opposing
-            .nearest(&points, 5.0)
+            .nearest(&points, 1.5)
             .into_iter()
             .flatten()
             .filter(|near| !near.on_border)
@@ -284,7 +284,7 @@ impl<'scan> Preparation<'scan> {
         let least_mm = gaps.iter().copied().fold(f64::INFINITY, f64::min);
         let Some(p01_mm) = kerfwright_geometry::fit::percentile(&gaps, 0.5) else {
             self.opposing_fault = Some(
-                "the opposing scan lies more than 5 mm away from the teeth: say whose frame it shares with \
+                "the opposing scan lies more than 1.5 mm away from the teeth: say whose frame it shares with \
                  --opposing-frame, or scan the bite again"
                     .into(),
             );

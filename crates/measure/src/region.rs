@@ -60,9 +60,10 @@ impl Change {
         let cut = |vertex: usize| self.reduction_mm[vertex] > self.threshold_mm;
         let mut regions = regions(after, cut);
         regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
-        let gained = |vertex: usize| self.reduction_mm[vertex] < -self.threshold_mm;
-        let grown = regions_volume(after, &self.reduction_mm, gained);
-        let lost = regions_volume(after, &self.reduction_mm, cut);
+        let lost = self.volume_mm3(after, &regions);
+        let mut grown_regions = self::regions(after, |vertex| self.reduction_mm[vertex] < -self.threshold_mm);
+        grown_regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
+        let grown = self.volume_mm3(after, &grown_regions);
         if grown > 4.0 * lost.max(2.0) {
             return Err(MeasureError::Swapped { volume_mm3: grown });
         }
@@ -88,19 +89,16 @@ impl Change {
         let region = regions.remove(chosen);
         Ok((region, regions))
     }
-}
 
-/// Rough volume of the vertices chosen by `is_in`: change times vertex area.
-fn regions_volume(surface: &Surface, change_mm: &[f64], is_in: impl Fn(usize) -> bool) -> f64 {
-    let regions = regions(surface, is_in);
-    let large = regions.iter().filter(|region| region.area_mm2 >= LEAST_AREA_MM2);
-    let areas = vertex_areas(surface);
-    large
-        .map(|region| {
-            let vertices = (0..areas.len()).filter(|&vertex| region.inside[vertex]);
-            vertices.map(|vertex| change_mm[vertex].abs() * areas[vertex]).sum::<f64>()
-        })
-        .sum()
+    /// Rough volume of the change in some regions: change times vertex area.
+    fn volume_mm3(&self, after: &Surface, regions: &[Region]) -> f64 {
+        if regions.is_empty() {
+            return 0.0;
+        }
+        let areas = vertex_areas(after);
+        let in_any = |vertex: usize| regions.iter().any(|region| region.inside[vertex]);
+        (0..areas.len()).filter(|&vertex| in_any(vertex)).map(|vertex| self.reduction_mm[vertex].abs() * areas[vertex]).sum()
+    }
 }
 
 /// A third of the area of the triangles around each vertex, mm².
