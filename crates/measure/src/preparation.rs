@@ -185,13 +185,7 @@ impl<'scan> Preparation<'scan> {
         let read = frames.par_iter().zip(&self.ring.seen).map(|(frame, &seen)| {
             let section = Section::cut(after, *frame)?;
             let uncut = before.and_then(|before| {
-                let own = before.after_from_scan.inverse();
-                let there = crate::section::SectionFrame {
-                    origin: own * frame.origin,
-                    inward: own * frame.inward,
-                    up: own * frame.up,
-                };
-                Section::cut_within(before.surface, there, 4.0, 1.5)
+                Section::cut_within(before.surface, frame.moved(&before.after_from_scan.inverse()), 4.0, 1.5)
             });
             let angle_deg = self.frame.angle_deg(&frame.origin);
             Some(Station::read(section, angle_deg, seen, uncut.as_ref(), self.noise_mm))
@@ -473,9 +467,10 @@ fn scan_noise(after: &Surface) -> f64 {
     noise_mm(after, &vertices)
 }
 
-/// Evidence for the axis: what the scan faces, the finish line, the uncut teeth's sides and their occlusal plane.
-/// The expected errors are engineering judgement (no source): a finish line follows a gingiva that may lie 3° askew,
-/// crowns lean against their arch, a scan's border is as even as the hand that scanned.
+/// Evidence for the axis: what the scan faces, the uncut teeth's sides and their occlusal plane, the gingiva line (the
+/// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
+/// may lie 3° askew, crowns bulge more on one side than on the other, a scan's border is as even as the hand that
+/// scanned.
 fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
     let (uncut, to_after) = match scene.before {
         Some(before) => (before.surface, before.after_from_scan),
@@ -497,15 +492,39 @@ fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
             opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
         }
     };
-    add("the side the scan faces", axis::facing(uncut, |_| true), 3.0);
+    add("the side the scan faces", axis::facing(uncut, |_| true), 3.5);
     add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
-    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 4.0);
-    let plane = kerfwright_geometry::fit::plane(&ring.points).map(|plane| {
-        let normal = if plane.normal.dot(first_up) < 0.0 { -plane.normal } else { plane.normal };
-        to_after.inverse() * normal
-    });
-    add("the plane of the finish line", plane, 3.0);
+    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 3.5);
+    let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
+    let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
+        ("the plane in which the gingiva meets the tooth", gingiva)
+    } else {
+        let own = to_after.inverse();
+        ("the plane of the finish line", ring.points.iter().map(|point| own * point).collect())
+    };
+    let plane = kerfwright_geometry::fit::plane(&points)
+        .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
+    add(from, plane, 3.0);
     axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
+}
+
+/// Where the gingiva meets the tooth, in the frame of the scan that shows it uncut.
+fn gingiva_points(
+    uncut: &Surface,
+    scan_from_after: &Isometry3<f64>,
+    ring: &Ring,
+    up: &Vector3<f64>,
+) -> Vec<Point3<f64>> {
+    let frames = ring.section_frames(up);
+    let found: Vec<Option<Point3<f64>>> = frames
+        .par_iter()
+        .map(|frame| {
+            let own = frame.moved(scan_from_after);
+            let section = Section::cut_within(uncut, own, 4.0, 1.5)?;
+            Some(own.solid(&crate::station::gingiva(&section)?))
+        })
+        .collect();
+    found.into_iter().flatten().collect()
 }
 
 fn tooth_frame(ring: &Ring, axis: &Axis, mesial: &MesialEvidence, tooth: Tooth) -> ToothFrame {

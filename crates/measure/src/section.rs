@@ -1,7 +1,7 @@
 //! The section at a station: the plane that holds the path and stands square on the finish line.
 
 use kerfwright_geometry::{Plane, Surface};
-use nalgebra::{Point2, Point3, Vector2, Vector3};
+use nalgebra::{Isometry3, Point2, Point3, Vector2, Vector3};
 
 use crate::trace::{crossing_near, trace};
 
@@ -50,6 +50,15 @@ impl SectionFrame {
     pub fn flat(&self, point: &Point3<f64>) -> Point2<f64> {
         let from_origin = point - self.origin;
         Point2::new(from_origin.dot(&self.inward), from_origin.dot(&self.up))
+    }
+
+    /// The same section in another frame.
+    pub fn moved(&self, there_from_here: &Isometry3<f64>) -> Self {
+        Self {
+            origin: there_from_here * self.origin,
+            inward: there_from_here * self.inward,
+            up: there_from_here * self.up,
+        }
     }
 
     /// The point with these plane coordinates.

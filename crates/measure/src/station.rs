@@ -246,7 +246,7 @@ fn above_gingiva(section: &Section, points: Vec<Point2<f64>>) -> Vec<Point2<f64>
 /// Followed from outside in, the section turns upward there. Of the places where it turns by more than 25° between
 /// the 0.3 mm on either side, more than its neighbourhood does, the one nearest to the edge is taken: farther out
 /// lie the papilla and the neighbour.
-fn gingiva(section: &Section) -> Option<Point2<f64>> {
+pub fn gingiva(section: &Section) -> Option<Point2<f64>> {
     const REACH_MM: f64 = 3.5;
     const SIDE_MM: f64 = 0.3;
     const LEAST_TURN_DEG: f64 = 25.0;
@@ -283,7 +283,7 @@ fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
     Some(if (meeting - near).norm() < 0.25 { meeting } else { near })
 }
 
-/// Height of the floor at three quarters of its width, less one and a half times that at half its width, over the width.
+/// Mean slope of the floor from 40 to 65 % of its width, less that from 20 to 40 %.
 fn bow(section: &Section, width_mm: f64) -> Option<f64> {
     if width_mm < 0.15 {
         return None;
@@ -294,5 +294,6 @@ fn bow(section: &Section, width_mm: f64) -> Option<f64> {
         let part = (share * width_mm - pair[0].x) / (pair[1].x - pair[0].x);
         Some(pair[0].y + (pair[1].y - pair[0].y) * part)
     };
-    Some((height_at(0.75)? - 1.5 * height_at(0.5)?) / width_mm)
+    let (outer, middle, inner) = (height_at(0.2)?, height_at(0.4)?, height_at(0.65)?);
+    Some((inner - middle) / (0.25 * width_mm) - (middle - outer) / (0.2 * width_mm))
 }

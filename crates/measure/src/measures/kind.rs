@@ -89,9 +89,9 @@ mod tests {
     fn the_table_names_the_usual_forms() {
         assert_eq!(name(0.1, 70.0, 0.0), "knife edge");
         assert_eq!(name(0.5, 52.0, 0.0), "chamfer");
-        assert_eq!(name(0.5, 10.0, 0.14), "chamfer");
-        assert_eq!(name(1.0, 5.0, 0.14), "deep chamfer");
+        assert_eq!(name(0.5, 10.0, 0.31), "chamfer");
+        assert_eq!(name(1.0, 5.0, 0.31), "deep chamfer");
         assert_eq!(name(1.0, 25.0, 0.0), "sloped shoulder");
-        assert_eq!(name(1.0, 2.0, 0.05), "shoulder");
+        assert_eq!(name(1.0, 2.0, 0.09), "shoulder");
     }
 }

@@ -7,6 +7,11 @@ pub fn chamfer_26() -> Phantom {
     Phantom::new(&Spec { fdi: 26, taper_deg: ByAspect { mesial: 5.0, facial: 6.0, distal: 7.0, lingual: 6.0 }, ..Spec::default() })
 }
 
+/// A good preparation between one neighbour on each side: quick to scan again and again.
+pub fn short_arch_26() -> Phantom {
+    Phantom::new(&Spec { fdi: 26, teeth_mesially: 1, teeth_distally: 1, ..Spec::default() })
+}
+
 /// A shoulder preparation of a lower premolar, the facial wall in two planes.
 pub fn shoulder_35() -> Phantom {
     Phantom::new(&Spec {

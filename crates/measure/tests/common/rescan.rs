@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use kerfwright_measure::document::Value;
+use kerfwright_measure::{Attempt, OpposingFrame};
 use kerfwright_phantom::{Phantom, ScanOptions};
 
 use super::tolerance::Tolerance;
 use super::truth;
-use super::{Files, said};
+use super::{Files, measure, request, said};
 
 /// What repeated scans said under one id.
 #[derive(Debug, Clone, Default)]
@@ -19,29 +20,44 @@ pub struct Repeated {
 }
 
 /// Numbers by id, and errors of scans that could not be measured.
+#[derive(Default)]
 pub struct Rescans {
-    pub n: usize,
+    /// Measurements that succeeded.
+    pub n_measured: usize,
     pub readings: BTreeMap<String, Repeated>,
     pub failed: Vec<String>,
 }
 
 impl Rescans {
-    /// Scans `phantom` `n` times, each time all three scans anew in another pose, with other triangles (the lattice is
-    /// turned at random) and other noise.
-    pub fn of(phantom: &Phantom, n: usize, first_seed: u64) -> Self {
+    /// Scans `phantom` `n_scans` times, each time all three scans anew in other poses, with other triangles (the
+    /// lattice is turned at random) and other noise, and measures each set. With `crosswise` each after scan is
+    /// measured against the last set's before scan as well, which costs no scanning.
+    pub fn of(phantom: &Phantom, n_scans: u64, first_seed: u64, crosswise: bool) -> Self {
         let expected = truth::expected(phantom);
-        let mut all = Self { n, readings: BTreeMap::new(), failed: Vec::new() };
-        for seed in first_seed..first_seed + n as u64 {
-            let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
-            match Files::of(&scans).measure(phantom.spec().fdi, true, true) {
-                Ok(document) => all.add(&said(&document), &expected),
-                Err(error) => all.failed.push(format!("seed {seed}: {error}")),
+        let mut all = Self::default();
+        let mut last: Option<Files> = None;
+        for seed in first_seed..first_seed + n_scans {
+            let files = Files::of(&phantom.scan(&ScanOptions { seed, ..ScanOptions::default() }));
+            let befores = last.iter().filter(|_| crosswise).chain([&files]);
+            for before in befores {
+                let attempt = Attempt {
+                    after: &files.after,
+                    before: Some(&before.before),
+                    opposing: Some(&before.opposing),
+                    opposing_frame: OpposingFrame::Before,
+                };
+                match measure(&attempt, &request(phantom.spec().fdi)) {
+                    Ok(document) => all.add(&said(&document), &expected),
+                    Err(error) => all.failed.push(format!("seed {seed}: {error}")),
+                }
             }
+            last = Some(files);
         }
         all
     }
 
     fn add(&mut self, said: &BTreeMap<String, super::Said>, expected: &truth::Expected) {
+        self.n_measured += 1;
         for (id, expected) in expected {
             let (Value::Number(truth), Some(said)) = (expected, said.get(id)) else { continue };
             let Value::Number(value) = said.value else { continue };
