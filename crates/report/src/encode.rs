@@ -6,7 +6,8 @@ pub fn png(width: usize, height: usize, rgba: &[u8]) -> Vec<u8> {
     let mut encoder = png::Encoder::new(&mut bytes, width as u32, height as u32);
     encoder.set_color(png::ColorType::Rgba);
     encoder.set_depth(png::BitDepth::Eight);
-    encoder.set_compression(png::Compression::Balanced);
+    // An eighth of the time of the default for a third more bytes.
+    encoder.set_compression(png::Compression::Fast);
     // Writing to memory fails only for sizes that do not match; then there is no picture rather than a panic.
     let written = encoder.write_header().and_then(|mut writer| writer.write_image_data(rgba));
     if written.is_err() {

@@ -150,7 +150,7 @@ fn legend(layer: &Layer) -> String {
     match layer.kind {
         Kind::Reduction => signs.push(("hatch", "prepared, but the before scan has nothing to compare with")),
         Kind::Taper => {
-            signs.push(("plain", "prepared, but floor or occlusal surface"));
+            signs.push(("plain", "prepared, but leaning more than 30°: floor or occlusal surface"));
             signs.push(("lean", "undercut: the wall leans over"));
         }
     }

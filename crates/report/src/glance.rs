@@ -122,7 +122,7 @@ fn convergence(document: &Document, plane: &str) -> Option<Card> {
     };
     let tapers = walls.map(|aspect| {
         let reading = document.readings.get(&format!("taper.{aspect}_deg"))?;
-        Some(format!("{aspect} {}°", rounded_pair(reading.number()?, reading.u95, "deg").0))
+        Some(format!("{aspect} {}°", fixed(reading.number()?, 1)))
     });
     Some(Card { title, figure: figure(reading), aside: joined(tapers) })
 }
@@ -199,13 +199,16 @@ fn neighbours(document: &Document) -> Option<Card> {
     let depth = |reading: &Reading| reading.number().unwrap_or(0.0);
     let worst = readings.iter().max_by(|a, b| depth(a.1).total_cmp(&depth(b.1)))?;
     let judged = readings.iter().map(|(side, reading)| {
-        let floor = extra(reading, "floor", "told apart from scatter above");
-        Some(joined([
-            Some(format!("{side}: {}", if depth(reading) > 0.0 { "damaged" } else { "unharmed" })),
-            floor,
-        ]))
+        Some(format!("{side} {}", if depth(reading) > 0.0 { "damaged" } else { "unharmed" }))
     });
-    let aside = joined(judged);
+    let floors = readings.iter().filter_map(|(_, reading)| match reading.extras.get("floor")? {
+        Value::Number(floor_mm) => Some(*floor_mm),
+        Value::Text(_) => None,
+    });
+    let floor = floors.reduce(f64::max).map(|floor_mm| {
+        format!("less than {} would not be told from scatter", with_unit(&fixed(floor_mm, 2), "mm"))
+    });
+    let aside = joined(judged.chain([floor]));
     if depth(worst.1) > 0.0 {
         return Some(Card {
             title: format!("{title}, damage to the {} one", worst.0),

@@ -6,7 +6,7 @@ use kerfwright_tooth::Tooth;
 use crate::glance::figure;
 use crate::text::{escape, fixed, sentence};
 
-/// Title and facts.
+/// Title, cautions in short, and facts.
 pub fn heading(document: &Document) -> String {
     let tooth = Tooth::from_fdi(document.tooth.fdi).ok();
     let name = tooth.map_or_else(|| "Tooth".into(), |tooth| sentence(&tooth.name()));
@@ -21,14 +21,15 @@ pub fn heading(document: &Document) -> String {
         "<header><div class=\"number-plate\"><span class=\"system\">FDI</span><span class=\"fdi\">{}</span></div>\
          <div class=\"title\"><p class=\"kind\">Crown preparation, measured from scans</p><h1>{}</h1><p class=\"other\">{other}</p></div>\
          <p class=\"caution\">Teaching and decision support, not a diagnosis. The licensed clinician and local rules decide. \
-         Keep learners' and patients' data private.</p></header>",
+         Keep learners' and patients' data private.</p>{}</header>",
         document.tooth.fdi,
-        escape(&name)
+        escape(&name),
+        facts(document)
     )
 }
 
 /// The facts under the title.
-pub fn facts(document: &Document) -> String {
+fn facts(document: &Document) -> String {
     let mut facts = vec![("Number taken for", escape(&sentence(&document.tooth.taken_for)))];
     facts.push(("Scans", scans(document)));
     facts.push(("Path of placement", path(document)));

@@ -10,7 +10,7 @@ use crate::colour::{Rgb, Scale, mix};
 /// Rounds of averaging over neighbours, about half a millimetre in all: lines through scan noise would be tangles.
 const SMOOTHING_ROUNDS: usize = 3;
 /// A wall that leans more than this is floor or occlusal surface, degrees.
-const WALL_MOST_DEG: f32 = 45.0;
+const WALL_MOST_DEG: f32 = 30.0;
 /// A wall that leans less than this is undercut beyond what noise on one triangle does, degrees.
 const UNDERCUT_DEG: f32 = -1.5;
 
@@ -34,6 +34,8 @@ pub struct Layer {
     pub values: Vec<f32>,
     /// How far inside the finish line each vertex lies, mm; negative outside the prepared surface.
     pub inset_mm: Vec<f32>,
+    /// Height of each vertex over the finish line at its side of the tooth, along the path, mm.
+    pub above_mm: Vec<f32>,
     /// Unit normals, averaged once over neighbours.
     pub normals: Vec<Vector3<f32>>,
 }
@@ -68,9 +70,9 @@ impl Layer {
                 (Kind::Taper, scale, normals.iter().map(lean).collect::<Vec<f32>>())
             }
         };
-        let inset_mm = insets(preparation);
+        let (inset_mm, above_mm) = insets(preparation);
         let values = smooth(after, &inset_mm, raw);
-        Self { kind, scale, values, inset_mm, normals }
+        Self { kind, scale, values, inset_mm, above_mm, normals }
     }
 
     /// How a number is painted.
@@ -123,21 +125,46 @@ fn smooth_normals(after: &Surface) -> Vec<Vector3<f32>> {
 
 /// Signed, so that the rim of the paint runs along the finish line and not along triangles.
 ///
-/// A floor may dip below the level of its edge; the farther inside, the more it may.
-fn insets(preparation: &Preparation<'_>) -> Vec<f32> {
+/// A floor, which faces up, may dip below the level of its edge; the farther inside, the more it may.
+fn insets(preparation: &Preparation<'_>) -> (Vec<f32>, Vec<f32>) {
     const DIP_MM: f64 = 0.02;
     const DIP_SLOPE: f64 = 0.3;
     const TALLEST_MM: f64 = 15.0;
     let outline = Outline::new(&preparation.ring, &preparation.path);
-    let vertices = preparation.scene.after.mesh.vertices.par_iter().with_min_len(4096);
-    vertices
-        .map(|point| {
+    let after = preparation.scene.after;
+    let vertices = after.mesh.vertices.par_iter().zip(&after.vertex_normals).with_min_len(4096);
+    let (mut inset_mm, above_mm): (Vec<f32>, Vec<f32>) = vertices
+        .map(|(point, normal)| {
             let (radius_mm, height_mm, edge) = outline.place(point);
             let (inward_mm, up_mm) = (edge.0 - radius_mm, height_mm - edge.1);
-            let dip_mm = DIP_MM + DIP_SLOPE * inward_mm.clamp(0.0, 1.0);
-            (inward_mm + DIP_MM).min(up_mm + dip_mm).min(TALLEST_MM - up_mm) as f32
+            let slope = if normal.dot(&preparation.path) > 0.2 { DIP_SLOPE } else { 0.0 };
+            let dip_mm = DIP_MM + slope * inward_mm.clamp(0.0, 1.0);
+            let inset_mm = (inward_mm + DIP_MM).min(up_mm + dip_mm).min(TALLEST_MM - up_mm);
+            (inset_mm as f32, up_mm as f32)
         })
-        .collect()
+        .unzip();
+    keep_connected(after, &preparation.inside, &mut inset_mm);
+    (inset_mm, above_mm)
+}
+
+/// Takes out what lies inside the finish line but does not hang together with the prepared surface: a neighbour that
+/// stands over it.
+fn keep_connected(after: &Surface, inside: &[bool], inset_mm: &mut [f32]) {
+    let mut reached = inside.to_vec();
+    let mut queue: Vec<u32> = (0..inside.len() as u32).filter(|&vertex| inside[vertex as usize]).collect();
+    while let Some(vertex) = queue.pop() {
+        for &other in after.topology.vertex_neighbours(vertex) {
+            if inset_mm[other as usize] > 0.0 && !reached[other as usize] {
+                reached[other as usize] = true;
+                queue.push(other);
+            }
+        }
+    }
+    for (inset_mm, reached) in inset_mm.iter_mut().zip(reached) {
+        if !reached {
+            *inset_mm = inset_mm.min(-1e-3);
+        }
+    }
 }
 
 /// Grey of teeth and gingiva that were not prepared.

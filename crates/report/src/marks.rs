@@ -1,6 +1,7 @@
 //! Places that the pictures point at.
 
 use kerfwright_measure::Document;
+use kerfwright_measure::document::Value;
 use nalgebra::Point3;
 
 use crate::text::{fixed, plain, rounded_pair, with_unit};
@@ -14,7 +15,7 @@ const WORTH: &[(&str, Option<&str>, &str)] = &[
     ("undercut.depth_mm", None, "deepest undercut"),
     ("neighbour.mesial.depth_mm", None, "damage to the mesial neighbour"),
     ("neighbour.distal.depth_mm", None, "damage to the distal neighbour"),
-    ("path.blocked_by", None, "path blocked"),
+    ("path.blocked_by", Some("overlap_mm"), "path of placement blocked, overlap"),
     ("finish_line.lip_mm", None, "lip at the finish line"),
 ];
 
@@ -34,17 +35,15 @@ pub fn marks(document: &Document) -> Vec<Mark> {
     let found = WORTH.iter().filter_map(|&(id, extra, name)| {
         let reading = document.readings.get(id)?;
         let place = reading.place.as_ref()?;
-        let least = extra.and_then(|extra| match reading.extras.get(extra)? {
-            kerfwright_measure::document::Value::Number(number) => Some(*number),
-            kerfwright_measure::document::Value::Text(_) => None,
-        });
-        let number = match (least, reading.number()) {
-            (Some(least), _) => with_unit(&fixed(least, 2), &reading.unit),
-            (None, Some(value)) => {
-                with_unit(&rounded_pair(value, reading.u95, &reading.unit).0, &reading.unit)
+        let special = extra.and_then(|extra| match reading.extras.get(extra)? {
+            Value::Number(number) => {
+                Some(with_unit(&fixed(*number, 2), titles::extra_unit(extra, &reading.unit)))
             }
-            (None, None) => String::new(),
-        };
+            Value::Text(_) => None,
+        });
+        let own =
+            || Some(with_unit(&rounded_pair(reading.number()?, reading.u95, &reading.unit).0, &reading.unit));
+        let number = special.or_else(own)?;
         let [x, y, z] = place.point;
         Some((format!("{name}: {number} ({})", plain(&place.aspect)), Point3::new(x, y, z)))
     });

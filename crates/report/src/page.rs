@@ -38,11 +38,10 @@ pub fn page(preparation: &Preparation<'_>, document: &Document) -> String {
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
          <meta name=\"color-scheme\" content=\"light dark\">\n<title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <a class=\"skip\" href=\"#glance\">Skip to the key figures</a>\n{}\n{}\n\
+         <a class=\"skip\" href=\"#glance\">Skip to the key figures</a>\n{}\n\
          <nav aria-label=\"On this page\"><ul>{}</ul></nav>\n<main>\n{}</main>\n</body>\n</html>\n",
         title(document),
         heading::heading(document),
-        heading::facts(document),
         links.collect::<String>(),
         sections.collect::<String>()
     )

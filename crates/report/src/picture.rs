@@ -23,6 +23,8 @@ const AROUND_MM: f64 = 1.8;
 const PAST_FINISH_LINE_MM: f64 = 0.15;
 /// How far past the finish line things before the tooth are cut away seen from facial and lingual, mm.
 const PAST_ARCH_MM: f64 = 4.0;
+/// A neighbour is looked for this far behind the plane at which it is cut away, mm.
+const LEANING_MM: f64 = 2.0;
 /// A line on the surface may lie this far behind it, mm: half a triangle at an edge.
 const LINE_DEPTH_MM: f64 = 0.15;
 
@@ -73,10 +75,23 @@ fn picture(
 ) -> Picture {
     let after = preparation.scene.after;
     let fine = camera.enlarged(OVER);
-    let raster = Raster::draw(&after.mesh.vertices, &after.mesh.triangles, &fine);
+    // A neighbour that leans over the finish line would hide the wall behind it.
+    let leans_over = |vertex: u32| {
+        let vertex = vertex as usize;
+        let toward_mm = (after.mesh.vertices[vertex] - fine.centre).dot(&fine.toward);
+        layer.inset_mm[vertex] <= 0.0 && layer.above_mm[vertex] > 0.2 && toward_mm > fine.near_mm - LEANING_MM
+    };
+    let is_shown =
+        |corners: &[u32; 3]| !(view.is_proximal() && corners.iter().all(|&vertex| leans_over(vertex)));
+    let raster = Raster::draw(&after.mesh.vertices, &after.mesh.triangles, &fine, is_shown);
     let mut canvas = Canvas::shade(after, layer, &raster, &fine);
     canvas.draw_isolines(layer);
-    let shows = |point: &Point3<f64>, allowed_mm: f64| raster.shows(&fine.project(point), allowed_mm);
+    let shows = |point: &Point3<f64>, allowed_mm: f64| {
+        let at = fine.project(point);
+        at.z <= fine.near_mm + allowed_mm
+            && raster.shows(&at, allowed_mm)
+            && raster.at(&at).is_none_or(|triangle| !is_back(after, triangle, &fine))
+    };
     let flat = |point: &Point3<f64>| {
         let at = camera.project(point);
         [at.x, at.y]
@@ -192,8 +207,7 @@ impl Canvas {
                     |values: &[f32]| (0..3).map(|k| weights[k] * values[corners[k] as usize]).sum::<f32>();
                 let normal =
                     (0..3).map(|k| layer.normals[corners[k] as usize] * weights[k]).sum::<Vector3<f32>>();
-                let is_back = after.triangle_normals[triangle as usize].dot(&camera.toward) < 0.0;
-                canvas.colours[place] = if is_back {
+                canvas.colours[place] = if is_back(after, triangle, camera) {
                     light.cut_face(raster.depth_mm[place])
                 } else if blend(&layer.inset_mm) > 0.0 {
                     let value = blend(&layer.values);
@@ -258,6 +272,11 @@ impl Canvas {
         let at = |share: f64| f64::from(values[((values.len() - 1) as f64 * share) as usize]);
         (!values.is_empty()).then(|| [at(0.05), at(0.5), at(0.95)])
     }
+}
+
+/// Whether a triangle is seen from inside the tooth, where something before it was cut away.
+fn is_back(after: &Surface, triangle: u32, camera: &Camera) -> bool {
+    after.triangle_normals[triangle as usize].dot(&camera.toward) < 0.0
 }
 
 fn ink(paint: Paint, layer: &Layer, column: usize, row: usize) -> Rgb {

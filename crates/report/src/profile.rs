@@ -65,6 +65,14 @@ pub struct Side {
     pub above_gingiva_mm: Option<f64>,
 }
 
+#[cfg(test)]
+impl Line {
+    /// An open line on which nothing is occlusal surface.
+    pub fn open(points: Vec<Point2<f64>>) -> Self {
+        Self { is_occlusal: vec![false; points.len()], points, closed: false }
+    }
+}
+
 impl Side {
     /// Plane coordinates of a point of the station.
     pub fn place(&self, flat: &Point2<f64>) -> Point2<f64> {

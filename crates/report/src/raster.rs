@@ -22,15 +22,23 @@ pub struct Raster {
 /// Three signed areas; the point of a sample is weighted by them.
 struct Edges {
     corners: [[f32; 3]; 3],
-    doubled_area: f32,
+    /// One over twice the area.
+    by_area: f32,
+    /// How the weights change from one column to the next.
+    across: [f32; 3],
 }
 
 impl Raster {
     /// No triangle.
     pub const NOTHING: u32 = u32::MAX;
 
-    /// Draws `triangles` into the image of `camera`, both sides of each.
-    pub fn draw(vertices: &[Point3<f64>], triangles: &[[u32; 3]], camera: &Camera) -> Self {
+    /// Draws those `triangles` that `is_shown` into the image of `camera`, both sides of each.
+    pub fn draw(
+        vertices: &[Point3<f64>],
+        triangles: &[[u32; 3]],
+        camera: &Camera,
+        is_shown: impl Fn(&[u32; 3]) -> bool,
+    ) -> Self {
         let projected = vertices.iter().map(|vertex| camera.project(vertex).map(|part| part as f32).into());
         let n_samples = camera.width * camera.height;
         let mut raster = Self {
@@ -40,7 +48,7 @@ impl Raster {
             depth_mm: vec![f32::NEG_INFINITY; n_samples],
             projected: projected.collect(),
         };
-        for (index, corners) in triangles.iter().enumerate() {
+        for (index, corners) in triangles.iter().enumerate().filter(|(_, corners)| is_shown(corners)) {
             raster.draw_triangle(index as u32, corners, camera.near_mm as f32);
         }
         raster
@@ -49,14 +57,20 @@ impl Raster {
     fn draw_triangle(&mut self, index: u32, corners: &[u32; 3], near_mm: f32) {
         let edges = Edges::new(&self.projected, corners);
         let Some((columns, rows)) = edges.samples(self.width, self.height) else { return };
+        let depths_mm = edges.corners.map(|corner| corner[2]);
         for row in rows {
-            for column in columns.clone() {
-                let Some(weights) = edges.weights(column as f32 + 0.5, row as f32 + 0.5) else { continue };
-                let depth_mm: f32 = (0..3).map(|k| weights[k] * edges.corners[k][2]).sum();
-                let place = row * self.width + column;
-                if depth_mm > self.depth_mm[place] && depth_mm <= near_mm {
-                    self.depth_mm[place] = depth_mm;
-                    self.triangle[place] = index;
+            let first = edges.weights(columns.start as f32 + 0.5, row as f32 + 0.5);
+            let places = row * self.width + columns.start..row * self.width + columns.end;
+            let seen = self.depth_mm[places.clone()].iter_mut().zip(&mut self.triangle[places]);
+            for (step, (seen_mm, triangle)) in seen.enumerate() {
+                let weights = [0, 1, 2].map(|k| first[k] + step as f32 * edges.across[k]);
+                if weights[0].min(weights[1]).min(weights[2]) < 0.0 {
+                    continue;
+                }
+                let depth_mm: f32 = (0..3).map(|k| weights[k] * depths_mm[k]).sum();
+                if depth_mm > *seen_mm && depth_mm <= near_mm {
+                    *seen_mm = depth_mm;
+                    *triangle = index;
                 }
             }
         }
@@ -69,17 +83,24 @@ impl Raster {
             return None;
         }
         let edges = Edges::new(&self.projected, &triangles[triangle as usize]);
-        Some((triangle, edges.weights(column as f32 + 0.5, row as f32 + 0.5)?))
+        Some((triangle, edges.weights(column as f32 + 0.5, row as f32 + 0.5)))
     }
 
     /// Whether a point lies on the seen surface or at most `allowed_mm` behind it.
     pub fn shows(&self, projected: &Vector3<f64>, allowed_mm: f64) -> bool {
-        let (column, row) = (projected.x.floor(), projected.y.floor());
-        if column < 0.0 || row < 0.0 || column >= self.width as f64 || row >= self.height as f64 {
-            return false;
-        }
-        let seen_mm = self.depth_mm[row as usize * self.width + column as usize];
-        projected.z + allowed_mm >= f64::from(seen_mm)
+        let seen_mm = self.place(projected).map(|place| f64::from(self.depth_mm[place]));
+        seen_mm.is_some_and(|seen_mm| projected.z + allowed_mm >= seen_mm)
+    }
+
+    /// The triangle seen where a point is projected to.
+    pub fn at(&self, projected: &Vector3<f64>) -> Option<u32> {
+        self.place(projected).map(|place| self.triangle[place]).filter(|&triangle| triangle != Self::NOTHING)
+    }
+
+    fn place(&self, projected: &Vector3<f64>) -> Option<usize> {
+        let holds = |value: f64, end: usize| value >= 0.0 && value < end as f64;
+        let is_inside = holds(projected.x, self.width) && holds(projected.y, self.height);
+        is_inside.then(|| projected.y as usize * self.width + projected.x as usize)
     }
 }
 
@@ -87,7 +108,9 @@ impl Edges {
     fn new(projected: &[[f32; 3]], corners: &[u32; 3]) -> Self {
         let [a, b, c] = corners.map(|vertex| projected[vertex as usize]);
         let doubled_area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
-        Self { corners: [a, b, c], doubled_area }
+        let by_area = 1.0 / doubled_area;
+        let across = [b[1] - c[1], c[1] - a[1], a[1] - b[1]].map(|part| part * by_area);
+        Self { corners: [a, b, c], by_area, across }
     }
 
     /// Columns and rows of the samples that the triangle may cover.
@@ -96,7 +119,7 @@ impl Edges {
         width: usize,
         height: usize,
     ) -> Option<(std::ops::Range<usize>, std::ops::Range<usize>)> {
-        if self.doubled_area == 0.0 || !self.doubled_area.is_finite() {
+        if !self.by_area.is_finite() || self.by_area == 0.0 {
             return None;
         }
         let range = |axis: usize, end: usize| {
@@ -109,13 +132,12 @@ impl Edges {
         Some((range(0, width)?, range(1, height)?))
     }
 
-    /// Weights of the corners at an image point inside the triangle. A sample on a shared edge goes to both
-    /// triangles, and the depth decides.
-    fn weights(&self, x: f32, y: f32) -> Option<[f32; 3]> {
+    /// Weights of the corners at an image point; none is negative inside the triangle. A sample on a shared edge goes
+    /// to both triangles, and the depth decides.
+    fn weights(&self, x: f32, y: f32) -> [f32; 3] {
         let [a, b, c] = self.corners;
         let area = |p: [f32; 3], q: [f32; 3]| (p[0] - x) * (q[1] - y) - (p[1] - y) * (q[0] - x);
-        let weights = [area(b, c), area(c, a), area(a, b)].map(|part| part / self.doubled_area);
-        weights.iter().all(|&weight| weight >= 0.0).then_some(weights)
+        [area(b, c), area(c, a), area(a, b)].map(|part| part * self.by_area)
     }
 }
 
@@ -158,7 +180,7 @@ mod tests {
     #[test]
     fn a_sphere_covers_the_area_of_its_circle() {
         let (vertices, triangles) = sphere(90);
-        let raster = Raster::draw(&vertices, &triangles, &camera(60.0, f64::INFINITY));
+        let raster = Raster::draw(&vertices, &triangles, &camera(60.0, f64::INFINITY), |_| true);
         let n_seen = raster.triangle.iter().filter(|&&triangle| triangle != Raster::NOTHING).count();
         let expected = std::f64::consts::PI * 120.0 * 120.0;
         // The rim of a circle decides about its length in samples, half of them each way: far less than 0.3 %.
@@ -170,7 +192,7 @@ mod tests {
     fn a_sphere_has_the_depth_of_a_sphere() {
         let (vertices, triangles) = sphere(90);
         let camera = camera(60.0, f64::INFINITY);
-        let raster = Raster::draw(&vertices, &triangles, &camera);
+        let raster = Raster::draw(&vertices, &triangles, &camera, |_| true);
         for (column, row) in [(200, 150), (260, 150), (200, 100), (150, 200)] {
             let (x, y) = ((column as f64 + 0.5 - 200.0) / 60.0, (row as f64 + 0.5 - 150.0) / 60.0);
             let expected = (4.0 - x * x - y * y).sqrt();
@@ -192,7 +214,7 @@ mod tests {
     fn the_nearer_surface_hides_the_farther_one_in_any_order() {
         let (vertices, mut triangles) = two_squares();
         for _ in 0..2 {
-            let raster = Raster::draw(&vertices, &triangles, &camera(20.0, f64::INFINITY));
+            let raster = Raster::draw(&vertices, &triangles, &camera(20.0, f64::INFINITY), |_| true);
             assert!(raster.depth_mm.iter().all(|&depth_mm| (depth_mm - 1.0).abs() < 1e-5));
             assert!(raster.shows(&Vector3::new(10.0, 10.0, 0.95), 0.1));
             assert!(!raster.shows(&Vector3::new(10.0, 10.0, -1.0), 0.1));
@@ -203,14 +225,14 @@ mod tests {
     #[test]
     fn what_lies_before_the_near_plane_is_cut_away() {
         let (vertices, triangles) = two_squares();
-        let raster = Raster::draw(&vertices, &triangles, &camera(20.0, 0.5));
+        let raster = Raster::draw(&vertices, &triangles, &camera(20.0, 0.5), |_| true);
         assert!(raster.depth_mm.iter().all(|&depth_mm| (depth_mm + 1.0).abs() < 1e-5));
     }
 
     #[test]
     fn weights_give_the_sample_back() {
         let (vertices, triangles) = sphere(20);
-        let raster = Raster::draw(&vertices, &triangles, &camera(60.0, f64::INFINITY));
+        let raster = Raster::draw(&vertices, &triangles, &camera(60.0, f64::INFINITY), |_| true);
         let (triangle, weights) = raster.seen(230, 140, &triangles).unwrap();
         let corners = triangles[triangle as usize].map(|vertex| raster.projected[vertex as usize]);
         let x: f32 = (0..3).map(|k| weights[k] * corners[k][0]).sum();
@@ -222,7 +244,7 @@ mod tests {
     fn a_triangle_with_a_corner_that_is_no_number_draws_nothing() {
         let vertices =
             [Point3::new(f64::NAN, 0.0, 0.0), Point3::new(1.0, 0.0, 0.0), Point3::new(0.0, 1.0, 0.0)];
-        let raster = Raster::draw(&vertices, &[[0, 1, 2]], &camera(20.0, f64::INFINITY));
+        let raster = Raster::draw(&vertices, &[[0, 1, 2]], &camera(20.0, f64::INFINITY), |_| true);
         assert!(raster.triangle.iter().all(|&triangle| triangle == Raster::NOTHING));
     }
 }

@@ -16,6 +16,8 @@ const ABOVE_MM: f64 = 2.6;
 const STRIP_MM: f64 = 1.0;
 /// The wall line is drawn this far past the occlusal line angle, mm.
 const PAST_WALL_MM: f64 = 1.0;
+/// How far beyond the finish line tooth may have been taken away: a bulging contour, mm.
+const REMOVED_MM: f64 = 2.5;
 /// The widest drawing that fits across an A4 page within its margins, mm.
 const PAGE_MM: f64 = 178.0;
 
@@ -94,12 +96,20 @@ impl Window {
         let whole = svg::rectangle("clip", [self.left, -self.top], size);
         let edges = profile.sides.iter().map(|side| side.edge.x);
         let (low, high) = edges.fold((0.0f64, 0.0f64), |(low, high), x| (low.min(x), high.max(x)));
-        let tooth = svg::rectangle("clip", [low - 1.2, -self.top], [high - low + 2.4, size[1]]);
+        let tooth =
+            svg::rectangle("clip", [low - REMOVED_MM, -self.top], [high - low + 2.0 * REMOVED_MM, size[1]]);
         let stripes = "<path d=\"M-0.1 0.5L0.5 -0.1M0.1 0.5L0.5 0.1\"/>";
         format!(
             "<clipPath id=\"window-{name}\">{whole}</clipPath><clipPath id=\"tooth-{name}\">{tooth}</clipPath>\
              <pattern id=\"stripes-{name}\" class=\"stripes\" width=\"0.4\" height=\"0.4\" patternUnits=\"userSpaceOnUse\">{stripes}</pattern>"
         )
+    }
+
+    /// Whether a line's end lies out of sight, sideways or towards `ground`. An end in sight is the scan's own border:
+    /// what lies behind it is not known, so the area goes straight to the other end.
+    fn leaves(&self, end: &Point2<f64>, ground: f64) -> bool {
+        let sideways = end.x < self.left || end.x > self.right;
+        sideways || (ground < self.bottom && end.y < self.bottom) || (ground > self.top && end.y > self.top)
     }
 
     /// The runs of a line near the window, sideways.
@@ -133,7 +143,9 @@ fn bodies(profile: &Profile, window: &Window) -> String {
         let runs = lines.iter().flat_map(|line| window.runs(line));
         let shapes = runs.map(|(mut points, closed)| {
             if let (false, Some(&first), Some(&last)) = (closed, points.first(), points.last()) {
-                points.extend([Point2::new(last.x, ground), Point2::new(first.x, ground)]);
+                let corner =
+                    |end: Point2<f64>| window.leaves(&end, ground).then(|| Point2::new(end.x, ground));
+                points.extend([corner(last), corner(first)].into_iter().flatten());
             }
             svg::path_data(points.into_iter().map(at), true)
         });
@@ -180,33 +192,31 @@ fn taper(side: &Side) -> String {
         Point2::new(foot.x + side.inward * arc_mm * angle_rad.sin(), foot.y + arc_mm * angle_rad.cos())
     };
     let arc = svg::path("measure", (0..=8).map(|k| at(turn(f64::from(k) / 8.0))), false);
-    // The number stands inside the tooth, where nothing else is drawn.
-    let inside = side.place(&Point2::new(wall.width_mm + 0.5 * wall_mm * tangent + 0.3, 0.5 * wall_mm));
-    let anchor = if side.inward > 0.0 { "start" } else { "end" };
+    // The number stands over the arc, where the tooth was before.
+    let over = Point2::new(0.5 * (foot.x + on_wall(end_mm).x), foot.y + end_mm + 0.16);
     [
         svg::line("help", at(foot), at(foot + nalgebra::Vector2::new(0.0, end_mm))),
         svg::line("measure", at(foot), at(on_wall(end_mm))),
         arc,
-        svg::text(&format!("number {anchor}"), at(inside), &format!("{}°", fixed(wall.taper_deg, 1))),
+        svg::text("number middle", at(over), &format!("{}°", fixed(wall.taper_deg, 1))),
     ]
     .concat()
 }
 
 /// The width with dimension lines below the level of the edge.
 fn finish_line_width(side: &Side) -> String {
-    const DOWN_MM: f64 = 1.05;
+    const DOWN_MM: f64 = 0.95;
     let Some(wall) = &side.station.wall else { return String::new() };
     let down = |h_mm: f64, mm: f64| at(side.place(&Point2::new(h_mm, -mm)));
     let width_mm = wall.width_mm;
-    let label = side.place(&Point2::new(width_mm + 0.25, -DOWN_MM - 0.16));
-    let anchor = if side.inward > 0.0 { "start" } else { "end" };
+    let label = side.place(&Point2::new(0.5 * width_mm, -DOWN_MM - 0.55));
     [
         svg::line("help", down(0.0, 0.0), down(0.0, DOWN_MM + 0.15)),
         svg::line("help", down(width_mm, 0.0), down(width_mm, DOWN_MM + 0.15)),
         svg::line("measure", down(0.0, DOWN_MM), down(width_mm, DOWN_MM)),
         svg::line("measure", down(-0.08, DOWN_MM + 0.08), down(0.08, DOWN_MM - 0.08)),
         svg::line("measure", down(width_mm - 0.08, DOWN_MM + 0.08), down(width_mm + 0.08, DOWN_MM - 0.08)),
-        svg::text(&format!("number {anchor}"), at(label), &format!("{} mm", fixed(width_mm, 2))),
+        svg::text("number middle", at(label), &format!("{} mm", fixed(width_mm, 2))),
         svg::dot("edge", at(side.edge), 0.1),
     ]
     .concat()
@@ -215,6 +225,7 @@ fn finish_line_width(side: &Side) -> String {
 /// The point where gingiva and tooth meet, and how far the finish line lies above it.
 fn gingiva(side: &Side, window: &Window) -> String {
     const OUT_MM: f64 = 0.75;
+    const LABEL_MM: f64 = 2.0;
     let (Some(point), Some(above_mm)) = (side.station.gingiva, side.above_gingiva_mm) else {
         return String::new();
     };
@@ -226,8 +237,10 @@ fn gingiva(side: &Side, window: &Window) -> String {
         + side.edge.x.max(place.x) * (0.5 - 0.5 * side.inward)
         - side.inward * OUT_MM;
     let beside = |y: f64, past_mm: f64| at(Point2::new(out_x - side.inward * past_mm, y));
-    let anchor = if side.inward > 0.0 { "end" } else { "start" };
-    let label = Point2::new(out_x - side.inward * 0.2, 0.5 * (side.edge.y + place.y) - 0.14);
+    let room_mm = if side.inward > 0.0 { out_x - window.left } else { window.right - out_x };
+    let outward = if room_mm > LABEL_MM { -side.inward } else { side.inward };
+    let anchor = if outward < 0.0 { "end" } else { "start" };
+    let label = Point2::new(out_x + outward * 0.2, 0.5 * (side.edge.y + place.y) - 0.14);
     [
         svg::line("help", at(side.edge), beside(side.edge.y, 0.15)),
         svg::line("help", at(place), beside(place.y, 0.15)),
@@ -244,12 +257,14 @@ fn clearance(profile: &Profile) -> String {
         return String::new();
     };
     let middle = nalgebra::center(&from, &to);
-    let label = Point2::new(middle.x + 0.25, middle.y - 0.14);
+    // Towards the middle of the tooth: the tapers stand outside.
+    let (anchor, aside_mm) = if middle.x > 0.0 { ("end", -0.25) } else { ("start", 0.25) };
+    let label = Point2::new(middle.x + aside_mm, middle.y - 0.14);
     [
         svg::line("measure", at(from), at(to)),
         svg::dot("tip", at(from), 0.07),
         svg::dot("tip", at(to), 0.07),
-        svg::text("number start", at(label), &format!("{} mm", fixed(least_mm, 2))),
+        svg::text(&format!("number {anchor}"), at(label), &format!("{} mm", fixed(least_mm, 2))),
     ]
     .concat()
 }
@@ -281,4 +296,53 @@ fn ends(profile: &Profile, window: &Window) -> String {
         svg::text("aside middle", [middle, -window.top + 0.6], "\u{2191} path of placement"),
     ]
     .concat()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile::MainPlane;
+
+    /// A frustum of 4 mm below and 3.25 mm above, 5 mm tall, and the same 1 mm larger before.
+    fn frustum() -> Profile {
+        let outline = |wider_mm: f64| {
+            let corners = [(-4.0 - wider_mm, -9.0), (-4.0, 0.0), (-3.25 - wider_mm, 5.0 + wider_mm)];
+            let left = corners.map(|(x, y)| Point2::new(x, y));
+            let right = corners.map(|(x, y)| Point2::new(-x, y));
+            vec![Line::open(left.into_iter().chain(right.into_iter().rev()).collect())]
+        };
+        Profile {
+            plane: MainPlane::Mesiodistal,
+            ends: ["mesial", "distal"],
+            after: outline(0.0),
+            before: outline(1.0),
+            opposing: Vec::new(),
+            sides: Vec::new(),
+            top_mm: 5.0,
+            clearance: None,
+        }
+    }
+
+    #[test]
+    fn a_millimetre_of_tooth_is_a_unit_of_the_drawing() {
+        let plot = plot(&frustum(), "a frustum");
+        let outline = "<path class=\"outline after\" d=\"M-4 9L-4 0L-3.25 -5L3.25 -5L4 0L4 9\"/>";
+        assert!(plot.svg.contains(outline), "{}", plot.svg);
+        // Window: 3 mm and what is shown beside it each way; 0.5 and 2.3 mm below, 5 and 2.6 mm above, the strip.
+        assert!(plot.svg.contains("viewBox=\"-6.3 -7.6 12.6 11.4\""), "{}", plot.svg);
+        assert!(plot.svg.contains("--mm-wide:12.6;--mm-high:11.4;--scale:10"));
+        assert_eq!(plot.print_scale, 10.0);
+        // The scale bar is as long as it says.
+        assert!(plot.svg.contains("d=\"M-6 3.45L-4 3.45\"") && plot.svg.contains(">2 mm<"));
+    }
+
+    #[test]
+    fn an_area_ends_where_the_scan_ends() {
+        let mut profile = frustum();
+        // Both ends in sight: closed from end to end, not down to the edge of the drawing.
+        profile.after =
+            vec![Line::open(vec![Point2::new(-2.0, 0.0), Point2::new(0.0, 3.0), Point2::new(2.0, 0.0)])];
+        let plot = plot(&profile, "");
+        assert!(plot.svg.contains("<path class=\"body after\" d=\"M-2 0L0 -3L2 0Z\"/>"), "{}", plot.svg);
+    }
 }

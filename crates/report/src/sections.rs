@@ -86,7 +86,7 @@ fn numbers(profile: &Profile, document: &Document) -> String {
     row("Least clearance".into(), profile.clearance_mm(), "mm", "clearance.mip_mm");
     format!(
         "<table class=\"compare\"><caption>In this one plane, as drawn, and the reading: the median over the middle of the aspect, \
-         for the clearance the least anywhere.</caption><thead><tr><th scope=\"col\">Quantity</th>\
+         for the clearance the least anywhere. A single plane also carries the noise of single triangles.</caption><thead><tr><th scope=\"col\">Quantity</th>\
          <th scope=\"col\" class=\"number\">In this plane</th><th scope=\"col\" class=\"number\">Reading ± U<sub>95</sub></th></tr></thead>\
          <tbody>{rows}</tbody></table>"
     )

@@ -16,6 +16,7 @@ pub fn readings(document: &Document) -> String {
         let first = id.split('.').next().unwrap_or(id);
         groups.entry((titles::rank(first), first)).or_default().push((id, reading));
     }
+    groups.values_mut().for_each(|readings| readings.sort_by_key(|(id, _)| titles::order(id)));
     groups.into_iter().map(|((_, first), readings)| table(first, &readings)).collect()
 }
 

@@ -1,5 +1,7 @@
 //! What each reading is called by people.
 
+use kerfwright_measure::frame::Aspect;
+
 use crate::text::{plain, sentence};
 
 /// Groups in the order of the page: first part of the id, heading, and what it is in a sentence.
@@ -129,6 +131,23 @@ fn without_unit(id: &str) -> &str {
     units.iter().find_map(|unit| id.strip_suffix(unit)).unwrap_or(id)
 }
 
+/// Where a reading stands in its group: families in the order of the lists above, aspects around the tooth.
+pub fn order(id: &str) -> (usize, usize, usize) {
+    const FAMILIES: &[&str] = &["reduction.occlusal.", "reduction.points.", "reduction.axial."];
+    const THIRDS: &[&str] = &["gingival", "middle", "occlusal"];
+    let bare = without_unit(id);
+    let has = |word: &str| bare.split('.').any(|part| part == word);
+    let aspect = Aspect::ALL.iter().position(|aspect| has(aspect.id())).unwrap_or(0);
+    let third = THIRDS.iter().position(|third| has(third)).unwrap_or(0);
+    let family = FAMILIES.iter().position(|family| id.starts_with(family));
+    let kind = KINDS.iter().position(|kind| bare.starts_with(kind.0)).map(|place| FAMILIES.len() + place);
+    let rest = FAMILIES.len() + KINDS.len();
+    match TITLES.iter().position(|title| title.0 == id) {
+        Some(place) => (family.or(kind).unwrap_or(rest), place, 0),
+        None => (family.or(kind).unwrap_or(rest), aspect, third),
+    }
+}
+
 /// The name of an extra number beside a reading.
 pub fn extra(name: &str) -> String {
     match name {
@@ -173,6 +192,24 @@ mod tests {
         for (id, expected) in cases {
             assert_eq!(title(id), expected);
         }
+    }
+
+    #[test]
+    fn readings_stand_in_the_order_of_the_trade() {
+        let expected = [
+            "reduction.occlusal.functional_mm",
+            "reduction.occlusal.nonfunctional_mm",
+            "reduction.axial.mesial.gingival_mm",
+            "reduction.axial.mesial.occlusal_mm",
+            "reduction.axial.facial.gingival_mm",
+            "reduction.volume_mm3",
+        ];
+        let mut sorted = expected;
+        sorted.sort_unstable();
+        sorted.sort_by_key(|id| order(id));
+        assert_eq!(sorted, expected);
+        assert!(order("finish_line.width.lingual_mm") < order("finish_line.kind.mesial"));
+        assert!(order("toc.mesiodistal_deg") < order("toc.faciolingual_deg"));
     }
 
     #[test]
