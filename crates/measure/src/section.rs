@@ -146,6 +146,15 @@ impl Section {
         Some(self.points[after - 1] + (self.points[after] - self.points[after - 1]) * share)
     }
 
+    /// Where the surface, followed inward from the origin, first rises through a height; its `h` and `z`.
+    pub fn at_height(&self, height_mm: f64) -> Option<Point2<f64>> {
+        let inner = self.arc_mm.iter().position(|&arc_mm| arc_mm > 0.0)?;
+        let pair = self.points[inner.saturating_sub(1)..]
+            .windows(2)
+            .find(|pair| pair[0].y <= height_mm && height_mm < pair[1].y)?;
+        Some(pair[0] + (pair[1] - pair[0]) * ((height_mm - pair[0].y) / (pair[1].y - pair[0].y)))
+    }
+
     /// Points every `step_mm` along the surface from `from_mm` to `to_mm` or the end.
     pub fn resampled(&self, from_mm: f64, to_mm: f64, step_mm: f64) -> Vec<Point2<f64>> {
         let n_steps = ((to_mm - from_mm) / step_mm).max(0.0) as usize;

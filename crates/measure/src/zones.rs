@@ -95,7 +95,12 @@ impl Occlusal {
             let near = source.after.topology.vertex_neighbours(vertex).iter();
             let sum: Vector3<f64> = near.map(|&other| source.after.vertex_normals[other as usize]).sum();
             let mean = sum + source.after.vertex_normals[vertex as usize];
-            mean.dot(source.path) > OCCLUSAL_COS * mean.norm()
+            // A vertex on the occlusal edge belongs to neither side: most triangles around it must face up.
+            let around = source.after.topology.vertex_triangles(vertex);
+            let up = around.iter().filter(|&&triangle| {
+                source.after.triangle_normals[triangle as usize].dot(source.path) > OCCLUSAL_COS
+            });
+            mean.dot(source.path) > OCCLUSAL_COS * mean.norm() && 5 * up.count() >= 4 * around.len()
         };
         let vertices: Vec<OcclusalVertex> = (0..mesh.vertices.len() as u32)
             .filter(|&vertex| {
@@ -191,10 +196,21 @@ fn deepest(profile: &[(f64, f64)]) -> Option<(f64, f64)> {
     let highest = |range: &[(f64, f64)]| range.iter().map(|point| point.1).fold(f64::NEG_INFINITY, f64::max);
     let depth = |k: usize| highest(&profile[..k]).min(highest(&profile[k + 1..])) - profile[k].1;
     let (first, last) = (n / 6, n - n / 6);
-    (first.max(1)..last.min(n - 1))
-        .map(|k| (profile[k].0, depth(k)))
-        .max_by(|a, b| a.1.total_cmp(&b.1))
+    let lowest = (first.max(1)..last.min(n - 1)).max_by(|&a, &b| depth(a).total_cmp(&depth(b)))?;
+    // The bottom of a valley is flat and noisy: the vertex of a parabola through it is steadier than its lowest sample.
+    let at = profile[lowest].0;
+    let near: Vec<(f64, f64)> = profile
+        .iter()
+        .map(|point| (point.0 - at, point.1))
+        .filter(|point| point.0.abs() <= BOTTOM_MM)
+        .collect();
+    let [_, slope, bend] = crate::stats::quadratic(&near, &vec![1.0; near.len()])?;
+    let shift = if bend > 1e-3 { (-0.5 * slope / bend).clamp(-0.5 * BOTTOM_MM, 0.5 * BOTTOM_MM) } else { 0.0 };
+    Some((at + shift, depth(lowest)))
 }
+
+/// Half the width of a valley's bottom, mm.
+const BOTTOM_MM: f64 = 0.8;
 
 fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)))

@@ -16,7 +16,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             preparation.stations.iter().filter(|station| aspect.holds_in_middle(station.angle_deg)).count();
         match middle.median().filter(|_| 2 * seen >= stations) {
             Some(value) => {
-                let reading = number(value, "mm", expanded(&[middle.standard_error(), 0.02]))
+                let reading = number(value, "mm", expanded(&[middle.standard_error(), crease_mm(aspect)]))
                     .with("least", middle.least())
                     .with("greatest", middle.greatest())
                     .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
@@ -24,5 +24,14 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             }
             None => sheet.refuse(id, "no line where gingiva meets the tooth was seen below the finish line here"),
         }
+    }
+}
+
+/// What a scan's triangles fill of the crease between gingiva and tooth, mm (1 sigma, from phantom scans at 0.15 mm):
+/// more between the teeth, where the crease is narrow.
+fn crease_mm(aspect: Aspect) -> f64 {
+    match aspect {
+        Aspect::Mesial | Aspect::Distal => 0.06,
+        _ => 0.03,
     }
 }

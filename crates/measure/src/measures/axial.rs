@@ -33,7 +33,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
                 sheet.refuse(id(third), "the wall or the uncut surface beside it was not scanned here");
                 continue;
             }
-            let spread = robust_sigma(&distances).unwrap_or(0.0) / (distances.len() as f64 / 6.0).sqrt();
+            let spread = robust_sigma(&distances).unwrap_or(0.0) / (distances.len() as f64 / 15.0).max(1.0).sqrt();
             let u95 = expanded(&[preparation.pose_sigma_mm(), 1.2533 * spread, 0.004]);
             let value = median(&distances).unwrap_or(f64::NAN);
             let least = distances.iter().copied().fold(f64::INFINITY, f64::min);
@@ -42,16 +42,17 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
 }
 
-/// Sorts a station's wall points into thirds of the height from the wall's foot to the occlusal line angle.
+/// Points of the cut surface at even heights, sorted into thirds of the wall's height: from the finish line to the
+/// occlusal line angle, so that the gingival third holds the floor's rise and the fillet.
 fn wall_points(station: &Station, thirds: &mut [Vec<nalgebra::Point3<f64>>; 3]) {
-    let Some((wall, top)) = station.wall.as_ref().and_then(|wall| Some((wall, wall.top?))) else { return };
-    let Some(foot) = station.section.at_arc(wall.fitted_mm[0]) else { return };
-    let height_mm = top.y - foot.y;
-    for (point, &arc_mm) in station.section.points.iter().zip(&station.section.arc_mm) {
-        let share = (point.y - foot.y) / height_mm;
-        let on_wall = arc_mm >= wall.fitted_mm[0] && (0.0..1.0).contains(&share) && point.x <= top.x + 0.05;
-        if on_wall {
-            thirds[((3.0 * share) as usize).min(2)].push(station.section.frame.solid(point));
+    const HEIGHTS_A_THIRD: usize = 5;
+    let Some(top) = station.wall.as_ref().and_then(|wall| wall.top) else { return };
+    for (third, points) in thirds.iter_mut().enumerate() {
+        for step in 0..HEIGHTS_A_THIRD {
+            let share = (third as f64 + (step as f64 + 0.5) / HEIGHTS_A_THIRD as f64) / 3.0;
+            if let Some(point) = station.section.at_height(share * top.y) {
+                points.push(station.section.frame.solid(&point));
+            }
         }
     }
 }

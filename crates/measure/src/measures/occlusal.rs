@@ -6,6 +6,9 @@ use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
 use crate::zones::{OcclusalVertex, Zone};
 
+/// What the zones' borders leave open, mm (1 sigma, from phantom scans): reduction changes across them.
+const ZONE_MM: f64 = 0.012;
+
 /// Zones with their ids.
 const ZONES: [(Zone, &str); 4] = [
     (Zone::Functional, "reduction.occlusal.functional_mm"),
@@ -59,7 +62,7 @@ fn read_zone(
         .iter()
         .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?, vertex.vertex)))
         .min_by(|a, b| a.0.total_cmp(&b.0));
-    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), 0.004]);
+    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), ZONE_MM]);
     let mut reading = number(median, "mm", u95).with("median", median).with("p05", p05);
     if let Some((least, vertex)) = least {
         reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));

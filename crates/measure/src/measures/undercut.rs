@@ -67,14 +67,6 @@ fn profile(station: &Station) -> Profile {
         return Vec::new();
     };
     let Some(foot) = station.section.at_arc(wall.fitted_mm[0]) else { return Vec::new() };
-    let pairs: Vec<_> = station
-        .section
-        .points
-        .iter()
-        .zip(&station.section.arc_mm)
-        .filter(|(_, arc_mm)| **arc_mm > 0.0)
-        .map(|(point, _)| *point)
-        .collect();
     let n_levels = (top.y / LEVEL_MM).max(0.0) as usize;
     (0..n_levels)
         .map(|level| {
@@ -82,11 +74,7 @@ fn profile(station: &Station) -> Profile {
             if height_mm < foot.y - 0.2 || height_mm > top.y - 0.05 {
                 return f64::NAN;
             }
-            let crossing = pairs.windows(2).find(|pair| pair[0].y <= height_mm && height_mm < pair[1].y);
-            crossing.map_or(f64::NAN, |pair| {
-                let share = (height_mm - pair[0].y) / (pair[1].y - pair[0].y);
-                pair[0].x + (pair[1].x - pair[0].x) * share
-            })
+            station.section.at_height(height_mm).map_or(f64::NAN, |point| point.x)
         })
         .collect()
 }

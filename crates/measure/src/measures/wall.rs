@@ -15,14 +15,14 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let middle = Middle::of(preparation, aspect, height);
         match middle.median() {
             Some(value) => {
-                let u95 = expanded(&[middle.standard_error(), 0.03]);
+                let u95 = expanded(&[middle.standard_error(), 0.06]);
                 let place = middle.middle_place().map(|place| preparation.place_of_station(place));
                 let reading = number(value, "mm", u95)
                     .with("least", middle.least())
                     .with("greatest", middle.greatest())
                     .at(place);
                 sheet.write(id, reading);
-                if Aspect::SURFACES.contains(&aspect) {
+                if matches!(aspect, Aspect::Facial | Aspect::Lingual) {
                     heights.push(value);
                 }
             }
@@ -40,16 +40,16 @@ fn ratio(preparation: &Preparation<'_>, sheet: &mut Sheet, heights: &[f64]) {
         sheet.refuse("ratio.oc_fl", "the finish line was not seen facially and lingually");
         return;
     };
-    if heights.len() < 4 {
-        sheet.refuse("ratio.oc_fl", "needs the wall height on all four aspects");
+    if heights.len() < 2 {
+        sheet.refuse("ratio.oc_fl", "needs the wall height facially and lingually");
         return;
     }
-    let height_mm = heights.iter().sum::<f64>() / 4.0;
+    let height_mm = heights.iter().sum::<f64>() / 2.0;
     let width_mm = facial_mm - lingual_mm;
     let value = height_mm / width_mm;
-    let reading = number(value, "", value * expanded(&[0.02 / height_mm, 0.02 / width_mm, 0.005]))
+    let reading = number(value, "", value * expanded(&[0.06 / height_mm, 0.02 / width_mm]))
         .with("height_mm", height_mm)
         .with("faciolingual_mm", width_mm)
-        .noted("mean wall height of the four aspects over the faciolingual width at the finish line");
+        .noted("mean of the facial and lingual wall height over the faciolingual width, both at the finish line");
     sheet.write("ratio.oc_fl", reading);
 }

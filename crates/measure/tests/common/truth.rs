@@ -74,18 +74,26 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
         let walls = exact_walls(phantom, &direction);
         let taper = |aspect: Aspect| middle(&walls, aspect, |wall| wall.taper_deg);
         for aspect in Aspect::ALL {
-            put(format!("taper.{}_deg{extra}", aspect.id()), taper(aspect));
-            if extra.is_empty() {
-                let width = middle(&walls, aspect, |wall| wall.width_mm);
-                put(format!("finish_line.width.{}_mm", aspect.id()), width);
+            if steady(&walls, aspect, |wall| wall.taper_deg, 0.3) {
+                put(format!("taper.{}_deg{extra}", aspect.id()), taper(aspect));
+            }
+            if extra.is_empty() && steady(&walls, aspect, |wall| wall.width_mm, 0.025) {
+                put(format!("finish_line.width.{}_mm", aspect.id()), middle(&walls, aspect, |wall| wall.width_mm));
             }
         }
         if extra.is_empty() {
             use Aspect::{Distal, Distofacial, Distolingual, Facial, Lingual, Mesial, Mesiofacial, Mesiolingual};
-            put("toc.mesiodistal_deg".into(), taper(Mesial) + taper(Distal));
-            put("toc.faciolingual_deg".into(), taper(Facial) + taper(Lingual));
-            put("toc.mesiofacial_distolingual_deg".into(), taper(Mesiofacial) + taper(Distolingual));
-            put("toc.distofacial_mesiolingual_deg".into(), taper(Distofacial) + taper(Mesiolingual));
+            let planes = [
+                ("mesiodistal", Mesial, Distal),
+                ("faciolingual", Facial, Lingual),
+                ("mesiofacial_distolingual", Mesiofacial, Distolingual),
+                ("distofacial_mesiolingual", Distofacial, Mesiolingual),
+            ];
+            for (name, one, other) in planes {
+                if [one, other].iter().all(|&aspect| steady(&walls, aspect, |wall| wall.taper_deg, 0.3)) {
+                    put(format!("toc.{name}_deg"), taper(one) + taper(other));
+                }
+            }
         }
     }
     let heights = &truth.along_path.height_mm;
@@ -198,10 +206,10 @@ pub struct ExactWall {
 }
 
 /// Sections of the exact prepared body in planes that hold the direction and stand square on the finish line as seen
-/// along it. The wall line runs through the wall at two heights above every fillet used in these tests (a chamfer of
-/// 0.7 mm ends 1.1 mm up) and below the break of a second plane.
+/// along it. The wall line runs through the wall at two heights above every fillet and below every line angle and
+/// break of a second plane (see [`straight_mm`]).
 pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall> {
-    const HEIGHTS_MM: [f64; 2] = [1.3, 1.9];
+    let heights_mm = straight_mm(phantom);
     let points = line(phantom);
     let centre = centre_of(&points);
     let n = points.len();
@@ -211,18 +219,32 @@ pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall
             let along = points[(k + 1) % n] - points[(k + n - 1) % n];
             let across = direction.cross(&along).normalize();
             let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
-            let [low, high] = HEIGHTS_MM.map(|height_mm| {
+            let [low, high] = heights_mm.map(|height_mm| {
                 wall_at(phantom, &(points[k] + direction * height_mm), &inward)
             });
             let (low, high) = (low?, high?);
-            let lean = (high - low) / (HEIGHTS_MM[1] - HEIGHTS_MM[0]);
+            let lean = (high - low) / (heights_mm[1] - heights_mm[0]);
             Some(ExactWall {
                 angle_deg: angle_deg(&points[k], &centre),
                 taper_deg: lean.atan().to_degrees(),
-                width_mm: low - lean * HEIGHTS_MM[0],
+                width_mm: low - lean * heights_mm[0],
             })
         })
         .collect()
+}
+
+/// Two heights over E between which the walls of these phantoms are straight all round. By construction: a chamfer's
+/// round end of radius R reaches up to R (cos 30° − sin taper), 1.2 mm at most here; a shoulder of 1.1 mm with 0.2 mm
+/// inner radius to 0.2 mm, falling outwards by 28° to 0.8 mm.
+fn straight_mm(phantom: &Phantom) -> [f64; 2] {
+    let has = |name: &str| phantom.spec().finish.around().iter().any(|finish| finish.name() == name);
+    if has("chamfer") {
+        [1.3, 1.7]
+    } else if has("sloped shoulder") {
+        [0.9, 1.4]
+    } else {
+        [0.5, 1.2]
+    }
 }
 
 /// How far inwards the wall lies: from inside the body outwards until its surface, then halved down.
@@ -244,6 +266,18 @@ fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Opti
 
 fn middle(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64) -> f64 {
     median(walls.iter().filter(|wall| aspect.holds_in_middle(wall.angle_deg)).map(value).collect())
+}
+
+/// Whether a value stays the same within `limit` when the aspect is shifted by 3° around the tooth to either side.
+///
+/// Where one wall's taper passes into another's (line angles of uneven preparations) the median over a sector follows
+/// the tooth frame, which no scan shows better than to a few degrees: no tolerance on the value can be asked there.
+fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64 + Copy, limit: f64) -> bool {
+    let at = |shift_deg: f64| {
+        let inside = |wall: &&ExactWall| aspect.holds_in_middle((wall.angle_deg + shift_deg).rem_euclid(360.0));
+        median(walls.iter().filter(inside).map(value).collect())
+    };
+    [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
 
 fn median(mut values: Vec<f64>) -> f64 {
