@@ -5,11 +5,11 @@ use std::fmt::Write;
 
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, OpposingFrame};
-use kerfwright_phantom::{Phantom, ScanOptions};
+use kerfwright_phantom::{Phantom, ScanOptions, Scans};
 
 use super::tolerance::Tolerance;
 use super::truth;
-use super::{Files, measure, request, said};
+use super::{Files, measure, pointed_request, said};
 
 /// What repeated scans said under one id.
 #[derive(Debug, Clone, Default)]
@@ -17,6 +17,7 @@ pub struct Repeated {
     pub truth: f64,
     pub values: Vec<f64>,
     pub u95: Vec<f64>,
+    pub seeds: Vec<u64>,
 }
 
 /// Numbers by id, and errors of scans that could not be measured.
@@ -35,28 +36,29 @@ impl Rescans {
     pub fn of(phantom: &Phantom, n_scans: u64, first_seed: u64, crosswise: bool) -> Self {
         let expected = truth::expected(phantom);
         let mut all = Self::default();
-        let mut last: Option<Files> = None;
+        let mut last: Option<(Files, Scans)> = None;
         for seed in first_seed..first_seed + n_scans {
-            let files = Files::of(&phantom.scan(&ScanOptions { seed, ..ScanOptions::default() }));
-            let befores = last.iter().filter(|_| crosswise).chain([&files]);
-            for before in befores {
+            let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
+            let own = (Files::of(&scans), scans);
+            let files = &own.0;
+            for (before, scans) in last.iter().filter(|_| crosswise).chain([&own]) {
                 let attempt = Attempt {
                     after: &files.after,
                     before: Some(&before.before),
                     opposing: Some(&before.opposing),
                     opposing_frame: OpposingFrame::Before,
                 };
-                match measure(&attempt, &request(phantom.spec().fdi)) {
-                    Ok(document) => all.add(&said(&document), &expected),
+                match measure(&attempt, &pointed_request(phantom.spec().fdi, scans)) {
+                    Ok(document) => all.add(seed, &said(&document), &expected),
                     Err(error) => all.failed.push(format!("seed {seed}: {error}")),
                 }
             }
-            last = Some(files);
+            last = Some(own);
         }
         all
     }
 
-    fn add(&mut self, said: &BTreeMap<String, super::Said>, expected: &truth::Expected) {
+    fn add(&mut self, seed: u64, said: &BTreeMap<String, super::Said>, expected: &truth::Expected) {
         self.n_measured += 1;
         for (id, expected) in expected {
             let (Value::Number(truth), Some(said)) = (expected, said.get(id)) else { continue };
@@ -64,6 +66,7 @@ impl Rescans {
             let repeated = self.readings.entry(id.clone()).or_default();
             repeated.truth = *truth;
             repeated.values.push(value);
+            repeated.seeds.push(seed);
             repeated.u95.extend(said.u95);
         }
     }
@@ -86,14 +89,14 @@ impl Rescans {
     /// One line a reading.
     pub fn table(&self) -> String {
         let mut out = format!(
-            "{:42} {:>3} {:>9} {:>9} {:>8} {:>8} {:>6} {:>9} {:>7} {:>6}\n",
-            "reading", "n", "truth", "bias", "SD", "u95", "cover", "RMS/(U/2)", "tol", "in tol"
+            "{:42} {:>3} {:>9} {:>9} {:>8} {:>8} {:>6} {:>9} {:>7} {:>6} {:>5}\n",
+            "reading", "n", "truth", "bias", "SD", "u95", "cover", "RMS/(U/2)", "tol", "in tol", "worst"
         );
         for (id, repeated) in &self.readings {
             let tolerance = Tolerance::find(id).and_then(|tolerance| tolerance.of(id, repeated.truth));
             let _ = writeln!(
                 out,
-                "{id:42} {:3} {:9.3} {:+9.4} {:8.4} {:8.4} {:6.2} {:9.2} {:>7} {:>6}",
+                "{id:42} {:3} {:9.3} {:+9.4} {:8.4} {:8.4} {:6.2} {:9.2} {:>7} {:>6} {:>5}",
                 repeated.values.len(),
                 repeated.truth,
                 repeated.bias(),
@@ -103,6 +106,7 @@ impl Rescans {
                 repeated.rms() / (0.5 * mean(&repeated.u95)),
                 tolerance.map_or(String::new(), |tolerance| format!("{tolerance:.3}")),
                 tolerance.map_or(String::new(), |tolerance| format!("{:.2}", repeated.share_within(tolerance))),
+                repeated.worst_seed(),
             );
         }
         let _ = writeln!(out, "all readings with u95 together: {:.3} within u95", self.coverage());
@@ -114,6 +118,12 @@ impl Rescans {
 impl Repeated {
     fn errors(&self) -> Vec<f64> {
         self.values.iter().map(|value| value - self.truth).collect()
+    }
+
+    /// The scan with the largest error.
+    fn worst_seed(&self) -> u64 {
+        let pairs = self.errors().into_iter().zip(&self.seeds);
+        pairs.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map_or(0, |(_, &seed)| seed)
     }
 
     pub fn bias(&self) -> f64 {

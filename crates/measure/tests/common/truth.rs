@@ -3,20 +3,18 @@
 //! Sources: `kerfwright_phantom::Truth` (exact surfaces, no scan, no code shared with the measuring), and sections of
 //! those surfaces taken here where `Truth` uses another definition than the contract:
 //! - `Truth` takes an aspect's value over 22.5° to both sides; the contract divides the tooth into eight sectors and
-//!   takes the middle half, 11.25° to both sides. Tapers, widths and heights over the gingiva are therefore taken here
-//!   (which also gives the four line angles); wall heights, declinations, cavosurface angles and axial reductions are
-//!   `Truth`'s and differ from the contract's by as much as they change between 11° and 22°.
-//! - `Truth::axial_mm` counts thirds from E up, fillet included; the contract's wall begins above the fillet.
-//! - `Truth::oc_fl` takes facial and lingual heights over the finish line's extent; the program, by its own note, the
-//!   mean of four heights over the distance between the middles of the facial and lingual finish line.
+//!   takes the middle half, 11.25° to both sides. Tapers, widths, wall heights, axial reductions and heights over the
+//!   gingiva are therefore taken here (which also gives the line angles); declinations and cavosurface angles, which hardly change
+//!   over an aspect of these phantoms, are `Truth`'s.
 //! - `Truth`'s undercut area is that of surface facing away from the path; shadowed floor and fillet are left out.
 
 use std::collections::BTreeMap;
 
+use kerfwright_geometry::TriangleTree;
 use kerfwright_measure::Document;
 use kerfwright_measure::document::Value;
 use kerfwright_measure::frame::Aspect;
-use kerfwright_phantom::{ByAspect, Phantom, Scans};
+use kerfwright_phantom::{ByAspect, Phantom, ScanOptions, Scans};
 use nalgebra::{Matrix3, Matrix4, Point3, Vector3};
 use rayon::prelude::*;
 
@@ -68,7 +66,9 @@ fn each(values: &ByAspect<f64>, mut put: impl FnMut(&str, f64)) {
 
 fn walls(phantom: &Phantom, all: &mut Expected) {
     let truth = phantom.truth();
-    let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
+    let mut put = |id: String, value: f64| {
+        all.insert(id, Value::Number(value));
+    };
     let directions = [(Vector3::from(truth.path), ""), (Vector3::z(), "#along_axis")];
     for (direction, extra) in directions {
         let walls = exact_walls(phantom, &direction);
@@ -96,18 +96,16 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
             }
         }
     }
-    let heights = &truth.along_path.height_mm;
-    each(heights, |name, value| {
-        put(format!("wall.height.{name}_mm"), value);
-    });
-    let place = |aspect: Aspect| {
-        let points = line(phantom);
-        let centre = centre_of(&points);
-        let near = points.iter().filter(|point| aspect.holds_in_middle(angle_deg(point, &centre)));
-        median(near.map(|point| point.y).collect())
-    };
-    let height_mm = heights.around().iter().sum::<f64>() / 4.0;
-    put("ratio.oc_fl".into(), height_mm / (place(Aspect::Facial) - place(Aspect::Lingual)));
+    let sections = exact_sections(phantom, &Vector3::from(truth.path));
+    let height = |aspect: Aspect| median(of_aspect(&sections, aspect).filter_map(|section| section.top_mm).collect());
+    for aspect in Aspect::SURFACES {
+        put(format!("wall.height.{}_mm", aspect.id()), height(aspect));
+    }
+    axial(phantom, &sections, &mut put);
+    let across = line(phantom);
+    let extent_mm = across.iter().map(|point| point.y).fold(f64::MIN, f64::max)
+        - across.iter().map(|point| point.y).fold(f64::MAX, f64::min);
+    put("ratio.oc_fl".into(), 0.5 * (height(Aspect::Facial) + height(Aspect::Lingual)) / extent_mm);
 }
 
 fn occlusal(phantom: &Phantom, all: &mut Expected) {
@@ -125,11 +123,6 @@ fn occlusal(phantom: &Phantom, all: &mut Expected) {
     }
     for (name, value) in &truth.points_mm {
         put(format!("reduction.points.{name}_mm"), *value);
-    }
-    for (aspect, thirds) in Aspect::SURFACES.iter().zip(truth.axial_mm.around()) {
-        for (third, value) in ["gingival", "middle", "occlusal"].iter().zip(thirds) {
-            put(format!("reduction.axial.{}.{third}_mm", aspect.id()), value);
-        }
     }
     put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
 }
@@ -233,6 +226,107 @@ pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall
         .collect()
 }
 
+/// One section of the exact body.
+struct ExactSection {
+    angle_deg: f64,
+    edge: Point3<f64>,
+    inward: Vector3<f64>,
+    up: Vector3<f64>,
+    /// The occlusal line angle over E: where wall and occlusal surface meet when extended past any rounding.
+    top_mm: Option<f64>,
+}
+
+/// Every second degree of the finish line, in the middle of the four surfaces.
+fn exact_sections(phantom: &Phantom, up: &Vector3<f64>) -> Vec<ExactSection> {
+    let points = line(phantom);
+    let centre = centre_of(&points);
+    let n = points.len();
+    let places: Vec<usize> = (0..n).step_by(4).collect();
+    let section = |&k: &usize| {
+        let across = up.cross(&(points[(k + 1) % n] - points[(k + n - 1) % n])).normalize();
+        let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
+        let mut section = ExactSection {
+            angle_deg: angle_deg(&points[k], &centre),
+            edge: points[k],
+            inward,
+            up: *up,
+            top_mm: None,
+        };
+        let aspect = Aspect::SURFACES.iter().position(|aspect| aspect.holds_in_middle(section.angle_deg))?;
+        // `Truth`'s median over the wider sector is near enough to start from.
+        section.top_mm = section.line_angle(phantom, phantom.truth().along_path.height_mm.around()[aspect]);
+        Some(section)
+    };
+    places.par_iter().filter_map(section).collect()
+}
+
+fn of_aspect(sections: &[ExactSection], aspect: Aspect) -> impl Iterator<Item = &ExactSection> {
+    sections.iter().filter(move |section| aspect.holds_in_middle(section.angle_deg))
+}
+
+impl ExactSection {
+    fn wall_at(&self, phantom: &Phantom, height_mm: f64) -> Option<f64> {
+        wall_at(phantom, &(self.edge + self.up * height_mm), &self.inward)
+    }
+
+    /// Height of the prepared surface at a distance inwards of E, from below.
+    fn top_at(&self, phantom: &Phantom, inward_mm: f64) -> f64 {
+        let (mut low, mut high) = (0.3, 9.0);
+        for _ in 0..35 {
+            let between = 0.5 * (low + high);
+            let point = self.edge + self.inward * inward_mm + self.up * between;
+            if phantom.is_inside_after(&point) { low = between } else { high = between }
+        }
+        low
+    }
+
+    /// Where the line through the wall 0.5 and 0.8 mm under it meets the line through the occlusal surface 0.3 and
+    /// 0.45 mm behind it: past roundings of 0.25 mm, near enough to follow what curves.
+    fn line_angle(&self, phantom: &Phantom, start_mm: f64) -> Option<f64> {
+        let mut top_mm = start_mm;
+        for _ in 0..40 {
+            let (low, high) = (self.wall_at(phantom, top_mm - 0.8)?, self.wall_at(phantom, top_mm - 0.5)?);
+            let lean = (high - low) / 0.3;
+            let edge_mm = high + 0.5 * lean;
+            let (near, far) = (self.top_at(phantom, edge_mm + 0.3), self.top_at(phantom, edge_mm + 0.45));
+            let slope = (far - near) / 0.15;
+            // Height of the occlusal line over the wall line's foot, both taken to their meeting point.
+            let next_mm = (near - 0.3 * slope - top_mm * lean * slope) / (1.0 - lean * slope);
+            let step_mm = 0.5 * (next_mm - top_mm);
+            top_mm += step_mm;
+            if step_mm.abs() < 1e-4 {
+                break;
+            }
+        }
+        (0.8..9.0).contains(&top_mm).then_some(top_mm)
+    }
+}
+
+/// Median closest distance to the uncut surface over the thirds of the height from E to the occlusal line angle.
+///
+/// The uncut surface is a scan without noise: between vertices it lies within 0.25² / (8 × 4 mm) = 2 µm of the truth.
+fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(String, f64)) {
+    let uncut = phantom.scan(&ScanOptions { edge_mm: 0.25, ..ScanOptions::exact() });
+    let tree = TriangleTree::new(&uncut.before);
+    for aspect in Aspect::SURFACES {
+        let mut thirds = [const { Vec::new() }; 3];
+        for section in of_aspect(sections, aspect) {
+            let Some(top_mm) = section.top_mm else { continue };
+            for step in 0..30 {
+                let height_mm = top_mm * (f64::from(step) + 0.5) / 30.0;
+                let Some(inward_mm) = section.wall_at(phantom, height_mm) else { continue };
+                let point = section.edge + section.inward * inward_mm + section.up * height_mm;
+                thirds[step as usize / 10].push(uncut.before_from_tooth.transform_point(&point));
+            }
+        }
+        for (third, points) in ["gingival", "middle", "occlusal"].iter().zip(&thirds) {
+            let near = tree.closest_many(points, 5.0);
+            let distances = near.iter().flatten().map(|near| near.distance_mm).collect();
+            put(format!("reduction.axial.{}.{third}_mm", aspect.id()), median(distances));
+        }
+    }
+}
+
 /// Two heights over E between which the walls of these phantoms are straight all round. By construction: a chamfer's
 /// round end of radius R reaches up to R (cos 30° − sin taper), 1.2 mm at most here; a shoulder of 1.1 mm with 0.2 mm
 /// inner radius to 0.2 mm, falling outwards by 28° to 0.8 mm.
@@ -251,10 +345,8 @@ fn straight_mm(phantom: &Phantom) -> [f64; 2] {
 fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
     const STEP_MM: f64 = 0.05;
     let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
-    let deep_mm = 2.0;
-    if !inside(deep_mm) {
-        return None;
-    }
+    // Near the top the occlusal surface may dip below this height farther in.
+    let deep_mm = [2.0, 1.5, 1.2, 0.9].into_iter().find(|&place_mm| inside(place_mm))?;
     let out = (1..60).map(|step| deep_mm - STEP_MM * f64::from(step)).find(|&place_mm| !inside(place_mm))?;
     let (mut outer, mut inner) = (out, out + STEP_MM);
     for _ in 0..30 {
