@@ -24,7 +24,8 @@ fn table(name: &str) -> Vec<Rgb> {
     colours.iter().filter_map(|colour| parse(colour.as_str()?)).collect()
 }
 
-fn parse(text: &str) -> Option<Rgb> {
+/// Reads `#rrggbb`.
+pub fn parse(text: &str) -> Option<Rgb> {
     let digits = text.strip_prefix('#')?;
     let part = |k: usize| u8::from_str_radix(digits.get(2 * k..2 * k + 2)?, 16).ok();
     Some([part(0)?, part(1)?, part(2)?])

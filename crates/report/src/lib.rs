@@ -4,8 +4,9 @@
 //! The page loads nothing, runs nothing, and carries its pictures in itself.
 //!
 //! From numbers to pictures: `layer` (what is painted) and `raster` (what is seen) meet in `picture`;
-//! `profile` cuts the sections that `section_plot` draws; `page` puts everything in its place.
+//! `profile` cuts the sections that `area` and `section_plot` draw; `page` puts everything in its place.
 
+mod area;
 mod camera;
 mod colour;
 mod encode;

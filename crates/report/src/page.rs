@@ -101,3 +101,33 @@ fn parts(preparation: &Preparation<'_>, axes: &Axes, document: &Document) -> Vec
         },
     ]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::{luminance, parse};
+
+    /// The colour of a name in one theme of the style sheet.
+    fn colour(theme: &str, name: &str) -> f64 {
+        let value = theme.split(&format!("--{name}: ")).nth(1).and_then(|rest| rest.split(';').next());
+        luminance(value.and_then(parse).unwrap_or_else(|| panic!("no colour {name}")))
+    }
+
+    /// WCAG 2.2, 1.4.3 and 1.4.11: 4.5 to 1 for text, 3 to 1 for lines that carry meaning.
+    #[test]
+    fn text_and_lines_stand_out_in_both_themes() {
+        let themes: Vec<&str> = STYLE.split(":root {").skip(1).take(2).collect();
+        assert_eq!(themes.len(), 2);
+        let texts = ["ink", "quiet", "deep", "measure"].map(|name| (name, 4.5));
+        let lines = ["before", "opposing"].map(|name| (name, 3.0));
+        for theme in themes {
+            for (name, least) in texts.into_iter().chain(lines) {
+                for ground in ["paper", "raised", "tooth", "opposing-fill", "band"] {
+                    let (a, b) = (colour(theme, name), colour(theme, ground));
+                    let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+                    assert!(contrast >= least, "{name} on {ground}: {contrast:.2}");
+                }
+            }
+        }
+    }
+}

@@ -220,7 +220,8 @@ fn side(
         Section::cut_within(before.surface, there, 4.0, 1.5)
     });
     let angle_deg = preparation.frame.angle_deg(point);
-    let station = Station::read(section, angle_deg, true, uncut.as_ref(), preparation.noise_mm);
+    let near = [&section.clone()];
+    let station = Station::read(section, angle_deg, true, uncut.as_ref(), &near, preparation.noise_mm);
     let word = axes.word(&(sheet.across * -inward));
     let aspect = which.aspects().into_iter().find(|aspect| aspect.id() == word)?;
     let above_gingiva_mm = station.above_gingiva_mm(&preparation.frame.occlusal);

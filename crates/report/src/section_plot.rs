@@ -2,33 +2,17 @@
 
 use nalgebra::Point2;
 
-use crate::profile::{Line, Profile, Side};
+use crate::area::{Window, areas, at, outlines};
+use crate::profile::{Profile, Side};
 use crate::svg;
 use crate::text::{coordinate, fixed};
 
-/// Shown beside the finish line, mm.
-const BESIDE_MM: f64 = 3.3;
-/// Shown below the lowest finish-line point, mm.
-const BELOW_MM: f64 = 2.3;
-/// Shown above the highest prepared point, mm: room for the opposing teeth.
-const ABOVE_MM: f64 = 2.6;
 /// Strip for the scale bar, mm.
 const STRIP_MM: f64 = 1.0;
 /// The wall line is drawn this far past the occlusal line angle, mm.
 const PAST_WALL_MM: f64 = 1.0;
-/// How far beyond the finish line tooth may have been taken away: a bulging contour, mm.
-const REMOVED_MM: f64 = 2.5;
 /// The widest drawing that fits across an A4 page within its margins, mm.
 const PAGE_MM: f64 = 178.0;
-
-/// What part of the plane is shown, mm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Window {
-    left: f64,
-    right: f64,
-    bottom: f64,
-    top: f64,
-}
 
 /// A drawing and the scale at which it prints.
 #[derive(Debug)]
@@ -46,8 +30,8 @@ pub fn plot(profile: &Profile, words: &str) -> Plot {
     let print_scale = [10.0, 8.0, 5.0].into_iter().find(|scale| width * scale <= PAGE_MM).unwrap_or(2.0);
     let mut drawn = String::new();
     drawn += &window.clips(profile);
-    drawn += &bodies(profile, &window);
-    drawn += &lines(profile, &window);
+    drawn += &areas(profile, &window);
+    drawn += &outlines(profile, &window);
     for side in &profile.sides {
         drawn += &taper(side);
         drawn += &finish_line_width(side);
@@ -64,118 +48,6 @@ pub fn plot(profile: &Profile, words: &str) -> Plot {
         coordinate(print_scale)
     );
     Plot { svg: svg::image("section", &style, view_box, words, &drawn), print_scale }
-}
-
-/// Image coordinates of a place in the plane: y downwards.
-fn at(point: Point2<f64>) -> [f64; 2] {
-    [point.x, -point.y]
-}
-
-impl Window {
-    fn of(profile: &Profile) -> Self {
-        let edges = profile.sides.iter().map(|side| side.edge);
-        let start = Self { left: -3.0, right: 3.0, bottom: -0.5, top: profile.top_mm };
-        let held = edges.fold(start, |window, edge| Self {
-            left: window.left.min(edge.x),
-            right: window.right.max(edge.x),
-            bottom: window.bottom.min(edge.y),
-            top: window.top.max(edge.y),
-        });
-        Self {
-            left: held.left - BESIDE_MM,
-            right: held.right + BESIDE_MM,
-            bottom: held.bottom - BELOW_MM,
-            top: held.top + ABOVE_MM,
-        }
-    }
-
-    /// Names two clips after the plane: the window, and the part between the finish-line points.
-    fn clips(&self, profile: &Profile) -> String {
-        let name = profile.plane.name();
-        let size = [self.right - self.left, self.top - self.bottom];
-        let whole = svg::rectangle("clip", [self.left, -self.top], size);
-        let edges = profile.sides.iter().map(|side| side.edge.x);
-        let (low, high) = edges.fold((0.0f64, 0.0f64), |(low, high), x| (low.min(x), high.max(x)));
-        let tooth =
-            svg::rectangle("clip", [low - REMOVED_MM, -self.top], [high - low + 2.0 * REMOVED_MM, size[1]]);
-        let stripes = "<path d=\"M-0.1 0.5L0.5 -0.1M0.1 0.5L0.5 0.1\"/>";
-        format!(
-            "<clipPath id=\"window-{name}\">{whole}</clipPath><clipPath id=\"tooth-{name}\">{tooth}</clipPath>\
-             <pattern id=\"stripes-{name}\" class=\"stripes\" width=\"0.4\" height=\"0.4\" patternUnits=\"userSpaceOnUse\">{stripes}</pattern>"
-        )
-    }
-
-    /// Whether a line's end lies out of sight, sideways or towards `ground`. An end in sight is the scan's own border:
-    /// what lies behind it is not known, so the area goes straight to the other end.
-    fn leaves(&self, end: &Point2<f64>, ground: f64) -> bool {
-        let sideways = end.x < self.left || end.x > self.right;
-        sideways || (ground < self.bottom && end.y < self.bottom) || (ground > self.top && end.y > self.top)
-    }
-
-    /// The runs of a line near the window, sideways.
-    fn runs(&self, line: &Line) -> Vec<(Vec<Point2<f64>>, bool)> {
-        const SPARE_MM: f64 = 0.5;
-        let holds = |point: &Point2<f64>| (self.left - SPARE_MM..=self.right + SPARE_MM).contains(&point.x);
-        let n = line.points.len();
-        // A closed line starts outside the window where it can, so that no run is cut in two.
-        let start = if line.closed { line.points.iter().position(|point| !holds(point)) } else { None };
-        if line.closed && start.is_none() {
-            return vec![(line.points.clone(), true)];
-        }
-        let mut runs = vec![(Vec::new(), false)];
-        for step in 0..n {
-            let point = line.points[(start.unwrap_or(0) + step) % n];
-            if holds(&point) {
-                runs.last_mut().into_iter().for_each(|run: &mut (Vec<_>, bool)| run.0.push(point));
-            } else if runs.last().is_some_and(|run| !run.0.is_empty()) {
-                runs.push((Vec::new(), false));
-            }
-        }
-        runs.retain(|run| run.0.len() > 1);
-        runs
-    }
-}
-
-/// The areas: what is left, and under it what was taken away.
-fn bodies(profile: &Profile, window: &Window) -> String {
-    let name = profile.plane.name();
-    let body = |class: &str, lines: &[Line], ground: f64| {
-        let runs = lines.iter().flat_map(|line| window.runs(line));
-        let shapes = runs.map(|(mut points, closed)| {
-            if let (false, Some(&first), Some(&last)) = (closed, points.first(), points.last()) {
-                let corner =
-                    |end: Point2<f64>| window.leaves(&end, ground).then(|| Point2::new(end.x, ground));
-                points.extend([corner(last), corner(first)].into_iter().flatten());
-            }
-            svg::path_data(points.into_iter().map(at), true)
-        });
-        format!("<path class=\"{class}\" d=\"{}\"/>", shapes.collect::<String>())
-    };
-    let below = window.bottom - 1.0;
-    let mut drawn = String::new();
-    if !profile.opposing.is_empty() {
-        let shape = body("body opposing", &profile.opposing, window.top + 1.0);
-        drawn += &format!("<g clip-path=\"url(#window-{name})\">{shape}</g>");
-    }
-    if !profile.before.is_empty() {
-        let shape = body("body removed", &profile.before, below);
-        let hatched = shape.replace("class=\"body removed\"", &format!("fill=\"url(#stripes-{name})\""));
-        drawn += &format!("<g clip-path=\"url(#tooth-{name})\">{shape}{hatched}</g>");
-    }
-    drawn +=
-        &format!("<g clip-path=\"url(#window-{name})\">{}</g>", body("body after", &profile.after, below));
-    drawn
-}
-
-fn lines(profile: &Profile, window: &Window) -> String {
-    let all = [("before", &profile.before), ("opposing", &profile.opposing), ("after", &profile.after)];
-    let drawn = all.into_iter().filter(|(_, lines)| !lines.is_empty()).map(|(class, lines)| {
-        let runs = lines.iter().flat_map(|line| window.runs(line));
-        let data = runs.map(|(points, closed)| svg::path_data(points.into_iter().map(at), closed));
-        format!("<path class=\"outline {class}\" d=\"{}\"/>", data.collect::<String>())
-    });
-    let name = profile.plane.name();
-    format!("<g clip-path=\"url(#window-{name})\">{}</g>", drawn.collect::<String>())
 }
 
 /// The wall line, the path beside it, and the angle between.
@@ -301,7 +173,7 @@ fn ends(profile: &Profile, window: &Window) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile::MainPlane;
+    use crate::profile::{Line, MainPlane};
 
     /// A frustum of 4 mm below and 3.25 mm above, 5 mm tall, and the same 1 mm larger before.
     fn frustum() -> Profile {
@@ -334,15 +206,5 @@ mod tests {
         assert_eq!(plot.print_scale, 10.0);
         // The scale bar is as long as it says.
         assert!(plot.svg.contains("d=\"M-6 3.45L-4 3.45\"") && plot.svg.contains(">2 mm<"));
-    }
-
-    #[test]
-    fn an_area_ends_where_the_scan_ends() {
-        let mut profile = frustum();
-        // Both ends in sight: closed from end to end, not down to the edge of the drawing.
-        profile.after =
-            vec![Line::open(vec![Point2::new(-2.0, 0.0), Point2::new(0.0, 3.0), Point2::new(2.0, 0.0)])];
-        let plot = plot(&profile, "");
-        assert!(plot.svg.contains("<path class=\"body after\" d=\"M-2 0L0 -3L2 0Z\"/>"), "{}", plot.svg);
     }
 }
