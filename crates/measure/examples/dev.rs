@@ -38,12 +38,12 @@ fn main() {
         let e = s.edge(); let e = ai.transform_point(&e);
         let d = (0..truth_line.len()).map(|i| { let (p0,p1)=(truth_line[i], truth_line[(i+1)%truth_line.len()]); let u=p1-p0; let t=((e-p0).dot(&u)/u.norm_squared()).clamp(0.,1.); (e-(p0+u*t)).norm() }).fold(9.,f64::min);
         dists.push(d);
-        if k % std::env::var("EVERY").ok().and_then(|v| v.parse().ok()).unwrap_or(6) == 0 { let w = s.wall.as_ref(); println!("{k:3} ang {:6.1} d {:.3} seen {} taper {:6.2} width {:.3} h {:.2} fit {:.2}-{:.2} decl {:.1} cavo {:.1} bow {:.2} ging {:?}", s.angle_deg, d, s.seen as u8, w.map_or(f64::NAN,|w|w.taper_deg), w.map_or(f64::NAN,|w|w.width_mm), w.and_then(|w|w.top).map_or(f64::NAN,|t|t.y), w.map_or(f64::NAN,|w|w.fitted_mm[0]), w.map_or(f64::NAN,|w|w.fitted_mm[1]), s.declination_deg.unwrap_or(f64::NAN), s.cavosurface_deg.unwrap_or(f64::NAN), s.bow.unwrap_or(f64::NAN), s.gingiva.map(|g| (g.x*100.).round()/100.).zip(s.gingiva.map(|g| (g.y*100.).round()/100.))); }
+        if k % std::env::var("EVERY").ok().and_then(|v| v.parse().ok()).unwrap_or(6) == 0 { let w = s.wall.as_ref(); println!("{k:3} ang {:6.1} d {:.3} seen {} taper {:6.2} width {:.3} h {:.2} fit {:.2}-{:.2} decl {:.1} cavo {:.1} bow {:.2} ging {:?}", s.angle_deg, d, s.seen as u8, w.map_or(f64::NAN,|w|w.taper_deg), w.map_or(f64::NAN,|w|w.width_mm), w.and_then(|w|w.top).map_or(f64::NAN,|t|t.y), w.map_or(f64::NAN,|w|w.fitted_mm[0]), w.map_or(f64::NAN,|w|w.fitted_mm[1]), s.declination_deg.unwrap_or(f64::NAN), s.cavosurface_deg.unwrap_or(f64::NAN), s.floor_is_arc.map_or(f64::NAN, |a| a as u8 as f64), s.gingiva.map(|g| (g.x*100.).round()/100.).zip(s.gingiva.map(|g| (g.y*100.).round()/100.))); }
     }
     if let Ok(k) = std::env::var("STATION") { let k: usize = k.parse().unwrap(); let s = &p.stations[k];
         let f = s.section.frame; let plane = f.plane();
         let pts = &s.section.points; println!("section {} pts end {:?} arc {:?}", pts.len(), pts.last(), s.section.arc_mm.last());
-        for (p, a) in pts.iter().zip(&s.section.arc_mm) { if *a > 0.7 && *a < 2.6 { println!("arc {a:.3} {:.3} {:.3}", p.x, p.y); } }
+        for (p, a) in pts.iter().zip(&s.section.arc_mm) { if *a > 0.0 && *a < 7.6 { println!("arc {a:.3} {:.3} {:.3}", p.x, p.y); } }
         let endp = f.solid(pts.last().unwrap());
         let near = after.tree.triangles_near(&endp, 0.25);
         for t in near { if let Some([a,b]) = kerfwright_measure::trace::crossings(&after, &plane, t) { println!("t {t} opp {:?} {:?} {:?} n {:?}", after.topology.opposite[t as usize].map(|x| x as i64 - if x==u32::MAX {u32::MAX as i64+1} else {0}), (a.0, f.flat(&a.1)-pts.last().unwrap()), (b.0, f.flat(&b.1)-pts.last().unwrap()), f.flat(&(f.origin+after.triangle_normals[t as usize]))); } }

@@ -18,6 +18,7 @@ pub mod station;
 pub mod sheet;
 pub mod stats;
 pub mod trace;
+mod trend;
 pub mod zones;
 
 pub use attempt::{Aligned, Attempt, OpposingFrame, Request, ScanFile};

@@ -20,6 +20,9 @@ use crate::section::Section;
 use crate::station::Station;
 use crate::zones::{self, Occlusal};
 
+/// Stations to each side that share their floors' points.
+const FLOOR_POOL: usize = 2;
+
 /// How well the before scan was aligned, at the prepared tooth.
 #[derive(Debug, Clone)]
 pub struct Pose {
@@ -182,13 +185,26 @@ impl<'scan> Preparation<'scan> {
         let frames = self.ring.section_frames(&self.path);
         let before = self.scene.before;
         let after = self.scene.after;
-        let read = frames.par_iter().zip(&self.ring.seen).map(|(frame, &seen)| {
-            let section = Section::cut(after, *frame)?;
-            let uncut = before.and_then(|before| {
-                Section::cut_within(before.surface, frame.moved(&before.after_from_scan.inverse()), 4.0, 1.5)
-            });
-            let angle_deg = self.frame.angle_deg(&frame.origin);
-            Some(Station::read(section, angle_deg, seen, uncut.as_ref(), self.noise_mm))
+        let sections: Vec<Option<(Section, Option<Section>)>> = frames
+            .par_iter()
+            .map(|frame| {
+                let section = Section::cut(after, *frame)?;
+                let uncut = before.and_then(|before| {
+                    let own = frame.moved(&before.after_from_scan.inverse());
+                    Section::cut_within(before.surface, own, 4.0, 1.5)
+                });
+                Some((section, uncut))
+            })
+            .collect();
+        let n = sections.len();
+        let read = (0..n).into_par_iter().map(|place| {
+            let (section, uncut) = sections[place].as_ref()?;
+            let near: Vec<&Section> = (0..=2 * FLOOR_POOL)
+                .filter_map(|step| Some(&sections[(place + n + step - FLOOR_POOL) % n].as_ref()?.0))
+                .collect();
+            let angle_deg = self.frame.angle_deg(&section.frame.origin);
+            let seen = self.ring.seen[place];
+            Some(Station::read(section.clone(), angle_deg, seen, uncut.as_ref(), &near, self.noise_mm))
         });
         let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
         drop_stray_walls(&mut stations);

@@ -1,7 +1,7 @@
 //! What one section says: floor, wall line, occlusal line angle, gingiva.
 
 use kerfwright_geometry::fit::{self, LineFit};
-use nalgebra::{Point2, Point3, Vector3};
+use nalgebra::{Point2, Point3, Vector2, Vector3};
 
 use crate::section::Section;
 
@@ -31,8 +31,8 @@ pub struct Station {
     pub declination_deg: Option<f64>,
     /// Angle through the tooth between floor and uncut surface, degrees.
     pub cavosurface_deg: Option<f64>,
-    /// How far the floor bends up towards the wall, see `data/finish_line_kinds.toml`; 0 = straight.
-    pub bow: Option<f64>,
+    /// Whether the floor is one arc from edge to wall, as a round end leaves it.
+    pub floor_is_arc: Option<bool>,
     /// Where the gingiva meets the tooth.
     pub gingiva: Option<Point2<f64>>,
 }
@@ -57,11 +57,18 @@ pub struct Wall {
 }
 
 impl Station {
-    /// Reads a section. `below` is the section of the uncut surface, if a before scan gave one.
-    pub fn read(section: Section, angle_deg: f64, seen: bool, uncut: Option<&Section>, noise_mm: f64) -> Self {
+    /// Reads a section. `uncut` is the section of the uncut surface, if a before scan gave one; `near` are the sections
+    /// of this station and its neighbours, which share the few points of a narrow floor.
+    pub fn read(
+        section: Section,
+        angle_deg: f64,
+        seen: bool,
+        uncut: Option<&Section>,
+        near: &[&Section],
+        noise_mm: f64,
+    ) -> Self {
         let wall = Wall::find(&section, noise_mm);
-        let width_mm = wall.as_ref().map(|wall| wall.width_mm);
-        let floor = floor_line(&section, width_mm);
+        let floor = floor_direction(near, wall.as_ref(), noise_mm);
         let uncut_line = uncut_line(uncut.unwrap_or(&section), uncut.is_some());
         let cavosurface_deg = match (&floor, &uncut_line) {
             (Some(floor), Some(down)) => {
@@ -74,7 +81,7 @@ impl Station {
             seen,
             declination_deg: floor.map(|floor| floor.direction.y.atan2(floor.direction.x).to_degrees()),
             cavosurface_deg,
-            bow: width_mm.and_then(|width_mm| bow(&section, width_mm)),
+            floor_is_arc: floor.map(|floor| floor.is_arc),
             gingiva: gingiva(uncut.unwrap_or(&section)),
             wall,
             section,
@@ -190,8 +197,9 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
         k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG
     };
     let turn = (wall_from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+    // A rounded edge reaches a quarter of a millimetre to both sides; the faces beyond it are extended.
     let reach = (0.5 / STEP_MM) as usize;
-    let gap = (0.1 / STEP_MM) as usize;
+    let gap = (0.25 / STEP_MM) as usize;
     // The window that is flat on average begins before the corner.
     let corner = turn + window / 2;
     let below = fit::line2(&profile[corner.saturating_sub(reach + gap)..=corner.saturating_sub(gap)])?;
@@ -203,18 +211,52 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     }
     let along = (above.point - below.point).perp(&above.direction) / determinant;
     let meeting = below.point + below.direction * along;
-    Some(if (meeting - near).norm() < 0.4 { meeting } else { near })
+    Some(if (meeting - near).norm() < 0.5 { meeting } else { near })
 }
 
-/// The floor next to the edge: at most 0.5 mm and at most 60 % of the width, so that the fillet stays out.
-fn floor_line(section: &Section, width_mm: Option<f64>) -> Option<LineFit> {
-    let reach_mm = width_mm.map_or(0.4, |width_mm| (0.6 * width_mm).clamp(0.3, 0.5));
-    let points = section.between(0.06, reach_mm + 0.04);
-    let mut line = fit::line2(&points).filter(|_| points.len() >= 3)?;
-    if line.direction.dot(&line.point.coords) < 0.0 {
-        line.direction = -line.direction;
+/// The floor next to the edge.
+#[derive(Debug, Clone, Copy)]
+struct Floor {
+    /// Unit, leading away from the edge.
+    direction: Vector2<f64>,
+    is_arc: bool,
+}
+
+/// The direction in which the floor leaves the edge.
+///
+/// A floor that is one arc from edge to wall, as a round end leaves it, gives the arc's tangent at the edge. Any other
+/// gives the direction of its outer part: at most 0.5 mm and 60 % of the width, so that the fillet stays out.
+fn floor_direction(near: &[&Section], wall: Option<&Wall>, noise_mm: f64) -> Option<Floor> {
+    const CHOPPED_MM: f64 = 0.09;
+    let stretch = |reach_mm: f64| -> Vec<Point2<f64>> {
+        near.iter().flat_map(|section| section.between(CHOPPED_MM, reach_mm)).collect()
+    };
+    if let Some(tangent) = wall.and_then(|wall| arc_tangent(&stretch(wall.fitted_mm[0] - 0.1), noise_mm)) {
+        return Some(Floor { direction: tangent, is_arc: true });
     }
-    Some(line)
+    let reach_mm = wall.map_or(0.4, |wall| (0.6 * wall.width_mm).clamp(0.3, 0.5)) + 0.04;
+    let points = stretch(reach_mm);
+    let line = fit::line2(&points).filter(|_| points.len() >= 4)?;
+    let away = line.direction.dot(&line.point.coords);
+    let direction = if away < 0.0 { -line.direction } else { line.direction };
+    Some(Floor { direction, is_arc: false })
+}
+
+/// The tangent at the origin of the arc through some points, if they lie on one and bend inward and up.
+fn arc_tangent(points: &[Point2<f64>], noise_mm: f64) -> Option<Vector2<f64>> {
+    const LARGEST_MM: f64 = 2.5;
+    let circle = fit::circle2(points).filter(|_| points.len() >= 10)?;
+    let line = fit::line2(points)?;
+    let is_arc = circle.rms_mm < (1.9 * noise_mm).max(0.010)
+        && circle.rms_mm < 0.6 * line.rms_mm
+        && circle.radius_mm < LARGEST_MM
+        && circle.centre.y > 0.0;
+    let outward = -circle.centre.coords;
+    let tangent = Vector2::new(-outward.y, outward.x).try_normalize(1e-9)?;
+    let inward = if tangent.x < 0.0 { -tangent } else { tangent };
+    // A flat floor with a fillet lies near a circle too, but near one that falls at the edge before it rises.
+    let angle_deg = inward.y.atan2(inward.x).to_degrees();
+    (is_arc && angle_deg > -2.0).then_some(inward)
 }
 
 /// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge
@@ -281,19 +323,4 @@ fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
     let along = (inner.point - outer.point).perp(&inner.direction) / determinant;
     let meeting = outer.point + outer.direction * along;
     Some(if (meeting - near).norm() < 0.25 { meeting } else { near })
-}
-
-/// Mean slope of the floor from 40 to 65 % of its width, less that from 20 to 40 %.
-fn bow(section: &Section, width_mm: f64) -> Option<f64> {
-    if width_mm < 0.15 {
-        return None;
-    }
-    let inner = section.resampled(0.0, 4.0, STEP_MM);
-    let height_at = |share: f64| {
-        let pair = inner.windows(2).find(|pair| pair[0].x <= share * width_mm && share * width_mm < pair[1].x)?;
-        let part = (share * width_mm - pair[0].x) / (pair[1].x - pair[0].x);
-        Some(pair[0].y + (pair[1].y - pair[0].y) * part)
-    };
-    let (outer, middle, inner) = (height_at(0.2)?, height_at(0.4)?, height_at(0.65)?);
-    Some((inner - middle) / (0.25 * width_mm) - (middle - outer) / (0.2 * width_mm))
 }

@@ -4,7 +4,7 @@ use nalgebra::{Point3, Vector3};
 
 use crate::frame::ToothFrame;
 use crate::scene::Placed;
-use crate::stats::median;
+use crate::stats::weighted_quantile;
 
 /// Normal within this of the path: occlusal.
 const OCCLUSAL_COS: f64 = 0.5;
@@ -20,7 +20,7 @@ const RIDGE_MM: f64 = 1.5;
 pub struct Occlusal {
     /// Vertices of the after scan.
     pub vertices: Vec<OcclusalVertex>,
-    /// Faciolingual position of the groove line at a mesiodistal position: `at + slope · mesial`, mm.
+    /// The groove line, if there are two cusp rows.
     pub groove: Option<Groove>,
     /// Whether the zone begins at half the wall's height because the preparation is short.
     pub is_short: bool,
@@ -31,10 +31,8 @@ pub struct Occlusal {
 /// The groove line through the fossae.
 #[derive(Debug, Clone, Copy)]
 pub struct Groove {
-    /// Facial coordinate at the tooth's centre, mm.
+    /// Facial coordinate, mm.
     pub at_mm: f64,
-    /// Facial per mesial.
-    pub slope: f64,
 }
 
 /// One vertex of the occlusal surface.
@@ -121,7 +119,7 @@ impl Occlusal {
     /// The vertices of a zone. `functional_sign` is +1 where the functional cusps lie facially.
     pub fn zone(&self, zone: Zone, functional_sign: f64) -> Vec<OcclusalVertex> {
         let side = |place: &Vector3<f64>| {
-            self.groove.map(|groove| (place.y - groove.at_mm - groove.slope * place.x) * functional_sign)
+            self.groove.map(|groove| (place.y - groove.at_mm) * functional_sign)
         };
         let chosen = self.vertices.iter().filter(|vertex| match zone {
             Zone::All => true,
@@ -158,20 +156,15 @@ impl Groove {
             if let Some((y, depth_mm)) = deepest(&profile)
                 && depth_mm > LEAST_DEPTH_MM
             {
-                valley.push((x, y));
+                valley.push((y, depth_mm));
             }
         }
         if valley.len() < 5 {
             return None;
         }
-        let slopes: Vec<f64> = valley
-            .iter()
-            .enumerate()
-            .flat_map(|(k, a)| valley[k + 1..].iter().map(move |b| (b.1 - a.1) / (b.0 - a.0)))
-            .collect();
-        let slope = median(&slopes)?;
-        let at_mm = median(&valley.iter().map(|point| point.1 - slope * point.0).collect::<Vec<_>>())?;
-        Some(Self { at_mm, slope })
+        // The fossae lie along the arch; the deeper a column's valley, the better it is seen.
+        let at_mm = weighted_quantile(&valley, 0.5)?;
+        Some(Self { at_mm })
     }
 }
 

@@ -23,14 +23,14 @@ struct Rule {
     width_below_mm: Option<f64>,
     width_from_mm: Option<f64>,
     declination_from_deg: Option<f64>,
-    bow_from: Option<f64>,
+    arc_share_from: Option<f64>,
 }
 
 /// What the rules look at.
 struct Form {
     width_mm: f64,
     declination_deg: f64,
-    bow: f64,
+    arc_share: f64,
 }
 
 /// Names the finish line on each aspect.
@@ -46,7 +46,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for aspect in Aspect::ALL {
         let width = Middle::of(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
         let declination = Middle::of(preparation, aspect, |station| station.declination_deg);
-        let bow = Middle::of(preparation, aspect, |station| station.bow);
+        let arc = Middle::of(preparation, aspect, |station| station.floor_is_arc.map(|is| f64::from(u8::from(is))));
         let Some(width_mm) = width.median() else {
             sheet.refuse(id(aspect), "no axial wall was found in the middle of this aspect");
             continue;
@@ -54,11 +54,11 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let form = Form {
             width_mm,
             declination_deg: declination.median().unwrap_or(0.0),
-            bow: bow.median().unwrap_or(0.0),
+            arc_share: arc.mean().unwrap_or(0.0),
         };
         let name = table.kind.iter().find(|rule| rule.fits(&form)).map_or("unnamed", |rule| &rule.name);
         let place = width.middle_place().map(|place| preparation.place_of_station(place));
-        sheet.write(id(aspect), text(name).with("bow", form.bow).at(place));
+        sheet.write(id(aspect), text(name).with("arc_share", form.arc_share).at(place));
     }
 }
 
@@ -71,7 +71,7 @@ impl Rule {
         self.width_below_mm.is_none_or(|bound| form.width_mm < bound)
             && self.width_from_mm.is_none_or(|bound| form.width_mm >= bound)
             && self.declination_from_deg.is_none_or(|bound| form.declination_deg >= bound)
-            && self.bow_from.is_none_or(|bound| form.bow >= bound)
+            && self.arc_share_from.is_none_or(|bound| form.arc_share >= bound)
     }
 }
 
@@ -79,9 +79,9 @@ impl Rule {
 mod tests {
     use super::*;
 
-    fn name(width_mm: f64, declination_deg: f64, bow: f64) -> String {
+    fn name(width_mm: f64, declination_deg: f64, arc_share: f64) -> String {
         let table: Table = toml::from_str(TABLE).unwrap();
-        let form = Form { width_mm, declination_deg, bow };
+        let form = Form { width_mm, declination_deg, arc_share };
         table.kind.into_iter().find(|rule| rule.fits(&form)).unwrap().name
     }
 
@@ -89,9 +89,9 @@ mod tests {
     fn the_table_names_the_usual_forms() {
         assert_eq!(name(0.1, 70.0, 0.0), "knife edge");
         assert_eq!(name(0.5, 52.0, 0.0), "chamfer");
-        assert_eq!(name(0.5, 10.0, 0.31), "chamfer");
-        assert_eq!(name(1.0, 5.0, 0.31), "deep chamfer");
+        assert_eq!(name(0.5, 10.0, 0.9), "chamfer");
+        assert_eq!(name(1.0, 5.0, 0.9), "deep chamfer");
         assert_eq!(name(1.0, 25.0, 0.0), "sloped shoulder");
-        assert_eq!(name(1.0, 2.0, 0.09), "shoulder");
+        assert_eq!(name(1.0, 2.0, 0.1), "shoulder");
     }
 }

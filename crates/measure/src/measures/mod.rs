@@ -97,6 +97,10 @@ impl Middle {
         (self.values.len() >= 4).then(|| crate::stats::median(&self.values)).flatten()
     }
 
+    fn mean(&self) -> Option<f64> {
+        (!self.values.is_empty()).then(|| self.values.iter().sum::<f64>() / self.values.len() as f64)
+    }
+
     /// Standard error of the median. Neighbouring stations share triangles, so about every third is independent.
     fn standard_error(&self) -> f64 {
         const STATIONS_A_SAMPLE: f64 = 3.0;

@@ -67,6 +67,9 @@ fn read_zone(
     if let Some((least, vertex)) = least {
         reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));
     }
+    if let Some(groove) = preparation.occlusal.groove.filter(|_| zone == Zone::Groove) {
+        reading = reading.with("line_facial_mm", groove.at_mm);
+    }
     if preparation.occlusal.is_short {
         reading = reading.noted("short preparation: everything above half the wall's height counts as occlusal");
     }
