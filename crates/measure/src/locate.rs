@@ -11,7 +11,7 @@ use crate::axis::facing;
 use crate::finish_line::{axes, bridge, rays};
 
 /// Share of the directions in which an edge must be found.
-const LEAST_FOUND: f64 = 0.7;
+const LEAST_FOUND: f64 = 0.62;
 /// Directions to each side over which the first guess is smoothed: 18°, wider than a stray crevice.
 const SMOOTHING: usize = 12;
 /// Spacing of the resampled walk, mm.
@@ -22,7 +22,7 @@ const REACH_MM: f64 = 0.25;
 /// A first guess of the finish line and the direction in which the tooth points.
 ///
 /// # Errors
-/// [`MeasureError::NoFinishLine`] if no tooth shows an edge in 70 % of the directions round it.
+/// [`MeasureError::NoFinishLine`] if no tooth shows an edge in 62 % of the directions round it.
 pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), MeasureError> {
     let up = facing(after, |_| true).ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
     let tries: Vec<(f64, Vec<Option<Point3<f64>>>, Point3<f64>)> = candidates(after, &up)

@@ -292,6 +292,7 @@ pub fn gingiva(section: &Section) -> Option<Point2<f64>> {
     const REACH_MM: f64 = 3.5;
     const SIDE_MM: f64 = 0.3;
     const LEAST_TURN_DEG: f64 = 25.0;
+    const HIGHEST_MM: f64 = 0.15;
     let profile = section.resampled(-REACH_MM, 0.1 + SIDE_MM, STEP_MM);
     let side = (SIDE_MM / STEP_MM) as usize;
     if profile.len() < 2 * side + 3 {
@@ -306,7 +307,8 @@ pub fn gingiva(section: &Section) -> Option<Point2<f64>> {
         let near = &turns[k.saturating_sub(side)..(k + side + 1).min(turns.len())];
         turns[k] > LEAST_TURN_DEG && near.iter().all(|&other| other <= turns[k])
     })?;
-    corner_at(&profile, corner + side)
+    // A finish line that shows lies over its gingiva; a corner above it is a contact or a neighbour's.
+    corner_at(&profile, corner + side).filter(|point| point.y < HIGHEST_MM)
 }
 
 /// The meeting point of the lines on both sides of a corner.
