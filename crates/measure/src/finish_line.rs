@@ -380,7 +380,7 @@ impl EdgeSamples {
 
     /// The floor next to the edge: the longest stretch that is straight within the noise.
     fn floor(&self, noise_mm: f64) -> Option<(fit::LineFit, f64)> {
-        straight(&self.inside.iter().map(|sample| (sample.0, sample.1)).collect::<Vec<_>>(), noise_mm)
+        straight(&self.inside.iter().map(|sample| (sample.0, sample.1)).collect::<Vec<_>>(), &FLOOR_REACHES_MM, noise_mm)
     }
 
     /// The place on the floor, extended outward, where the change reaches zero.
@@ -407,7 +407,7 @@ impl EdgeSamples {
     fn edge_by_corner(&self, noise_mm: f64) -> Option<Point2<f64>> {
         let corner = self.corner?;
         let Some((floor, _)) = self.floor(noise_mm) else { return Some(corner) };
-        let Some((below, _)) = straight(&self.outside, noise_mm) else { return Some(corner) };
+        let Some((below, _)) = straight(&self.outside, &BELOW_REACHES_MM, noise_mm) else { return Some(corner) };
         let determinant = floor.direction.perp(&below.direction);
         if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 {
             return Some(corner);
@@ -442,21 +442,27 @@ fn sharpest_corner(section: &Section) -> Option<f64> {
     (turn_deg(sharpest.1) > LEAST_TURN_DEG).then_some(first_mm + sharpest.1 as f64 * STEP_MM)
 }
 
+/// Lengths over which a floor is tried for straightness, mm.
+const FLOOR_REACHES_MM: [f64; 4] = [0.3, 0.4, 0.5, 0.65];
+/// The same for the uncut surface below, of which less may show over the gingiva.
+const BELOW_REACHES_MM: [f64; 5] = [0.2, 0.3, 0.4, 0.5, 0.65];
+
 /// The longest of a few stretches next to the edge that a line explains, and how far it reaches.
-fn straight(samples: &[(Point2<f64>, f64)], noise_mm: f64) -> Option<(fit::LineFit, f64)> {
+fn straight(samples: &[(Point2<f64>, f64)], reaches_mm: &[f64], noise_mm: f64) -> Option<(fit::LineFit, f64)> {
     let allowed_mm = (1.5 * noise_mm).max(0.006);
-    let mut best = None;
-    for reach_mm in [0.2, 0.3, 0.4, 0.5, 0.65] {
+    let mut best: Option<(fit::LineFit, f64)> = None;
+    for &reach_mm in reaches_mm {
         let points: Vec<Point2<f64>> = samples
             .iter()
             .filter(|sample| (CHOPPED_MM..=reach_mm).contains(&sample.1))
             .map(|sample| sample.0)
             .collect();
-        if points.len() < 4 && reach_mm < 0.25 || points.len() < 3 {
+        if points.len() < 4 {
             continue;
         }
         let Some(line) = fit::line2(&points) else { continue };
-        if best.is_some() && line.rms_mm > allowed_mm {
+        // Pooled sections may stand a little apart in height: what a short stretch scatters a long one may too.
+        if best.is_some_and(|(shorter, _)| line.rms_mm > allowed_mm.max(1.15 * shorter.rms_mm)) {
             break;
         }
         best = Some((line, reach_mm));

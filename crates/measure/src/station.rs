@@ -167,7 +167,7 @@ fn slope_deg(points: &[Point2<f64>]) -> f64 {
 
 /// Extends a straight stretch in both directions while the profile stays on its line.
 fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Option<(usize, usize)> {
-    let allowed_mm = (2.5 * noise_mm).max(0.015);
+    let allowed_mm = (2.0 * noise_mm).max(0.012);
     let (mut low, mut high) = (from, to.min(profile.len() - 1));
     for _ in 0..6 {
         let line = fit::line2(&profile[low..=high])?;

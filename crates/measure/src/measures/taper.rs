@@ -32,7 +32,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         };
         let own = Middle::of(preparation, aspect, along_axis);
         let axis_u95 = expanded(&[middle.standard_error(), FLOOR_DEG, preparation.axis.sigma_deg]);
-        let reading = number(value, "deg", expanded(&[middle.standard_error(), FLOOR_DEG]))
+        // The best path shares the draft evenly, so each wall carries half of what is uncertain about the other.
+        let across = Middle::of(preparation, opposite(aspect), taper).standard_error();
+        let own_part = 0.5 * middle.standard_error().hypot(across);
+        let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG]))
             .with("along_axis", own.median().unwrap_or(f64::NAN))
             .with("along_axis_u95", axis_u95)
             .with("least", middle.least())
@@ -40,6 +43,15 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
         sheet.write(id, reading);
     }
+    convergence(preparation, sheet, &taper);
+}
+
+/// The aspect on the other side of the tooth.
+fn opposite(aspect: Aspect) -> Aspect {
+    Aspect::at(aspect.centre_deg() + 180.0)
+}
+
+fn convergence(preparation: &Preparation<'_>, sheet: &mut Sheet, taper: &dyn Fn(&Station) -> Option<f64>) {
     for (id, one, other) in PLANES {
         let (first, second) =
             (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
