@@ -40,11 +40,19 @@ fn mixed_faults_on_16_are_within_tolerance() {
     let case = faults_16();
     check(case);
     // The place of the deepest undercut lies on a wall that really overhangs.
-    let at = case.document.readings["undercut.depth_mm"].place.as_ref().expect("an undercut has a place").angle_deg;
+    let at = case.document.readings["undercut.depth_mm"]
+        .place
+        .as_ref()
+        .expect("an undercut has a place")
+        .angle_deg;
     let walls = truth::exact_walls(&case.phantom, &case.phantom.truth().path.into());
     let off = |angle_deg: f64| ((angle_deg - at + 180.0).rem_euclid(360.0) - 180.0).abs();
     let wall = walls.iter().min_by(|a, b| off(a.angle_deg).total_cmp(&off(b.angle_deg))).unwrap();
-    assert!(wall.taper_deg < -1.0, "undercut placed at {at}°, where the wall has {:.2}° of draft", wall.taper_deg);
+    assert!(
+        wall.taper_deg < -1.0,
+        "undercut placed at {at}°, where the wall has {:.2}° of draft",
+        wall.taper_deg
+    );
 }
 
 #[test]
@@ -70,8 +78,9 @@ fn without_a_before_scan_the_rest_is_within_tolerance() {
             opposing_frame: OpposingFrame::After,
         };
         let document = common::measure(&attempt, &common::request(case.phantom.spec().fdi)).unwrap();
-        let needs_before =
-            |id: &str| ["reduction.", "registration.", "neighbour."].iter().any(|start| id.starts_with(start));
+        let needs_before = |id: &str| {
+            ["reduction.", "registration.", "neighbour."].iter().any(|start| id.starts_with(start))
+        };
         refused_for(&document, "--before", needs_before);
         let expected = truth::expected(&case.phantom);
         let rest = expected.into_iter().filter(|(id, _)| !needs_before(id)).collect();
@@ -145,9 +154,14 @@ fn row(
             let limit = tolerance.of(id, *truth).unwrap_or(0.0);
             let error = value - truth;
             // A comparison with NaN is false: not within.
-            (error.abs() <= limit, format!("{id:44} {value:9.3} truth {truth:9.3} error {error:+8.4} of {limit:.4}"))
+            (
+                error.abs() <= limit,
+                format!("{id:44} {value:9.3} truth {truth:9.3} error {error:+8.4} of {limit:.4}"),
+            )
         }
-        (Value::Text(truth), Some(Value::Text(word))) => (truth == word, format!("{id:44} {word} truth {truth}")),
+        (Value::Text(truth), Some(Value::Text(word))) => {
+            (truth == word, format!("{id:44} {word} truth {truth}"))
+        }
         (_, Some(_)) => (false, format!("{id:44} a word for a number or the reverse")),
         (_, None) => {
             let reason = document.refused.get(id.split('#').next().unwrap_or(id));
@@ -171,6 +185,10 @@ fn the_exact_sections_agree_with_the_phantoms_own_numbers() {
         };
         close(format!("taper.{name}_deg"), own.taper_deg.around()[k], 0.1);
         close(format!("finish_line.width.{name}_mm"), own.width_mm.around()[k], 0.01);
-        close(format!("finish_line.above_gingiva.{name}_mm"), case.phantom.spec().above_gingiva_mm.around()[k], 0.01);
+        close(
+            format!("finish_line.above_gingiva.{name}_mm"),
+            case.phantom.spec().above_gingiva_mm.around()[k],
+            0.01,
+        );
     }
 }

@@ -56,7 +56,8 @@ fn first_difference(one: &str, other: &str) -> String {
 
 #[test]
 fn moving_and_turning_the_after_scan_changes_no_reading() {
-    for (shift_mm, turn_rad) in [(Vector3::new(40.0, -11.0, 7.0), 1.0), (Vector3::new(-5.0, 3.0, 60.0), 2.9)] {
+    for (shift_mm, turn_rad) in [(Vector3::new(40.0, -11.0, 7.0), 1.0), (Vector3::new(-5.0, 3.0, 60.0), 2.9)]
+    {
         let axis = shift_mm.normalize();
         let moved = scans().after.transformed(&Isometry3::new(shift_mm, axis * turn_rad));
         alike(&measured(&moved), "moved");

@@ -54,9 +54,13 @@ fn broken_documents_are_not() {
         }),
         ("a taper in mm", |document| document["readings"]["taper.facial_deg"]["unit"] = json!("mm")),
         ("a word for a number", |document| document["readings"]["taper.facial_deg"]["value"] = json!("6")),
-        ("a number for a word", |document| document["readings"]["finish_line.kind.facial"]["value"] = json!(1)),
+        ("a number for a word", |document| {
+            document["readings"]["finish_line.kind.facial"]["value"] = json!(1)
+        }),
         ("a negative uncertainty", |document| document["readings"]["taper.facial_deg"]["u95"] = json!(-0.1)),
-        ("an extra that is a list", |document| document["readings"]["taper.facial_deg"]["all"] = json!([1, 2])),
+        ("an extra that is a list", |document| {
+            document["readings"]["taper.facial_deg"]["all"] = json!([1, 2])
+        }),
         ("a frame that scales", |document| document["frame"]["tooth_from_after"][3][3] = json!(2)),
     ];
     for (what, break_it) in breaks {
@@ -72,7 +76,10 @@ fn every_reading_taken_is_described() {
     let readings = &schema["properties"]["readings"];
     for group in ["properties", "patternProperties"] {
         for (id, entry) in readings[group].as_object().unwrap() {
-            assert!(entry["description"].as_str().is_some_and(|text| text.len() >= 10), "{id} has no description");
+            assert!(
+                entry["description"].as_str().is_some_and(|text| text.len() >= 10),
+                "{id} has no description"
+            );
         }
     }
     assert!(documents()[0]["readings"].as_object().unwrap().len() > 80);

@@ -10,7 +10,8 @@ use common::rescan::Rescans;
 
 fn main() {
     let n = std::env::args().nth(1).and_then(|text| text.parse().ok()).unwrap_or(60);
-    for (name, phantom) in [("26 chamfer", phantoms::chamfer_26()), ("35 shoulder", phantoms::shoulder_35())] {
+    for (name, phantom) in [("26 chamfer", phantoms::chamfer_26()), ("35 shoulder", phantoms::shoulder_35())]
+    {
         println!("{name}, {n} rescans\n{}", Rescans::of(&phantom, n, 1000, false).table());
     }
 }

@@ -26,7 +26,8 @@ pub struct Files {
 impl Files {
     /// Binary STL: single precision and three loose corners a triangle, as most scanners write.
     pub fn of(scans: &Scans) -> Self {
-        let meshes = [("after.stl", &scans.after), ("before.stl", &scans.before), ("opposing.stl", &scans.opposing)];
+        let meshes =
+            [("after.stl", &scans.after), ("before.stl", &scans.before), ("opposing.stl", &scans.opposing)];
         let read = |named: &(&str, &Mesh)| ScanFile::read(named.0, &write_stl_binary(named.1)).unwrap();
         let mut files: Vec<ScanFile> = meshes.par_iter().map(read).collect();
         let opposing = files.pop().unwrap();

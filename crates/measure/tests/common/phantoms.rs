@@ -4,7 +4,11 @@ use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, SecondPla
 
 /// A good chamfer preparation of an upper first molar.
 pub fn chamfer_26() -> Phantom {
-    Phantom::new(&Spec { fdi: 26, taper_deg: ByAspect { mesial: 5.0, facial: 6.0, distal: 7.0, lingual: 6.0 }, ..Spec::default() })
+    Phantom::new(&Spec {
+        fdi: 26,
+        taper_deg: ByAspect { mesial: 5.0, facial: 6.0, distal: 7.0, lingual: 6.0 },
+        ..Spec::default()
+    })
 }
 
 /// A good preparation between one neighbour on each side: quick to scan again and again.

@@ -105,7 +105,8 @@ impl Rescans {
                 repeated.coverage(),
                 repeated.rms() / (0.5 * mean(&repeated.u95)),
                 tolerance.map_or(String::new(), |tolerance| format!("{tolerance:.3}")),
-                tolerance.map_or(String::new(), |tolerance| format!("{:.2}", repeated.share_within(tolerance))),
+                tolerance
+                    .map_or(String::new(), |tolerance| format!("{:.2}", repeated.share_within(tolerance))),
                 repeated.worst_seed(),
             );
         }
@@ -148,7 +149,8 @@ impl Repeated {
 
     /// Share of the values within a tolerance of the truth.
     pub fn share_within(&self, tolerance: f64) -> f64 {
-        self.errors().iter().filter(|error| error.abs() <= tolerance).count() as f64 / self.values.len() as f64
+        self.errors().iter().filter(|error| error.abs() <= tolerance).count() as f64
+            / self.values.len() as f64
     }
 }
 

@@ -47,14 +47,17 @@ pub fn expected(phantom: &Phantom) -> Expected {
 
 /// How far the found pose is off at the prepared tooth, as readings with the expected value 0.
 pub fn pose_errors(document: &Document, scans: &Scans, phantom: &Phantom) -> [(&'static str, f64); 2] {
-    let Some(rows) = document.frame.before_from_after else { return [("pose.shift_um", f64::NAN), ("pose.turn_deg", f64::NAN)] };
+    let Some(rows) = document.frame.before_from_after else {
+        return [("pose.shift_um", f64::NAN), ("pose.turn_deg", f64::NAN)];
+    };
     let found = Matrix4::from_fn(|row, column| rows[row][column]);
     let exact = scans.before_from_after.to_homogeneous();
     let centre = scans.after_from_tooth.transform_point(&centre_of(&line(phantom)));
     let shift_mm = (found.transform_point(&centre) - exact.transform_point(&centre)).norm();
     let turn: Matrix3<f64> = found.fixed_view::<3, 3>(0, 0) * exact.fixed_view::<3, 3>(0, 0).transpose();
     // The skew part is the sine of the angle: the trace loses small angles.
-    let skew = Vector3::new(turn[(2, 1)] - turn[(1, 2)], turn[(0, 2)] - turn[(2, 0)], turn[(1, 0)] - turn[(0, 1)]);
+    let skew =
+        Vector3::new(turn[(2, 1)] - turn[(1, 2)], turn[(0, 2)] - turn[(2, 0)], turn[(1, 0)] - turn[(0, 1)]);
     [("pose.shift_um", 1000.0 * shift_mm), ("pose.turn_deg", (0.5 * skew.norm()).asin().to_degrees())]
 }
 
@@ -78,11 +81,16 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
                 put(format!("taper.{}_deg{extra}", aspect.id()), taper(aspect));
             }
             if extra.is_empty() && steady(&walls, aspect, |wall| wall.width_mm, 0.025) {
-                put(format!("finish_line.width.{}_mm", aspect.id()), middle(&walls, aspect, |wall| wall.width_mm));
+                put(
+                    format!("finish_line.width.{}_mm", aspect.id()),
+                    middle(&walls, aspect, |wall| wall.width_mm),
+                );
             }
         }
         if extra.is_empty() {
-            use Aspect::{Distal, Distofacial, Distolingual, Facial, Lingual, Mesial, Mesiofacial, Mesiolingual};
+            use Aspect::{
+                Distal, Distofacial, Distolingual, Facial, Lingual, Mesial, Mesiofacial, Mesiolingual,
+            };
             let planes = [
                 ("mesiodistal", Mesial, Distal),
                 ("faciolingual", Facial, Lingual),
@@ -97,7 +105,8 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
         }
     }
     let sections = exact_sections(phantom, &Vector3::from(truth.path));
-    let height = |aspect: Aspect| median(of_aspect(&sections, aspect).filter_map(|section| section.top_mm).collect());
+    let height =
+        |aspect: Aspect| median(of_aspect(&sections, aspect).filter_map(|section| section.top_mm).collect());
     for aspect in Aspect::SURFACES {
         put(format!("wall.height.{}_mm", aspect.id()), height(aspect));
     }
@@ -212,9 +221,8 @@ pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall
             let along = points[(k + 1) % n] - points[(k + n - 1) % n];
             let across = direction.cross(&along).normalize();
             let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
-            let [low, high] = heights_mm.map(|height_mm| {
-                wall_at(phantom, &(points[k] + direction * height_mm), &inward)
-            });
+            let [low, high] =
+                heights_mm.map(|height_mm| wall_at(phantom, &(points[k] + direction * height_mm), &inward));
             let (low, high) = (low?, high?);
             let lean = (high - low) / (heights_mm[1] - heights_mm[0]);
             Some(ExactWall {
@@ -366,7 +374,8 @@ fn middle(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64
 /// the tooth frame, which no scan shows better than to a few degrees: no tolerance on the value can be asked there.
 fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64 + Copy, limit: f64) -> bool {
     let at = |shift_deg: f64| {
-        let inside = |wall: &&ExactWall| aspect.holds_in_middle((wall.angle_deg + shift_deg).rem_euclid(360.0));
+        let inside =
+            |wall: &&ExactWall| aspect.holds_in_middle((wall.angle_deg + shift_deg).rem_euclid(360.0));
         median(walls.iter().filter(inside).map(value).collect())
     };
     [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
