@@ -22,7 +22,7 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Measure one preparation.
-    Measure(Measure),
+    Measure(Box<Measure>),
     /// Measure a preparation that the program makes itself, with exactly known geometry.
     Demo(Demo),
 }
@@ -153,7 +153,11 @@ fn path(text: &str) -> Result<PathChoice, String> {
         _ => {
             let direction = Vector3::from(triple(text).map_err(|_| "give best, axis or a direction X,Y,Z")?);
             let length = direction.norm();
-            if length > 0.0 { Ok(PathChoice::Fixed(direction / length)) } else { Err("0,0,0 is no direction".into()) }
+            if length > 0.0 {
+                Ok(PathChoice::Fixed(direction / length))
+            } else {
+                Err("0,0,0 is no direction".into())
+            }
         }
     }
 }

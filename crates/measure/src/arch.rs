@@ -59,7 +59,7 @@ impl Question<'_> {
         let neighbours = self.neighbours(&u, &v);
         let along = self.arch_direction(&neighbours, &u, &v);
         if let Some(point) = self.mesial_point {
-            return self.from_user(&point, along);
+            return self.as_the_user_says(&point, along);
         }
         // Sizes and gaps speak for the tooth on each side; the arch's bend says where the tongue is.
         let sides = [1.0, -1.0].map(|sign| nearest_on_side(&neighbours, &(along.flat * sign)));
@@ -78,7 +78,7 @@ impl Question<'_> {
         Ok(MesialEvidence { mesial: along.solid * weight.signum(), weight: weight.abs(), because })
     }
 
-    fn from_user(&self, point: &Point3<f64>, along: Along) -> Result<MesialEvidence, MeasureError> {
+    fn as_the_user_says(&self, point: &Point3<f64>, along: Along) -> Result<MesialEvidence, MeasureError> {
         let toward = point - self.centre;
         let flat = toward - self.axis * toward.dot(&self.axis);
         let agreement = flat.dot(&along.solid) / flat.norm().max(1e-9);
@@ -101,8 +101,11 @@ impl Question<'_> {
             let level = self.centre + self.axis * (highest + 0.3 + 0.35 * f64::from(step));
             let plane = Plane { point: level, normal: self.axis };
             let lines = self.after.section(&plane);
-            let outlines: Vec<Outline> =
-                lines.iter().filter_map(|line| self.outline(line, u, v)).filter(Outline::may_be_a_tooth).collect();
+            let outlines: Vec<Outline> = lines
+                .iter()
+                .filter_map(|line| self.outline(line, u, v))
+                .filter(Outline::may_be_a_tooth)
+                .collect();
             let score = |outlines: &[Outline]| {
                 let near = outlines.iter().filter(|outline| outline.centre.norm() < 16.0);
                 near.map(|outline| outline.area_mm2.min(120.0)).sum::<f64>()
@@ -243,6 +246,8 @@ impl Outline {
 fn nearest_on_side<'a>(outlines: &'a [Outline], toward: &Vector2<f64>) -> Option<&'a Outline> {
     outlines
         .iter()
-        .filter(|outline| outline.centre.dot(toward) > 0.6 * outline.centre.norm() && outline.centre.norm() < 16.0)
+        .filter(|outline| {
+            outline.centre.dot(toward) > 0.6 * outline.centre.norm() && outline.centre.norm() < 16.0
+        })
         .min_by(|a, b| a.centre.norm().total_cmp(&b.centre.norm()))
 }

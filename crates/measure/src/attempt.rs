@@ -146,13 +146,14 @@ impl<'scan> Attempt<'scan> {
     /// [`MeasureError::Registration`] if no pose is certain enough.
     pub fn align(&self) -> Result<Option<Aligned>, MeasureError> {
         let Some(before) = self.before else { return Ok(None) };
-        let registration = register(&before.surface, &self.after.surface, &Options::default()).map_err(|error| {
-            let told = error
-                .to_string()
-                .replace("the moving scan", &self.after.file)
-                .replace("the fixed scan", &before.file);
-            MeasureError::Registration(format!("{} against {}: {told}", self.after.file, before.file))
-        })?;
+        let registration =
+            register(&before.surface, &self.after.surface, &Options::default()).map_err(|error| {
+                let told = error
+                    .to_string()
+                    .replace("the moving scan", &self.after.file)
+                    .replace("the fixed scan", &before.file);
+                MeasureError::Registration(format!("{} against {}: {told}", self.after.file, before.file))
+            })?;
         Ok(Some(Aligned(registration)))
     }
 
@@ -170,7 +171,8 @@ impl<'scan> Attempt<'scan> {
             pose.as_ref().map_or(Isometry3::identity(), |pose| pose.before_from_after.inverse());
         let shares_after = self.opposing_frame == OpposingFrame::After || self.before.is_none();
         let after_from_opposing = if shares_after { Isometry3::identity() } else { after_from_before };
-        let placed = |scan: &'scan ScanFile, after_from_scan| Placed { surface: &scan.surface, after_from_scan };
+        let placed =
+            |scan: &'scan ScanFile, after_from_scan| Placed { surface: &scan.surface, after_from_scan };
         let scene = Scene {
             after: &self.after.surface,
             before: self.before.map(|before| placed(before, after_from_before)),
@@ -263,7 +265,10 @@ impl Aligned {
 fn frames(preparation: &Preparation<'_>) -> Frames {
     Frames {
         tooth_from_after: rows(&preparation.frame.tooth_from_after()),
-        before_from_after: preparation.pose.as_ref().map(|pose| rows(&pose.before_from_after.to_homogeneous())),
+        before_from_after: preparation
+            .pose
+            .as_ref()
+            .map(|pose| rows(&pose.before_from_after.to_homogeneous())),
         axis_sigma_deg: rounded(preparation.axis.sigma_deg),
         axis_evidence: preparation
             .axis

@@ -48,7 +48,11 @@ pub fn facing(surface: &Surface, in_use: impl Fn(u32) -> bool) -> Option<Vector3
 /// The direction to which the side walls of the uncut teeth lean equally from all sides.
 ///
 /// Each side's inclination to the direction is balanced against the opposite side's by least squares.
-pub fn balance(surface: &Surface, start: &Vector3<f64>, in_use: impl Fn(u32) -> bool) -> Option<Vector3<f64>> {
+pub fn balance(
+    surface: &Surface,
+    start: &Vector3<f64>,
+    in_use: impl Fn(u32) -> bool,
+) -> Option<Vector3<f64>> {
     const SIDE: f64 = 0.5; // Within 30° of upright counts as side.
     let areas = vertex_areas(surface);
     let chosen: Vec<(Vector3<f64>, f64)> = (0..areas.len() as u32)
@@ -94,9 +98,9 @@ pub fn agree(opinions: Vec<Opinion>) -> Option<Axis> {
     };
     // Start at the medoid, so that one wild opinion cannot draw the first mean.
     let cost = |from: &Opinion| {
-        let terms = opinions.iter().map(|other| {
-            from.direction.angle(&other.direction).to_degrees() / other.sigma_deg
-        });
+        let terms = opinions
+            .iter()
+            .map(|other| from.direction.angle(&other.direction).to_degrees() / other.sigma_deg);
         terms.sum::<f64>()
     };
     let mut direction = opinions.iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?.direction;

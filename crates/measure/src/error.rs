@@ -62,7 +62,9 @@ pub enum MeasureError {
         second: String,
     },
     /// The given point does not help.
-    #[error("--mesial-point lies {distance_mm:.0} mm from the prepared tooth, in no clear direction: pick a point beside it")]
+    #[error(
+        "--mesial-point lies {distance_mm:.0} mm from the prepared tooth, in no clear direction: pick a point beside it"
+    )]
     MesialPointUseless {
         /// Its distance from the tooth's centre.
         distance_mm: f64,

@@ -13,8 +13,8 @@ use crate::region::{Change, Region};
 use crate::scene::Placed;
 use crate::section::{Section, SectionFrame};
 use crate::stats::smooth_ring;
-use crate::trend::Trend;
 use crate::trace::trace;
+use crate::trend::Trend;
 
 /// Fewest stations (Groten 2000: fewer than 50 do not give a stable mean).
 const LEAST_STATIONS: usize = 200;
@@ -145,8 +145,7 @@ pub fn rays(
     let picked = (0..N_RAYS).into_par_iter().map(|k| {
         let angle_rad = std::f64::consts::TAU * k as f64 / N_RAYS as f64;
         let outward = u * angle_rad.cos() + v * angle_rad.sin();
-        let plane =
-            kerfwright_geometry::Plane { point: top.point, normal: outward.cross(up) };
+        let plane = kerfwright_geometry::Plane { point: top.point, normal: outward.cross(up) };
         let start = if crate::trace::crossings(after, &plane, top.triangle).is_some() {
             top.triangle
         } else {
@@ -160,7 +159,12 @@ pub fn rays(
 }
 
 /// How many points of a walk lead outward, before it turns back under the tooth (a die without gingiva is closed).
-fn outward_part(points: &[Point3<f64>], top: &Point3<f64>, outward: &Vector3<f64>, up: &Vector3<f64>) -> usize {
+fn outward_part(
+    points: &[Point3<f64>],
+    top: &Point3<f64>,
+    outward: &Vector3<f64>,
+    up: &Vector3<f64>,
+) -> usize {
     const BACK_MM: f64 = 1.5;
     const BELOW_MM: f64 = 1.0;
     let mut farthest_mm = f64::NEG_INFINITY;
@@ -204,8 +208,7 @@ pub fn bridge(
             Some((at - up * at.dot(up)).norm())
         })
         .collect();
-    let height: Vec<Option<f64>> =
-        outline.iter().map(|point| Some(((*point)? - centre).dot(up))).collect();
+    let height: Vec<Option<f64>> = outline.iter().map(|point| Some(((*point)? - centre).dot(up))).collect();
     let radius = fill(&smooth_ring(&radius, half_window))?;
     let height = fill(&smooth_ring(&height, half_window))?;
     let points = (0..outline.len()).map(|k| {
@@ -380,7 +383,11 @@ impl EdgeSamples {
 
     /// The floor next to the edge: the longest stretch that is straight within the noise.
     fn floor(&self, noise_mm: f64) -> Option<(fit::LineFit, f64)> {
-        straight(&self.inside.iter().map(|sample| (sample.0, sample.1)).collect::<Vec<_>>(), &FLOOR_REACHES_MM, noise_mm)
+        straight(
+            &self.inside.iter().map(|sample| (sample.0, sample.1)).collect::<Vec<_>>(),
+            &FLOOR_REACHES_MM,
+            noise_mm,
+        )
     }
 
     /// The place on the floor, extended outward, where the change reaches zero.
@@ -407,7 +414,9 @@ impl EdgeSamples {
     fn edge_by_corner(&self, noise_mm: f64) -> Option<Point2<f64>> {
         let corner = self.corner?;
         let Some((floor, _)) = self.floor(noise_mm) else { return Some(corner) };
-        let Some((below, _)) = straight(&self.outside, &BELOW_REACHES_MM, noise_mm) else { return Some(corner) };
+        let Some((below, _)) = straight(&self.outside, &BELOW_REACHES_MM, noise_mm) else {
+            return Some(corner);
+        };
         let determinant = floor.direction.perp(&below.direction);
         if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 {
             return Some(corner);
@@ -448,7 +457,11 @@ const FLOOR_REACHES_MM: [f64; 4] = [0.3, 0.4, 0.5, 0.65];
 const BELOW_REACHES_MM: [f64; 5] = [0.2, 0.3, 0.4, 0.5, 0.65];
 
 /// The longest of a few stretches next to the edge that a line explains, and how far it reaches.
-fn straight(samples: &[(Point2<f64>, f64)], reaches_mm: &[f64], noise_mm: f64) -> Option<(fit::LineFit, f64)> {
+fn straight(
+    samples: &[(Point2<f64>, f64)],
+    reaches_mm: &[f64],
+    noise_mm: f64,
+) -> Option<(fit::LineFit, f64)> {
     let allowed_mm = (1.5 * noise_mm).max(0.006);
     let mut best: Option<(fit::LineFit, f64)> = None;
     for &reach_mm in reaches_mm {
@@ -487,8 +500,7 @@ fn smoothed(
     let n_seen = edges.iter().filter(|edge| edge.is_some()).count();
     let found = n_seen as f64 / n as f64;
     if found < LEAST_FOUND {
-        let missing: Vec<_> =
-            (0..n).filter(|&k| edges[k].is_none()).map(|k| ring.points[k].coords).collect();
+        let missing: Vec<_> = (0..n).filter(|&k| edges[k].is_none()).map(|k| ring.points[k].coords).collect();
         let place = missing.iter().sum::<Vector3<f64>>() / missing.len() as f64;
         return Err(MeasureError::OpenFinishLine {
             found_pct: 100.0 * found,
@@ -499,17 +511,14 @@ fn smoothed(
     let half_window = ((smoothing_mm / spacing_mm).round() as usize).max(2);
     let across: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.x)).collect();
     let along: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.y)).collect();
-    let (smooth_across, smooth_along) =
-        (smooth_ring(&across, half_window), smooth_ring(&along, half_window));
-    let scatter: Vec<Option<[f64; 2]>> = (0..n)
-        .map(|k| Some([across[k]? - smooth_across[k]?, along[k]? - smooth_along[k]?]))
-        .collect();
+    let (smooth_across, smooth_along) = (smooth_ring(&across, half_window), smooth_ring(&along, half_window));
+    let scatter: Vec<Option<[f64; 2]>> =
+        (0..n).map(|k| Some([across[k]? - smooth_across[k]?, along[k]? - smooth_along[k]?])).collect();
     let (Some(filled_across), Some(filled_along)) = (fill(&smooth_across), fill(&smooth_along)) else {
         return Err(MeasureError::OpenFinishLine { found_pct: 0.0, where_to: "everywhere".into() });
     };
-    let points: Vec<Point3<f64>> = (0..n)
-        .map(|k| frames[k].solid(&Point2::new(filled_across[k], filled_along[k])))
-        .collect();
+    let points: Vec<Point3<f64>> =
+        (0..n).map(|k| frames[k].solid(&Point2::new(filled_across[k], filled_along[k]))).collect();
     let mut next = evenly_spaced(&points, up);
     // Spacing hardly changes, so flags and scatter stay with their places.
     let place = |k: usize| k * n / next.points.len();
@@ -540,10 +549,5 @@ fn evenly_spaced(points: &[Point3<f64>], up: &Vector3<f64>) -> Ring {
         let share = (wanted - arcs[k]) / (arcs[k + 1] - arcs[k]).max(1e-12);
         stations.push(points[k] + (points[(k + 1) % n] - points[k]) * share);
     }
-    Ring {
-        seen: vec![true; n_stations],
-        scatter_mm: vec![None; n_stations],
-        points: stations,
-        up: *up,
-    }
+    Ring { seen: vec![true; n_stations], scatter_mm: vec![None; n_stations], points: stations, up: *up }
 }

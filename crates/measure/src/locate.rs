@@ -25,17 +25,17 @@ const REACH_MM: f64 = 0.25;
 /// [`MeasureError::NoFinishLine`] if no tooth shows an edge in 62 % of the directions round it.
 pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), MeasureError> {
     let up = facing(after, |_| true).ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
-    let tries: Vec<(f64, Vec<Option<Point3<f64>>>, Point3<f64>)> = candidates(after, &up)
+    let tries: Vec<Try> = candidates(after, &up)
         .into_par_iter()
         .filter_map(|centre| {
             let outline = rays(after, &centre, &up, |points, _| edge_on_walk(points, &centre, &up))?;
             let outline = without_strays(outline, &centre, &up);
             let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
-            Some((found, outline, centre))
+            Some(Try { found, outline, centre })
         })
         .collect();
-    let best = tries.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((found, outline, centre)) = best else {
+    let best = tries.into_iter().max_by(|a, b| a.found.total_cmp(&b.found));
+    let Some(Try { found, outline, centre }) = best else {
         return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
     };
     let found_pct = 100.0 * found;
@@ -44,6 +44,14 @@ pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), M
     }
     let guess = bridge(&outline, &centre, &up, SMOOTHING).ok_or(MeasureError::NoFinishLine { found_pct })?;
     Ok((guess, up))
+}
+
+/// How well one tooth looks like a preparation.
+struct Try {
+    /// Share of the directions in which an edge was found.
+    found: f64,
+    outline: Vec<Option<Point3<f64>>>,
+    centre: Point3<f64>,
 }
 
 /// Middles of the tooth-sized outlines in planes square on `up`.
@@ -101,7 +109,10 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
         let (low, high) =
             wall.iter().fold((f64::MAX, f64::MIN), |(low, high), &deg| (low.min(deg), high.max(deg)));
         let next = steep.get(k + 2 * reach).copied().unwrap_or(f64::MAX);
-        WALL_DEG.contains(&low) && WALL_DEG.contains(&high) && high - low < STRAIGHT_DEG && next < low - CONCAVE_DEG
+        WALL_DEG.contains(&low)
+            && WALL_DEG.contains(&high)
+            && high - low < STRAIGHT_DEG
+            && next < low - CONCAVE_DEG
     };
     let foot = (wall_steps..n.saturating_sub(2 * reach)).find(|&k| is_foot(k))?;
     let widest = ((WIDEST_FLOOR_MM + 2.0 * REACH_MM) / STEP_MM) as usize;
@@ -172,7 +183,8 @@ fn without_strays(
     let keep: Vec<bool> = (0..n)
         .map(|k| {
             let Some(own) = outline[k].as_ref().map(polar) else { return false };
-            let near = (1..=2 * NEAR).filter_map(|step| outline[(k + n + step - NEAR) % n].as_ref().map(polar));
+            let near =
+                (1..=2 * NEAR).filter_map(|step| outline[(k + n + step - NEAR) % n].as_ref().map(polar));
             let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
             fit::median(&distances).is_some_and(|median| median < STRAY_MM)
         })

@@ -8,13 +8,13 @@ use rayon::prelude::*;
 use crate::MeasureError;
 use crate::arch::{MesialEvidence, Question};
 use crate::axis::{self, Axis, Opinion};
+use crate::document::{Place, rounded_point};
 use crate::finish_line::{self, Ring, Uncut, axes};
+use crate::frame::Aspect;
 use crate::frame::ToothFrame;
 use crate::locate;
 use crate::path::{self, PathChoice};
 use crate::region::Change;
-use crate::document::{Place, rounded_point};
-use crate::frame::Aspect;
 use crate::scene::{Placed, Scene};
 use crate::section::Section;
 use crate::station::Station;
@@ -113,7 +113,8 @@ impl<'scan> Preparation<'scan> {
             Some(change) => {
                 let (region, others) = change.prepared_region(after, wishes.mesial_point.as_ref())?;
                 if !others.is_empty() {
-                    warnings.push(format!("{} more cut regions were left out of this measurement", others.len()));
+                    warnings
+                        .push(format!("{} more cut regions were left out of this measurement", others.len()));
                 }
                 let outline = finish_line::from_change(after, change, &region)
                     .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
@@ -384,11 +385,8 @@ impl<'scan> Preparation<'scan> {
 
     /// Median height of the axial walls along the path, mm.
     pub fn wall_height_mm(&self) -> Option<f64> {
-        let heights: Vec<f64> = self
-            .stations
-            .iter()
-            .filter_map(|station| Some(station.wall.as_ref()?.top?.y))
-            .collect();
+        let heights: Vec<f64> =
+            self.stations.iter().filter_map(|station| Some(station.wall.as_ref()?.top?.y)).collect();
         crate::stats::median(&heights)
     }
 
@@ -425,7 +423,8 @@ impl Outline {
         for k in 0..n {
             // Subdivide each step so that every angle gets a value.
             for part in 0..6 {
-                let point = ring.points[k] + (ring.points[(k + 1) % n] - ring.points[k]) * (f64::from(part) / 6.0);
+                let point =
+                    ring.points[k] + (ring.points[(k + 1) % n] - ring.points[k]) * (f64::from(part) / 6.0);
                 let (angle, radius_mm, height_mm) = outline.polar(&point);
                 let place = &mut sums[angle as usize % Self::N];
                 if place.is_none_or(|(known_mm, _)| radius_mm > known_mm) {
@@ -468,7 +467,9 @@ fn drop_stray_walls(stations: &mut [Station]) {
         let Some((taper_deg, width_mm)) = walls[place] else { continue };
         let near = (0..=2 * NEAR).filter_map(|step| walls[(place + n + step - NEAR) % n]);
         let (tapers, widths): (Vec<f64>, Vec<f64>) = near.unzip();
-        let off = |values: &[f64], own: f64| crate::stats::median(values).map_or(0.0, |middle| (own - middle).abs());
+        let off = |values: &[f64], own: f64| {
+            crate::stats::median(values).map_or(0.0, |middle| (own - middle).abs())
+        };
         if n > 2 * NEAR && off(&tapers, taper_deg) > STRAY_DEG && off(&widths, width_mm) > STRAY_MM {
             station.wall = None;
         }
@@ -546,5 +547,10 @@ fn gingiva_points(
 fn tooth_frame(ring: &Ring, axis: &Axis, mesial: &MesialEvidence, tooth: Tooth) -> ToothFrame {
     let occlusal = axis.direction;
     let mesial = (mesial.mesial - occlusal * mesial.mesial.dot(&occlusal)).normalize();
-    ToothFrame { origin: ring.centre(), mesial, facial: occlusal.cross(&mesial) * tooth.handedness(), occlusal }
+    ToothFrame {
+        origin: ring.centre(),
+        mesial,
+        facial: occlusal.cross(&mesial) * tooth.handedness(),
+        occlusal,
+    }
 }

@@ -97,7 +97,10 @@ impl Change {
         }
         let areas = vertex_areas(after);
         let in_any = |vertex: usize| regions.iter().any(|region| region.inside[vertex]);
-        (0..areas.len()).filter(|&vertex| in_any(vertex)).map(|vertex| self.reduction_mm[vertex].abs() * areas[vertex]).sum()
+        (0..areas.len())
+            .filter(|&vertex| in_any(vertex))
+            .map(|vertex| self.reduction_mm[vertex].abs() * areas[vertex])
+            .sum()
     }
 }
 

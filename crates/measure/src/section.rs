@@ -96,8 +96,7 @@ impl Section {
             outer.points[1..].iter().rev().map(|point| frame.flat(point)).collect();
         let n_outer = points.len();
         points.extend(inner.points[1..].iter().map(|point| frame.flat(point)));
-        let mut section =
-            Self { frame, arc_mm: Vec::new(), points, open_outside: outer.met_border };
+        let mut section = Self { frame, arc_mm: Vec::new(), points, open_outside: outer.met_border };
         section.arc_mm = section.arcs_from(n_outer - 1);
         let keep = |arc_mm: f64| arc_mm >= -outward_mm;
         let first = section.arc_mm.iter().position(|&arc_mm| keep(arc_mm)).unwrap_or(0);

@@ -193,9 +193,7 @@ fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Optio
 /// Where the wall gives way to the occlusal surface: the corner between the stretches before and after.
 fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> {
     let window = (0.3 / STEP_MM) as usize;
-    let flat = |k: usize| {
-        k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG
-    };
+    let flat = |k: usize| k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG;
     let turn = (wall_from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
     // A rounded edge reaches a quarter of a millimetre to both sides; the faces beyond it are extended.
     let reach = (0.5 / STEP_MM) as usize;
@@ -203,7 +201,9 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     // The window that is flat on average begins before the corner.
     let corner = turn + window / 2;
     let below = fit::line2(&profile[corner.saturating_sub(reach + gap)..=corner.saturating_sub(gap)])?;
-    let above = fit::line2(&profile[(corner + gap).min(profile.len() - 2)..(corner + gap + reach).min(profile.len())])?;
+    let above = fit::line2(
+        &profile[(corner + gap).min(profile.len() - 2)..(corner + gap + reach).min(profile.len())],
+    )?;
     let determinant = below.direction.perp(&above.direction);
     let near = profile[corner.min(profile.len() - 1)];
     if determinant.abs() < 0.15 {

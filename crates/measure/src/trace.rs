@@ -17,13 +17,7 @@ pub struct Trace {
 /// Follows the section of `surface` by `plane` from `start` in the direction `toward` for `length_mm`.
 ///
 /// The first point is where the trace enters `start`. Empty if `start` does not cross the plane.
-pub fn trace(
-    surface: &Surface,
-    plane: &Plane,
-    start: u32,
-    toward: &Vector3<f64>,
-    length_mm: f64,
-) -> Trace {
+pub fn trace(surface: &Surface, plane: &Plane, start: u32, toward: &Vector3<f64>, length_mm: f64) -> Trace {
     let mut trace = Trace::default();
     let Some([first, second]) = crossings(surface, plane, start) else { return trace };
     let forward = (second.1 - first.1).dot(toward) >= 0.0;

@@ -61,7 +61,9 @@ mod tests {
 
     #[test]
     fn a_straight_row_stays_a_line_and_a_bent_one_bends() {
-        let row = |value: fn(f64) -> f64| (1..12).map(|k| 0.1 * f64::from(k)).map(|x| (x, value(x))).collect::<Vec<_>>();
+        let row = |value: fn(f64) -> f64| {
+            (1..12).map(|k| 0.1 * f64::from(k)).map(|x| (x, value(x))).collect::<Vec<_>>()
+        };
         let line = Trend::through(&row(|x| 2.0 * x - 0.5)).unwrap();
         assert!((line.root().unwrap() - 0.25).abs() < 1e-12);
         let curve = Trend::through(&row(|x| (x + 0.2) * (x + 0.2) + 0.3 * (x + 0.2))).unwrap();

@@ -118,16 +118,16 @@ impl Occlusal {
 
     /// The vertices of a zone. `functional_sign` is +1 where the functional cusps lie facially.
     pub fn zone(&self, zone: Zone, functional_sign: f64) -> Vec<OcclusalVertex> {
-        let side = |place: &Vector3<f64>| {
-            self.groove.map(|groove| (place.y - groove.at_mm) * functional_sign)
-        };
+        let side =
+            |place: &Vector3<f64>| self.groove.map(|groove| (place.y - groove.at_mm) * functional_sign);
         let chosen = self.vertices.iter().filter(|vertex| match zone {
             Zone::All => true,
             Zone::Functional => side(&vertex.place).is_some_and(|off_mm| off_mm > GROOVE_BAND_MM),
             Zone::Nonfunctional => side(&vertex.place).is_some_and(|off_mm| off_mm < -GROOVE_BAND_MM),
             Zone::Groove => side(&vertex.place).is_some_and(|off_mm| off_mm.abs() <= GROOVE_BAND_MM),
             Zone::MarginalRidge => {
-                vertex.place.x > self.mesial_end_mm - RIDGE_MM || vertex.place.x < self.distal_end_mm + RIDGE_MM
+                vertex.place.x > self.mesial_end_mm - RIDGE_MM
+                    || vertex.place.x < self.distal_end_mm + RIDGE_MM
             }
         });
         chosen.copied().collect()
@@ -198,7 +198,8 @@ fn deepest(profile: &[(f64, f64)]) -> Option<(f64, f64)> {
         .filter(|point| point.0.abs() <= BOTTOM_MM)
         .collect();
     let [_, slope, bend] = crate::stats::quadratic(&near, &vec![1.0; near.len()])?;
-    let shift = if bend > 1e-3 { (-0.5 * slope / bend).clamp(-0.5 * BOTTOM_MM, 0.5 * BOTTOM_MM) } else { 0.0 };
+    let shift =
+        if bend > 1e-3 { (-0.5 * slope / bend).clamp(-0.5 * BOTTOM_MM, 0.5 * BOTTOM_MM) } else { 0.0 };
     Some((at + shift, depth(lowest)))
 }
 

@@ -39,7 +39,8 @@ fn real_documents_are_valid() {
 
 #[test]
 fn broken_documents_are_not() {
-    let breaks: [(&str, fn(&mut Value)); 14] = [
+    type Break = fn(&mut Value);
+    let breaks: [(&str, Break); 14] = [
         ("another layout", |document| document["schema"] = json!("kerfwright-measurement-2")),
         ("an unknown field", |document| document["grade"] = json!("B")),
         ("no cautions", |document| document["cautions"] = json!([])),

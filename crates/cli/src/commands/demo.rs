@@ -21,7 +21,9 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
     fs::create_dir_all(folder)
         .with_context(|| format!("{}: cannot be made; check the name and the rights", folder.display()))?;
     let mut timings = Timings::start();
-    println!("Quayside Skills Lab (made up): learner QS-07, crown preparation on 26, scanned before and after.\n");
+    println!(
+        "Quayside Skills Lab (made up): learner QS-07, crown preparation on 26, scanned before and after.\n"
+    );
     let phantom = quayside_demo();
     timings.stage("make", || write_scans(&phantom, folder))?;
     let (after, before, opposing) =
@@ -47,7 +49,10 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
     print!("{}", compared(&document, phantom.truth()));
     println!("\nScans and readings are in {}.", folder.display());
     println!("Open the report in a browser: {}", report.display());
-    println!("The same by hand: kerf measure {0}/after.stl --before {0}/before.stl --opposing {0}/opposing.stl --tooth 26", folder.display());
+    println!(
+        "The same by hand: kerf measure {0}/after.stl --before {0}/before.stl --opposing {0}/opposing.stl --tooth 26",
+        folder.display()
+    );
     if arguments.timings {
         timings.print();
     }
@@ -64,7 +69,10 @@ fn write_scans(phantom: &Phantom, folder: &Path) -> anyhow::Result<()> {
 
 /// Readings whose exact value the phantom knows, side by side.
 fn compared(document: &Document, truth: &Truth) -> String {
-    let mut out = format!("\n{:46} {:>9} {:>9} {:>8} {:>8}\n", "against the exact geometry", "measured", "exact", "off", "± U95");
+    let mut out = format!(
+        "\n{:46} {:>9} {:>9} {:>8} {:>8}\n",
+        "against the exact geometry", "measured", "exact", "off", "± U95"
+    );
     for (id, exact) in known(truth) {
         let Some(reading) = document.readings.get(&id) else { continue };
         let Some(value) = reading.number() else { continue };

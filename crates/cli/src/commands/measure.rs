@@ -14,10 +14,12 @@ use crate::timings::Timings;
 /// Measures what the arguments name.
 pub fn run(arguments: &Measure) -> anyhow::Result<()> {
     if arguments.exercise.is_some() {
-        bail!("--exercise: this version measures but does not yet hold readings against an exercise; leave it out");
+        bail!(
+            "--exercise: this version measures but does not yet hold readings against an exercise; leave it out"
+        );
     }
-    let tooth = kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into))
-        .context("--tooth")?;
+    let tooth =
+        kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
     let request = Request { tooth, mesial_point: arguments.mesial_point(), path: arguments.path };
     let paths = [Some(&arguments.after), arguments.before.as_ref(), arguments.opposing.as_ref()];
     let mut timings = Timings::start();
@@ -87,16 +89,15 @@ pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
 
 /// Reads the given scans side by side.
 pub fn read_all<P: AsRef<Path> + Sync>(paths: [Option<&P>; 3]) -> anyhow::Result<[Option<ScanFile>; 3]> {
-    let read: Vec<anyhow::Result<Option<ScanFile>>> = paths
-        .par_iter()
-        .map(|path| path.map(|path| read(path.as_ref())).transpose())
-        .collect();
+    let read: Vec<anyhow::Result<Option<ScanFile>>> =
+        paths.par_iter().map(|path| path.map(|path| read(path.as_ref())).transpose()).collect();
     let scans: Vec<Option<ScanFile>> = read.into_iter().collect::<anyhow::Result<_>>()?;
     <[Option<ScanFile>; 3]>::try_from(scans).map_err(|_| anyhow::anyhow!("three scans were expected"))
 }
 
 fn read(path: &Path) -> anyhow::Result<ScanFile> {
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into());
+    let name =
+        path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into());
     let bytes = fs::read(path)
         .with_context(|| format!("{}: cannot be read; check the name and the rights", path.display()))?;
     Ok(ScanFile::read(&name, &bytes)?)

@@ -22,7 +22,9 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
                     .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
                 sheet.write(id, reading);
             }
-            None => sheet.refuse(id, "no line where gingiva meets the tooth was seen below the finish line here"),
+            None => {
+                sheet.refuse(id, "no line where gingiva meets the tooth was seen below the finish line here")
+            }
         }
     }
 }

@@ -33,7 +33,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
                 sheet.refuse(id(third), "the wall or the uncut surface beside it was not scanned here");
                 continue;
             }
-            let spread = robust_sigma(&distances).unwrap_or(0.0) / (distances.len() as f64 / 15.0).max(1.0).sqrt();
+            let spread =
+                robust_sigma(&distances).unwrap_or(0.0) / (distances.len() as f64 / 15.0).max(1.0).sqrt();
             let u95 = expanded(&[preparation.pose_sigma_mm(), 1.2533 * spread, 0.004]);
             let value = median(&distances).unwrap_or(f64::NAN);
             let least = distances.iter().copied().fold(f64::INFINITY, f64::min);

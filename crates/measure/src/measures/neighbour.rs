@@ -102,7 +102,8 @@ fn distance(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, facin
     }
     let tree = TriangleTree::new(&Mesh { vertices: after.mesh.vertices.clone(), triangles });
     let found = tree.closest_many(&preparation.ring.points, REACH_MM);
-    let distances: Vec<Option<f64>> = found.iter().map(|found| found.map(|found| found.distance_mm)).collect();
+    let distances: Vec<Option<f64>> =
+        found.iter().map(|found| found.map(|found| found.distance_mm)).collect();
     let smooth = smooth_ring(&distances, 4);
     let least = smooth
         .iter()
@@ -198,7 +199,8 @@ fn stood_out_before(preparation: &Preparation<'_>, vertex: u32, depth_mm: f64) -
     vertices.dedup();
     let points: Vec<Point3<f64>> = vertices.into_iter().map(|vertex| before.vertex(vertex)).collect();
     let after = crate::scene::Placed::in_place(preparation.scene.after);
-    let most_mm = after.nearest(&points, 2.0).into_iter().flatten().map(|near| near.signed_mm).fold(0.0, f64::max);
+    let most_mm =
+        after.nearest(&points, 2.0).into_iter().flatten().map(|near| near.signed_mm).fold(0.0, f64::max);
     most_mm > 0.6 * depth_mm
 }
 

@@ -60,9 +60,15 @@ fn read_zone(
     };
     let least = vertices
         .iter()
-        .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?, vertex.vertex)))
+        .filter_map(|vertex| {
+            Some((
+                preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?,
+                vertex.vertex,
+            ))
+        })
         .min_by(|a, b| a.0.total_cmp(&b.0));
-    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), ZONE_MM]);
+    let u95 =
+        expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), ZONE_MM]);
     let mut reading = number(median, "mm", u95).with("median", median).with("p05", p05);
     if let Some((least, vertex)) = least {
         reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));
@@ -71,7 +77,8 @@ fn read_zone(
         reading = reading.with("line_facial_mm", groove.at_mm);
     }
     if preparation.occlusal.is_short {
-        reading = reading.noted("short preparation: everything above half the wall's height counts as occlusal");
+        reading =
+            reading.noted("short preparation: everything above half the wall's height counts as occlusal");
     }
     sheet.write(id, reading);
 }

@@ -44,7 +44,8 @@ fn void_area_mm2(preparation: &Preparation<'_>) -> f64 {
             at = to;
         }
         if at == start && rim.len() >= 3 {
-            let middle = rim.iter().map(|point| point.coords).sum::<nalgebra::Vector3<f64>>() / rim.len() as f64;
+            let middle =
+                rim.iter().map(|point| point.coords).sum::<nalgebra::Vector3<f64>>() / rim.len() as f64;
             let pairs = rim.iter().zip(rim.iter().cycle().skip(1));
             area_mm2 +=
                 pairs.map(|(a, b)| 0.5 * (a.coords - middle).cross(&(b.coords - middle)).norm()).sum::<f64>();

@@ -53,12 +53,10 @@ fn opposite(aspect: Aspect) -> Aspect {
 
 fn convergence(preparation: &Preparation<'_>, sheet: &mut Sheet, taper: &dyn Fn(&Station) -> Option<f64>) {
     for (id, one, other) in PLANES {
-        let (first, second) =
-            (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
+        let (first, second) = (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
         match (first.median(), second.median()) {
             (Some(a), Some(b)) => {
-                let u95 =
-                    expanded(&[first.standard_error(), second.standard_error(), FLOOR_DEG, FLOOR_DEG]);
+                let u95 = expanded(&[first.standard_error(), second.standard_error(), FLOOR_DEG, FLOOR_DEG]);
                 sheet.write(id, number(a + b, "deg", u95));
             }
             _ => sheet.refuse(id, "one of the two opposing walls was not found"),

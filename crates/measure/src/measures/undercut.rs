@@ -26,15 +26,13 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
     let threshold_mm = LEAST_RECESS_MM.max(2.5 * preparation.noise_mm);
     let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len() as f64;
-    let own: Vec<Vec<f64>> = profiles.iter().map(|profile| recess(profile)).collect();
+    let own: Vec<Vec<f64>> = profiles.iter().map(recess).collect();
     let recesses: Vec<Vec<f64>> = (0..n).map(|place| pooled(&own, place)).collect();
     let depths_mm: Vec<f64> =
         recesses.iter().map(|recess| recess.iter().copied().fold(0.0, f64::max)).collect();
     // A single station is a stray corner; an undercut runs along the wall for half a millimetre at least.
     let hidden = |place: usize| depths_mm[place % n] > threshold_mm;
-    let in_a_run = |place: usize| {
-        (0..3).any(|back| (0..3).all(|k| hidden(place + n + k - back)))
-    };
+    let in_a_run = |place: usize| (0..3).any(|back| (0..3).all(|k| hidden(place + n + k - back)));
     let (mut deepest, mut area_mm2, mut hidden_stations) = ((0.0, 0), 0.0, 0);
     for (place, recess) in recesses.iter().enumerate() {
         let depth_mm = depths_mm[place];

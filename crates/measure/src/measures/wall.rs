@@ -34,7 +34,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 
 fn ratio(preparation: &Preparation<'_>, sheet: &mut Sheet, heights: &[f64]) {
     let facial = |aspect: Aspect| {
-        Middle::of(preparation, aspect, |station| Some(preparation.frame.coordinates(&station.edge()).y)).median()
+        Middle::of(preparation, aspect, |station| Some(preparation.frame.coordinates(&station.edge()).y))
+            .median()
     };
     let (Some(facial_mm), Some(lingual_mm)) = (facial(Aspect::Facial), facial(Aspect::Lingual)) else {
         sheet.refuse("ratio.oc_fl", "the finish line was not seen facially and lingually");
@@ -50,6 +51,8 @@ fn ratio(preparation: &Preparation<'_>, sheet: &mut Sheet, heights: &[f64]) {
     let reading = number(value, "", value * expanded(&[0.06 / height_mm, 0.02 / width_mm]))
         .with("height_mm", height_mm)
         .with("faciolingual_mm", width_mm)
-        .noted("mean of the facial and lingual wall height over the faciolingual width, both at the finish line");
+        .noted(
+            "mean of the facial and lingual wall height over the faciolingual width, both at the finish line",
+        );
     sheet.write("ratio.oc_fl", reading);
 }
