@@ -39,8 +39,8 @@ pub fn best(stations: &[Station], frame: &ToothFrame) -> Vector3<f64> {
         .collect();
     let even = even_draft(&walls, frame);
     let least = least_undercut(&walls, &even, frame);
-    // A direction must win by a clear margin, or noise would decide.
-    if undercut(&walls, &least) < 0.8 * undercut(&walls, &even) - 0.002 { least } else { even }
+    // A direction must win by a clear margin, or a few stray walls would decide.
+    if undercut(&walls, &least) < 0.5 * undercut(&walls, &even) - 0.004 { least } else { even }
 }
 
 /// The direction along which opposing walls have equal drafts (medians over the middle of each aspect).

@@ -20,6 +20,9 @@ use crate::section::Section;
 use crate::station::Station;
 use crate::zones::{self, Occlusal};
 
+/// A vertex that departs from its neighbourhood by this many times the noise is shape, not noise.
+const CREST_IN_NOISE: f64 = 4.5;
+
 /// Stations to each side that share their floors' points.
 const FLOOR_POOL: usize = 2;
 
@@ -374,7 +377,11 @@ impl<'scan> Preparation<'scan> {
         }
         // A trace of damping keeps one-sided neighbourhoods at the rim of a zone from swinging.
         normal += Matrix6::from_diagonal(&Vector6::new(0.0, 1e-6, 1e-6, 1e-6, 1e-6, 1e-6));
-        (n_rows >= 9).then(|| normal.cholesky().map(|factor| factor.solve(&right)[0])).flatten()
+        let smooth =
+            (n_rows >= 9).then(|| normal.cholesky().map(|factor| factor.solve(&right)[0])).flatten()?;
+        // A sharp crest or a narrow nick is no noise: what stands out by far stays as it was scanned.
+        let own = value(vertex)?;
+        Some(if (own - smooth).abs() > CREST_IN_NOISE * self.noise_mm { own } else { smooth })
     }
 
     /// The highest point of the finish line above its centre, along the path, mm.

@@ -162,7 +162,9 @@ impl Groove {
         if valley.len() < 5 {
             return None;
         }
-        // The fossae lie along the arch; the deeper a column's valley, the better it is seen.
+        // The fossae lie along the arch: the columns whose valley is nearly as deep as the deepest.
+        let deepest_mm = valley.iter().map(|column| column.1).fold(0.0, f64::max);
+        valley.retain(|column| column.1 >= 0.6 * deepest_mm);
         let at_mm = weighted_quantile(&valley, 0.5)?;
         Some(Self { at_mm })
     }

@@ -10,11 +10,28 @@ use crate::station::Station;
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for aspect in Aspect::ALL {
         width(preparation, sheet, aspect);
-        let declination = Middle::of(preparation, aspect, |station| station.declination_deg);
+        // One kind of floor an aspect: where a good part of the sections shows an arc, those that noise kept from showing
+        // it would mix a second, steeper value in.
+        let arc = floor_form(preparation, aspect);
+        let of_one_form =
+            |station: &Station, value: Option<f64>| value.filter(|_| station.floor_is_arc == Some(arc));
+        let declination =
+            Middle::of(preparation, aspect, |station| of_one_form(station, station.declination_deg));
         angle(preparation, sheet, aspect, "declination", &declination);
-        let cavosurface = Middle::of(preparation, aspect, |station| station.cavosurface_deg);
+        let cavosurface =
+            Middle::of(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
         angle(preparation, sheet, aspect, "cavosurface", &cavosurface);
     }
+}
+
+/// Whether the floor of an aspect counts as an arc.
+fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
+    const LEAST_SHARE: f64 = 0.3;
+    let arcs = Middle::of(preparation, aspect, |station| {
+        station.floor_is_arc.map(|is_arc| f64::from(u8::from(is_arc)))
+    });
+    arcs.values.iter().filter(|&&value| value > 0.5).count() >= 4
+        && arcs.mean().is_some_and(|share| share >= LEAST_SHARE)
 }
 
 fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
