@@ -365,6 +365,8 @@ fn edge_samples(sections: &[Option<Section>], uncut: Uncut<'_>) -> Vec<EdgeSampl
 
 /// An edge farther from the section's own points than a triangle's edge is no edge, mm.
 const OFF_SURFACE_MM: f64 = 0.18;
+/// Cosine of 140°: an uncut surface makes a smaller angle with the floor, through the tooth.
+const LEVEL_COS: f64 = -0.77;
 /// Next to the edge the mesh cuts the corner: this far from it, mm, nothing is fitted.
 const CHOPPED_MM: f64 = 0.09;
 
@@ -418,7 +420,11 @@ impl EdgeSamples {
             return Some(corner);
         };
         let determinant = floor.direction.perp(&below.direction);
-        if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 {
+        // Uncut surface falls away; what runs on nearly level is gingiva close below the edge.
+        let inward = oriented(floor.direction, &(floor.point - corner));
+        let away = oriented(below.direction, &(below.point - corner));
+        let falls_away = inward.dot(&away) > LEVEL_COS;
+        if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 || !falls_away {
             return Some(corner);
         }
         let along = (below.point - floor.point).perp(&below.direction) / determinant;

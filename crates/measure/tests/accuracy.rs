@@ -167,7 +167,9 @@ fn row(
         (_, Some(_)) => (false, format!("{id:44} a word for a number or the reverse")),
         (_, None) => {
             let reason = document.refused.get(id.split('#').next().unwrap_or(id));
-            (false, format!("{id:44} missing: {}", reason.map_or("not on the sheet", String::as_str)))
+            // A refusal with its reason is an answer only where it is known that nothing better can be had.
+            let right = reason.is_some() && known == Some(f64::INFINITY);
+            (right, format!("{id:44} missing: {}", reason.map_or("not on the sheet", String::as_str)))
         }
     }
 }

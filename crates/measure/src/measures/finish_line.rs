@@ -44,7 +44,12 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     // The pose shifts the edge along the floor by its error over the sine of the angle between cut and uncut.
     let angle = Middle::of(preparation, aspect, |station: &Station| station.cavosurface_deg);
     let sine = angle.median().map_or(1.0, |deg| deg.to_radians().sin().abs().max(0.15));
-    let pose_mm = if preparation.pose.is_some() { preparation.pose_sigma_mm() / sine } else { 0.0 };
+    // Without a before scan the edge rests on what shows of the uncut surface below it, often two triangles.
+    let pose_mm = if preparation.pose.is_some() {
+        preparation.pose_sigma_mm() / sine
+    } else {
+        0.2 * preparation.edge_mm
+    };
     let u95 = expanded(&[middle.standard_error(), pose_mm, 0.008]);
     let reading = number(value, "mm", u95)
         .with("least", middle.least())
