@@ -33,7 +33,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 /// more between the teeth, where the crease is narrow.
 fn crease_mm(aspect: Aspect) -> f64 {
     match aspect {
-        Aspect::Mesial | Aspect::Distal => 0.06,
+        Aspect::Mesial | Aspect::Distal => 0.065,
         _ => 0.03,
     }
 }

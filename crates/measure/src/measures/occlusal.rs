@@ -7,7 +7,7 @@ use crate::stats::weighted_quantile;
 use crate::zones::{OcclusalVertex, Zone};
 
 /// What the zones' borders leave open, mm (1 sigma, from phantom scans): reduction changes across them.
-const ZONE_MM: f64 = 0.012;
+const ZONE_MM: f64 = 0.018;
 
 /// Zones with their ids.
 const ZONES: [(Zone, &str); 4] = [

@@ -30,7 +30,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     // A shift along the path moves the whole projected area; rotations and noise matter less. Edges chopped by the
     // triangles cost about an eighth of their length squared times the finish line and the occlusal edge.
     let chopped = preparation.ring.length_mm() * preparation.edge_mm.powi(2) / 8.0;
-    let u95 = expanded(&[preparation.pose_sigma_mm() * uncut.area_mm2, chopped, 0.002 * value]);
+    let u95 = expanded(&[preparation.pose_sigma_mm() * uncut.area_mm2, chopped, 0.0025 * value]);
     sheet.write(id, number(value, "mm3", u95));
 }
 
