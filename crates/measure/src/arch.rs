@@ -18,6 +18,7 @@ struct Outline {
     area_mm2: f64,
     low: Vector2<f64>,
     high: Vector2<f64>,
+    points: Vec<Vector2<f64>>,
 }
 
 /// What is known about the direction of mesial.
@@ -65,7 +66,8 @@ impl Question<'_> {
         let sides = [1.0, -1.0].map(|sign| nearest_on_side(&neighbours, &(along.flat * sign)));
         let size = self.size_evidence(&sides);
         let bend = self.bend_evidence(&neighbours, &along, &u, &v);
-        let weight = size.0 + bend.0;
+        let form = self.form_evidence(&sides, &along.flat);
+        let weight = size.0 + form + bend.0;
         let because = format!("{}; {}", size.1, bend.1);
         if weight.abs() < DECISION {
             let reach = along.solid * 8.0;
@@ -96,6 +98,7 @@ impl Question<'_> {
     fn neighbours(&self, u: &Vector3<f64>, v: &Vector3<f64>) -> Vec<Outline> {
         let heights = self.finish_line.iter().map(|point| (point - self.centre).dot(&self.axis));
         let highest = heights.fold(f64::NEG_INFINITY, f64::max);
+        const APART_MM2: f64 = 60.0;
         let mut best: Vec<Outline> = Vec::new();
         for step in 0..8 {
             let level = self.centre + self.axis * (highest + 0.3 + 0.35 * f64::from(step));
@@ -108,7 +111,8 @@ impl Question<'_> {
                 .collect();
             let score = |outlines: &[Outline]| {
                 let near = outlines.iter().filter(|outline| outline.centre.norm() < 16.0);
-                near.map(|outline| outline.area_mm2.min(120.0)).sum::<f64>()
+                // Teeth that stand apart say more than the same teeth run together at their contact.
+                near.map(|outline| APART_MM2 + outline.area_mm2.min(120.0)).sum::<f64>()
             };
             if score(&outlines) > score(&best) {
                 best = outlines;
@@ -139,7 +143,7 @@ impl Question<'_> {
         }
         // Solid to the left: a hole through a tooth runs the other way round.
         let centre = moment / (3.0 * doubled);
-        Some(Outline { centre, area_mm2: 0.5 * doubled.abs(), low, high })
+        Some(Outline { centre, area_mm2: 0.5 * doubled.abs(), low, high, points: flat })
     }
 
     /// The direction of the arch at the tooth: the line through the nearest neighbours and the tooth itself.
@@ -197,6 +201,26 @@ impl Question<'_> {
         }
     }
 
+    /// Log-likelihood ratio that the first side is mesial, from how long the neighbours' outlines are along the arch
+    /// against across it: a canine's is nearly round, a premolar's is not.
+    fn form_evidence(&self, sides: &[Option<&Outline>; 2], along: &Vector2<f64>) -> f64 {
+        const FORM_SIGMA: f64 = 0.15;
+        let ratio = |tooth: Option<Tooth>| {
+            let size = tooth?.typical_dimensions();
+            Some(size.mesiodistal_mm / size.faciolingual_mm)
+        };
+        let (Some(mesial), Some(distal)) =
+            (ratio(self.tooth.mesial_neighbour()), ratio(self.tooth.distal_neighbour()))
+        else {
+            return 0.0;
+        };
+        let [Some(first), Some(second)] = sides else { return 0.0 };
+        let seen = (first.form(along) / second.form(along)).ln();
+        let expected = (mesial / distal).ln();
+        let misfit = (seen.abs() - expected.abs()).abs() / FORM_SIGMA;
+        (2.0 * seen * expected / FORM_SIGMA.powi(2)).clamp(-6.0, 6.0) / (1.0 + 0.25 * misfit * misfit)
+    }
+
     /// Log-likelihood ratio that `along` is mesial, from the bend of the row of teeth.
     fn bend_evidence(
         &self,
@@ -236,6 +260,18 @@ struct Along {
 }
 
 impl Outline {
+    /// Extent along a direction over the extent across it.
+    fn form(&self, along: &Vector2<f64>) -> f64 {
+        let across = Vector2::new(-along.y, along.x);
+        let extent = |direction: &Vector2<f64>| {
+            let places = self.points.iter().map(|point| point.dot(direction));
+            let (low, high) =
+                places.fold((f64::MAX, f64::MIN), |(low, high), at| (low.min(at), high.max(at)));
+            high - low
+        };
+        extent(along) / extent(&across).max(1e-6)
+    }
+
     fn may_be_a_tooth(&self) -> bool {
         let size = self.high - self.low;
         (8.0..400.0).contains(&self.area_mm2) && size.min() > 2.0
