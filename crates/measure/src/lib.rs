@@ -3,12 +3,14 @@
 pub mod arch;
 pub mod attempt;
 pub mod axis;
+mod axis_evidence;
 pub mod document;
 mod error;
 pub mod finish_line;
 pub mod frame;
 mod locate;
 pub mod measures;
+pub mod outline;
 pub mod path;
 pub mod preparation;
 pub mod region;

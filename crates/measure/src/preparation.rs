@@ -7,12 +7,14 @@ use rayon::prelude::*;
 
 use crate::MeasureError;
 use crate::arch::{MesialEvidence, Question};
-use crate::axis::{self, Axis, Opinion};
+use crate::axis::Axis;
+use crate::axis_evidence::tooth_axis;
 use crate::document::{Place, rounded_point};
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
 use crate::locate;
+use crate::outline::Outline;
 use crate::path::{self, PathChoice};
 use crate::region::Change;
 use crate::scene::{Placed, Scene};
@@ -406,60 +408,6 @@ impl<'scan> Preparation<'scan> {
     }
 }
 
-/// The finish line as radius and height by angle, for quick inside tests.
-#[derive(Debug, Clone)]
-pub struct Outline {
-    centre: Point3<f64>,
-    up: Vector3<f64>,
-    u: Vector3<f64>,
-    v: Vector3<f64>,
-    /// `(radius, height)` at each of 720 angles.
-    table: Vec<(f64, f64)>,
-}
-
-impl Outline {
-    const N: usize = 720;
-
-    /// Tabulates a ring seen along `up`.
-    pub fn new(ring: &Ring, up: &Vector3<f64>) -> Self {
-        let centre = ring.centre();
-        let (u, v) = axes(up);
-        let mut outline = Self { centre, up: *up, u, v, table: Vec::new() };
-        let mut sums: Vec<Option<(f64, f64)>> = vec![None; Self::N];
-        let n = ring.points.len();
-        for k in 0..n {
-            // Subdivide each step so that every angle gets a value.
-            for part in 0..6 {
-                let point =
-                    ring.points[k] + (ring.points[(k + 1) % n] - ring.points[k]) * (f64::from(part) / 6.0);
-                let (angle, radius_mm, height_mm) = outline.polar(&point);
-                let place = &mut sums[angle as usize % Self::N];
-                if place.is_none_or(|(known_mm, _)| radius_mm > known_mm) {
-                    *place = Some((radius_mm, height_mm));
-                }
-            }
-        }
-        let column = |pick: fn((f64, f64)) -> f64| {
-            finish_line::fill(&sums.iter().map(|pair| pair.map(pick)).collect::<Vec<_>>()).unwrap_or_default()
-        };
-        outline.table = column(|pair| pair.0).into_iter().zip(column(|pair| pair.1)).collect();
-        outline
-    }
-
-    /// Radius and height of a point, and radius and height of the finish line at its angle, mm.
-    pub fn place(&self, point: &Point3<f64>) -> (f64, f64, (f64, f64)) {
-        let (angle, radius_mm, height_mm) = self.polar(point);
-        (radius_mm, height_mm, self.table[angle as usize % Self::N])
-    }
-
-    fn polar(&self, point: &Point3<f64>) -> (f64, f64, f64) {
-        let at = point - self.centre;
-        let (x, y) = (at.dot(&self.u), at.dot(&self.v));
-        let angle = y.atan2(x).rem_euclid(std::f64::consts::TAU) / std::f64::consts::TAU * Self::N as f64;
-        (angle, x.hypot(y), at.dot(&self.up))
-    }
-}
-
 /// Takes back walls that differ wildly from their neighbours': where the mesh is folded, a section loses its way.
 fn drop_stray_walls(stations: &mut [Station]) {
     const NEAR: usize = 6;
@@ -489,66 +437,6 @@ fn scan_noise(after: &Surface) -> f64 {
     let step = (n / 6000).max(1);
     let vertices: Vec<u32> = (0..n).step_by(step).map(|vertex| vertex as u32).collect();
     noise_mm(after, &vertices)
-}
-
-/// Evidence for the axis: what the scan faces, the uncut teeth's sides and their occlusal plane, the gingiva line (the
-/// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
-/// may lie 3° askew, crowns bulge more on one side than on the other, a scan's border is as even as the hand that
-/// scanned.
-fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
-    let (uncut, to_after) = match scene.before {
-        Some(before) => (before.surface, before.after_from_scan),
-        None => (scene.after, Isometry3::identity()),
-    };
-    let own_up = to_after.inverse() * first_up;
-    let centre = to_after.inverse() * ring.centre();
-    let top = ring.points.iter().map(|point| (point - ring.centre()).dot(first_up)).fold(0.0, f64::max);
-    let is_tooth = |vertex: u32| {
-        let at = uncut.mesh.vertices[vertex as usize] - centre;
-        let height_mm = at.dot(&own_up);
-        let near = (at - own_up * height_mm).norm() < 25.0;
-        let prepared = scene.before.is_none() && (at - own_up * height_mm).norm() < 6.0;
-        near && !prepared && height_mm > top + 0.2
-    };
-    let mut opinions = Vec::new();
-    let mut add = |from, direction: Option<Vector3<f64>>, sigma_deg| {
-        if let Some(direction) = direction.filter(|direction| direction.angle(&own_up).to_degrees() < 30.0) {
-            opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
-        }
-    };
-    add("the side the scan faces", axis::facing(uncut, |_| true), 3.5);
-    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
-    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 3.5);
-    let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
-    let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
-        ("the plane in which the gingiva meets the tooth", gingiva)
-    } else {
-        let own = to_after.inverse();
-        ("the plane of the finish line", ring.points.iter().map(|point| own * point).collect())
-    };
-    let plane = kerfwright_geometry::fit::plane(&points)
-        .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
-    add(from, plane, 3.0);
-    axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
-}
-
-/// Where the gingiva meets the tooth, in the frame of the scan that shows it uncut.
-fn gingiva_points(
-    uncut: &Surface,
-    scan_from_after: &Isometry3<f64>,
-    ring: &Ring,
-    up: &Vector3<f64>,
-) -> Vec<Point3<f64>> {
-    let frames = ring.section_frames(up);
-    let found: Vec<Option<Point3<f64>>> = frames
-        .par_iter()
-        .map(|frame| {
-            let own = frame.moved(scan_from_after);
-            let section = Section::cut_within(uncut, own, 4.0, 1.5)?;
-            Some(own.solid(&crate::station::gingiva(&section)?))
-        })
-        .collect();
-    found.into_iter().flatten().collect()
 }
 
 fn tooth_frame(ring: &Ring, axis: &Axis, mesial: &MesialEvidence, tooth: Tooth) -> ToothFrame {

@@ -1,7 +1,8 @@
 //! What is painted on the prepared surface: the reduction, or without a before scan the inclination of the walls.
 
 use kerfwright_geometry::Surface;
-use kerfwright_measure::preparation::{Outline, Preparation};
+use kerfwright_measure::outline::Outline;
+use kerfwright_measure::preparation::Preparation;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 

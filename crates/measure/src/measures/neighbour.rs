@@ -56,7 +56,7 @@ fn facing_vertices(preparation: &Preparation<'_>, side: &Side, smooth: &[Vector3
     const STEEP: f64 = 0.6;
     const TOWARD: f64 = 0.25;
     let after = preparation.scene.after;
-    let outline = crate::preparation::Outline::new(&preparation.ring, &preparation.path);
+    let outline = crate::outline::Outline::new(&preparation.ring, &preparation.path);
     let mut facing: Vec<bool> = (0..after.mesh.vertices.len())
         .map(|vertex| {
             let normal = smooth[vertex];
@@ -128,7 +128,7 @@ fn damage(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side) {
         return;
     };
     let after = preparation.scene.after;
-    let outline = crate::preparation::Outline::new(&preparation.ring, &preparation.path);
+    let outline = crate::outline::Outline::new(&preparation.ring, &preparation.path);
     let belongs = |vertex: usize| {
         let point = &after.mesh.vertices[vertex];
         let place = preparation.frame.coordinates(point);

@@ -4,7 +4,8 @@ use kerfwright_geometry::Surface;
 use nalgebra::{Isometry3, Point3, Vector3};
 
 use super::NO_BEFORE;
-use crate::preparation::{Outline, Preparation};
+use crate::outline::Outline;
+use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 
 /// The volume between the uncut and the cut surface inside the finish line.

@@ -1,0 +1,70 @@
+//! What speaks for the tooth's axis in the scans.
+
+use kerfwright_geometry::Surface;
+use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
+
+use crate::axis::{self, Axis, Opinion};
+use crate::finish_line::Ring;
+use crate::scene::Scene;
+use crate::section::Section;
+
+/// Evidence for the axis: what the scan faces, the uncut teeth's sides and their occlusal plane, the gingiva line (the
+/// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
+/// may lie 3° askew, crowns bulge more on one side than on the other, a scan's border is as even as the hand that
+/// scanned.
+pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
+    let (uncut, to_after) = match scene.before {
+        Some(before) => (before.surface, before.after_from_scan),
+        None => (scene.after, Isometry3::identity()),
+    };
+    let own_up = to_after.inverse() * first_up;
+    let centre = to_after.inverse() * ring.centre();
+    let top = ring.points.iter().map(|point| (point - ring.centre()).dot(first_up)).fold(0.0, f64::max);
+    let is_tooth = |vertex: u32| {
+        let at = uncut.mesh.vertices[vertex as usize] - centre;
+        let height_mm = at.dot(&own_up);
+        let near = (at - own_up * height_mm).norm() < 25.0;
+        let prepared = scene.before.is_none() && (at - own_up * height_mm).norm() < 6.0;
+        near && !prepared && height_mm > top + 0.2
+    };
+    let mut opinions = Vec::new();
+    let mut add = |from, direction: Option<Vector3<f64>>, sigma_deg| {
+        if let Some(direction) = direction.filter(|direction| direction.angle(&own_up).to_degrees() < 30.0) {
+            opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
+        }
+    };
+    add("the side the scan faces", axis::facing(uncut, |_| true), 3.5);
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
+    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 3.5);
+    let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
+    let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
+        ("the plane in which the gingiva meets the tooth", gingiva)
+    } else {
+        let own = to_after.inverse();
+        ("the plane of the finish line", ring.points.iter().map(|point| own * point).collect())
+    };
+    let plane = kerfwright_geometry::fit::plane(&points)
+        .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
+    add(from, plane, 3.0);
+    axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
+}
+
+/// Where the gingiva meets the tooth, in the frame of the scan that shows it uncut.
+fn gingiva_points(
+    uncut: &Surface,
+    scan_from_after: &Isometry3<f64>,
+    ring: &Ring,
+    up: &Vector3<f64>,
+) -> Vec<Point3<f64>> {
+    let frames = ring.section_frames(up);
+    let found: Vec<Option<Point3<f64>>> = frames
+        .par_iter()
+        .map(|frame| {
+            let own = frame.moved(scan_from_after);
+            let section = Section::cut_within(uncut, own, 4.0, 1.5)?;
+            Some(own.solid(&crate::station::gingiva(&section)?))
+        })
+        .collect();
+    found.into_iter().flatten().collect()
+}
