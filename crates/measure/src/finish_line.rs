@@ -12,6 +12,7 @@ use crate::MeasureError;
 use crate::region::{Change, Region};
 use crate::scene::Placed;
 use crate::section::{Section, SectionFrame};
+use crate::station::meeting;
 use crate::stats::smooth_ring;
 use crate::trace::trace;
 use crate::trend::Trend;
@@ -419,17 +420,15 @@ impl EdgeSamples {
         let Some((below, _)) = straight(&self.outside, &BELOW_REACHES_MM, noise_mm) else {
             return Some(corner);
         };
-        let determinant = floor.direction.perp(&below.direction);
         // Uncut surface falls away; what runs on nearly level is gingiva close below the edge.
         let inward = oriented(floor.direction, &(floor.point - corner));
         let away = oriented(below.direction, &(below.point - corner));
         let falls_away = inward.dot(&away) > LEVEL_COS;
-        if below.rms_mm > (3.0 * noise_mm).max(0.02) || determinant.abs() < 0.2 || !falls_away {
+        if below.rms_mm > (3.0 * noise_mm).max(0.02) || !falls_away {
             return Some(corner);
         }
-        let along = (below.point - floor.point).perp(&below.direction) / determinant;
-        let meeting = floor.point + floor.direction * along;
-        Some(if (meeting - corner).norm() < 2.0 * CHOPPED_MM { meeting } else { corner })
+        let meeting = meeting(&floor, &below, 0.2);
+        Some(meeting.filter(|meeting| (meeting - corner).norm() < 2.0 * CHOPPED_MM).unwrap_or(corner))
     }
 }
 

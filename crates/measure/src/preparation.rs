@@ -16,7 +16,7 @@ use crate::frame::ToothFrame;
 use crate::locate;
 use crate::outline::Outline;
 use crate::path::{self, PathChoice};
-use crate::region::Change;
+use crate::region::{Change, reached_from};
 use crate::scene::{Placed, Scene};
 use crate::section::Section;
 use crate::station::Station;
@@ -221,7 +221,6 @@ impl<'scan> Preparation<'scan> {
     fn prepared_vertices(&self) -> Vec<bool> {
         let outline = Outline::new(&self.ring, &self.path);
         let after = self.scene.after;
-        let n_vertices = after.mesh.vertices.len();
         let may: Vec<bool> = after
             .mesh
             .vertices
@@ -233,19 +232,7 @@ impl<'scan> Preparation<'scan> {
             .collect();
         let centre = self.ring.centre();
         let Some(top) = after.tree.ray(&(centre + self.path * 14.0), &-self.path, 25.0) else { return may };
-        let mut inside = vec![false; n_vertices];
-        let mut queue: Vec<u32> = after.mesh.triangles[top.triangle as usize].to_vec();
-        queue.retain(|&vertex| may[vertex as usize]);
-        queue.iter().for_each(|&vertex| inside[vertex as usize] = true);
-        while let Some(vertex) = queue.pop() {
-            for &other in after.topology.vertex_neighbours(vertex) {
-                if may[other as usize] && !inside[other as usize] {
-                    inside[other as usize] = true;
-                    queue.push(other);
-                }
-            }
-        }
-        inside
+        reached_from(after, top.triangle, &may)
     }
 
     fn median_edge(&self) -> f64 {

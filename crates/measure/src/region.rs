@@ -104,6 +104,30 @@ impl Change {
     }
 }
 
+/// The vertices reached from a triangle over vertices that may be entered; one flag a vertex.
+pub fn reached_from(surface: &Surface, triangle: u32, may: &[bool]) -> Vec<bool> {
+    let mut reached = vec![false; may.len()];
+    let mut queue: Vec<u32> = surface.mesh.triangles[triangle as usize].to_vec();
+    queue.retain(|&vertex| may[vertex as usize]);
+    queue.iter().for_each(|&vertex| reached[vertex as usize] = true);
+    while let Some(vertex) = queue.pop() {
+        for &other in surface.topology.vertex_neighbours(vertex) {
+            if may[other as usize] && !reached[other as usize] {
+                reached[other as usize] = true;
+                queue.push(other);
+            }
+        }
+    }
+    reached
+}
+
+/// Sum of a vertex's normal and its neighbours': a single one is noisy by several degrees. Not unit.
+pub fn pooled_normal(surface: &Surface, vertex: u32) -> Vector3<f64> {
+    let near = surface.topology.vertex_neighbours(vertex).iter();
+    let sum: Vector3<f64> = near.map(|&other| surface.vertex_normals[other as usize]).sum();
+    sum + surface.vertex_normals[vertex as usize]
+}
+
 /// A third of the area of the triangles around each vertex, mm².
 pub fn vertex_areas(surface: &Surface) -> Vec<f64> {
     let mut areas = vec![0.0; surface.mesh.vertices.len()];

@@ -204,14 +204,8 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     let above = fit::line2(
         &profile[(corner + gap).min(profile.len() - 2)..(corner + gap + reach).min(profile.len())],
     )?;
-    let determinant = below.direction.perp(&above.direction);
     let near = profile[corner.min(profile.len() - 1)];
-    if determinant.abs() < 0.15 {
-        return Some(near);
-    }
-    let along = (above.point - below.point).perp(&above.direction) / determinant;
-    let meeting = below.point + below.direction * along;
-    Some(if (meeting - near).norm() < 0.5 { meeting } else { near })
+    Some(meeting(&below, &above, 0.15).filter(|meeting| (meeting - near).norm() < 0.5).unwrap_or(near))
 }
 
 /// The floor next to the edge.
@@ -311,6 +305,13 @@ pub fn gingiva(section: &Section) -> Option<Point2<f64>> {
     corner_at(&profile, corner + side).filter(|point| point.y < HIGHEST_MM)
 }
 
+/// Where two lines meet, unless the sine of the angle between them is below `least_sine`.
+pub fn meeting(one: &LineFit, other: &LineFit, least_sine: f64) -> Option<Point2<f64>> {
+    let sine = one.direction.perp(&other.direction);
+    let along = (other.point - one.point).perp(&other.direction) / sine;
+    (sine.abs() >= least_sine).then(|| one.point + one.direction * along)
+}
+
 /// The meeting point of the lines on both sides of a corner.
 fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
     let (gap, reach) = ((0.1 / STEP_MM) as usize, (0.5 / STEP_MM) as usize);
@@ -318,11 +319,5 @@ fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
     let inner = &profile[(corner + gap).min(profile.len() - 1)..(corner + gap + reach).min(profile.len())];
     let near = profile[corner];
     let (Some(outer), Some(inner)) = (fit::line2(outer), fit::line2(inner)) else { return Some(near) };
-    let determinant = outer.direction.perp(&inner.direction);
-    if determinant.abs() < 0.3 {
-        return Some(near);
-    }
-    let along = (inner.point - outer.point).perp(&inner.direction) / determinant;
-    let meeting = outer.point + outer.direction * along;
-    Some(if (meeting - near).norm() < 0.25 { meeting } else { near })
+    Some(meeting(&outer, &inner, 0.3).filter(|meeting| (meeting - near).norm() < 0.25).unwrap_or(near))
 }

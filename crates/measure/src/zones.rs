@@ -3,6 +3,7 @@
 use nalgebra::{Point3, Vector3};
 
 use crate::frame::ToothFrame;
+use crate::region::pooled_normal;
 use crate::scene::Placed;
 use crate::stats::weighted_quantile;
 
@@ -89,10 +90,7 @@ impl Occlusal {
         let from_mm = source.finish_line_top_mm + above_mm;
         let mesh = &source.after.mesh;
         let faces_up = |vertex: u32| {
-            // The mean over the neighbours: a single vertex's normal is noisy by several degrees.
-            let near = source.after.topology.vertex_neighbours(vertex).iter();
-            let sum: Vector3<f64> = near.map(|&other| source.after.vertex_normals[other as usize]).sum();
-            let mean = sum + source.after.vertex_normals[vertex as usize];
+            let mean = pooled_normal(source.after, vertex);
             // A vertex on the occlusal edge belongs to neither side: most triangles around it must face up.
             let around = source.after.topology.vertex_triangles(vertex);
             let up = around.iter().filter(|&&triangle| {

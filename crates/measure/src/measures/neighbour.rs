@@ -5,8 +5,9 @@ use kerfwright_mesh::Mesh;
 use nalgebra::{Point3, Vector3};
 
 use super::NO_BEFORE;
+use crate::outline::Outline;
 use crate::preparation::Preparation;
-use crate::region::regions;
+use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::{robust_sigma, smooth_ring};
 
@@ -27,10 +28,11 @@ const SIDES: [Side; 2] = [Side { name: "mesial", sign: 1.0 }, Side { name: "dist
 /// Distances and damage on both sides.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let smooth = smooth_normals(preparation);
+    let outline = Outline::new(&preparation.ring, &preparation.path);
     for side in SIDES {
-        let facing = facing_vertices(preparation, &side, &smooth);
+        let facing = facing_vertices(preparation, &side, &outline, &smooth);
         distance(preparation, sheet, &side, &facing);
-        damage(preparation, sheet, &side);
+        damage(preparation, sheet, &side, &outline);
     }
 }
 
@@ -43,21 +45,23 @@ fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
             if !near(&after.mesh.vertices[vertex as usize]) {
                 return Vector3::zeros();
             }
-            let around = after.topology.vertex_neighbours(vertex).iter();
-            let sum: Vector3<f64> = around.map(|&other| after.vertex_normals[other as usize]).sum();
-            (sum + after.vertex_normals[vertex as usize]).try_normalize(1e-9).unwrap_or_else(Vector3::zeros)
+            pooled_normal(after, vertex).try_normalize(1e-9).unwrap_or_else(Vector3::zeros)
         })
         .collect()
 }
 
 /// The vertices of the adjacent tooth's surface that face the prepared tooth: steep, turned towards it and beyond
 /// its finish line. Gingiva faces occlusally; the prepared tooth's own root faces away.
-fn facing_vertices(preparation: &Preparation<'_>, side: &Side, smooth: &[Vector3<f64>]) -> Vec<bool> {
+fn facing_vertices(
+    preparation: &Preparation<'_>,
+    side: &Side,
+    outline: &Outline,
+    smooth: &[Vector3<f64>],
+) -> Vec<bool> {
     const STEEP: f64 = 0.6;
     const TOWARD: f64 = 0.25;
     let after = preparation.scene.after;
-    let outline = crate::outline::Outline::new(&preparation.ring, &preparation.path);
-    let mut facing: Vec<bool> = (0..after.mesh.vertices.len())
+    let facing: Vec<bool> = (0..after.mesh.vertices.len())
         .map(|vertex| {
             let normal = smooth[vertex];
             if preparation.inside[vertex] || normal == Vector3::zeros() {
@@ -81,8 +85,7 @@ fn facing_vertices(preparation: &Preparation<'_>, side: &Side, smooth: &[Vector3
             kept[vertex] |= inside;
         }
     }
-    facing.clone_from(&kept);
-    facing
+    kept
 }
 
 /// Least distance from the finish line to the facing surface, smoothed along the line.
@@ -121,14 +124,13 @@ fn distance(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, facin
 }
 
 /// Deepest cut into the adjacent tooth.
-fn damage(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side) {
+fn damage(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, outline: &Outline) {
     let id = format!("neighbour.{}.depth_mm", side.name);
     let Some(change) = &preparation.change else {
         sheet.refuse(id, NO_BEFORE);
         return;
     };
     let after = preparation.scene.after;
-    let outline = crate::outline::Outline::new(&preparation.ring, &preparation.path);
     let belongs = |vertex: usize| {
         let point = &after.mesh.vertices[vertex];
         let place = preparation.frame.coordinates(point);

@@ -6,6 +6,7 @@ use nalgebra::{Isometry3, Point3, Vector3};
 use super::NO_BEFORE;
 use crate::outline::Outline;
 use crate::preparation::Preparation;
+use crate::region::reached_from;
 use crate::sheet::{Sheet, expanded, number};
 
 /// The volume between the uncut and the cut surface inside the finish line.
@@ -92,17 +93,5 @@ fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<b
     let own = before.after_from_scan.inverse();
     let above = preparation.ring.centre() + preparation.path * 14.0;
     let top = before.surface.tree.ray(&(own * above), &(own * -preparation.path), 25.0)?;
-    let mut chosen = vec![false; n];
-    let mut queue: Vec<u32> = before.surface.mesh.triangles[top.triangle as usize].to_vec();
-    queue.retain(|&vertex| may[vertex as usize]);
-    queue.iter().for_each(|&vertex| chosen[vertex as usize] = true);
-    while let Some(vertex) = queue.pop() {
-        for &other in before.surface.topology.vertex_neighbours(vertex) {
-            if may[other as usize] && !chosen[other as usize] {
-                chosen[other as usize] = true;
-                queue.push(other);
-            }
-        }
-    }
-    Some(chosen)
+    Some(reached_from(before.surface, top.triangle, &may))
 }
