@@ -11,6 +11,8 @@ pub struct PlaneFit {
     pub normal: Vector3<f64>,
     /// Root mean square of the perpendicular distances, mm.
     pub rms_mm: f64,
+    /// Root mean square of the extent within the plane, along its narrow and its long direction, mm.
+    pub spread_mm: [f64; 2],
 }
 
 /// The plane with the least sum of squared perpendicular distances.
@@ -40,7 +42,8 @@ pub fn plane(points: &[Point3<f64>]) -> Option<PlaneFit> {
     let normal = eigen.eigenvectors.column(least).normalize();
     let normal = if normal[normal.iamax()] < 0.0 { -normal } else { normal };
     let squares: f64 = points.iter().map(|p| (p - centroid).dot(&normal).powi(2)).sum();
-    Some(PlaneFit { centroid, normal, rms_mm: (squares / n).sqrt() })
+    let spread_mm = [(middle / n).sqrt(), (largest / n).sqrt()];
+    Some(PlaneFit { centroid, normal, rms_mm: (squares / n).sqrt(), spread_mm })
 }
 
 #[cfg(test)]
@@ -61,6 +64,8 @@ mod tests {
         let fit = plane(&points).unwrap();
         assert!(fit.normal.cross(&normal).norm() < 1e-4, "{}", fit.normal.cross(&normal).norm());
         assert!((fit.rms_mm - 0.01).abs() < 1e-5 && fit.normal.z > 0.0);
+        // Both sides are 20 points 1 mm apart: their variance is (20² − 1) / 12.
+        assert!(fit.spread_mm.iter().all(|mm| (mm - 33.25_f64.sqrt()).abs() < 1e-4), "{:?}", fit.spread_mm);
     }
 
     #[test]
