@@ -1,0 +1,113 @@
+//! The first guess of the finish line: walks from the top of the tooth outward.
+
+use kerfwright_geometry::Surface;
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+
+use super::{axes, bridge};
+use crate::region::{Change, Region};
+use crate::trace::trace;
+
+/// Directions of the first search.
+const N_RAYS: usize = 240;
+
+/// First guess from the change between the scans: the outer border of the region that was cut.
+pub fn from_change(after: &Surface, change: &Change, region: &Region) -> Option<Vec<Point3<f64>>> {
+    let up = region.facing;
+    let centre = middle_of(after, region, &up);
+    let level = |vertex: u32| {
+        let reduction_mm = change.reduction_mm[vertex as usize];
+        let known = if reduction_mm.is_nan() { 0.0 } else { reduction_mm };
+        if region.inside[vertex as usize] { known } else { known.min(0.0) }
+    };
+    let outline = rays(after, &centre, &up, |points, triangles| {
+        // The outermost place where the region's change passes the threshold.
+        let values: Vec<f64> = points
+            .iter()
+            .enumerate()
+            .map(|(k, point)| interpolate(after, triangles[k.min(triangles.len() - 1)], point, &level))
+            .collect();
+        let last = values.iter().rposition(|&value| value > change.threshold_mm)?;
+        if last + 1 >= points.len() {
+            return None;
+        }
+        let share = (values[last] - change.threshold_mm) / (values[last] - values[last + 1]);
+        Some(points[last] + (points[last + 1] - points[last]) * share.clamp(0.0, 1.0))
+    })?;
+    bridge(&outline, &centre, &up, 5)
+}
+
+/// The middle of a region's outline seen along `up`.
+fn middle_of(after: &Surface, region: &Region, up: &Vector3<f64>) -> Point3<f64> {
+    let (u, v) = axes(up);
+    let mut low = [f64::INFINITY; 2];
+    let mut high = [f64::NEG_INFINITY; 2];
+    for (vertex, point) in after.mesh.vertices.iter().enumerate() {
+        if region.inside[vertex] {
+            let at = point - region.centre;
+            for (k, value) in [at.dot(&u), at.dot(&v)].into_iter().enumerate() {
+                low[k] = low[k].min(value);
+                high[k] = high[k].max(value);
+            }
+        }
+    }
+    region.centre + u * (0.5 * (low[0] + high[0])) + v * (0.5 * (low[1] + high[1]))
+}
+
+/// Walks from the top of the tooth outward in evenly spread directions and picks a point on each walk.
+///
+/// `pick` gets the points of the walk and the triangle of each segment.
+pub fn rays(
+    after: &Surface,
+    centre: &Point3<f64>,
+    up: &Vector3<f64>,
+    pick: impl Fn(&[Point3<f64>], &[u32]) -> Option<Point3<f64>> + Sync,
+) -> Option<Vec<Option<Point3<f64>>>> {
+    const WALK_MM: f64 = 16.0;
+    let top = after.tree.ray(&(centre + up * 15.0), &-up, 30.0)?;
+    let (u, v) = axes(up);
+    let picked = (0..N_RAYS).into_par_iter().map(|k| {
+        let angle_rad = std::f64::consts::TAU * k as f64 / N_RAYS as f64;
+        let outward = u * angle_rad.cos() + v * angle_rad.sin();
+        let plane = kerfwright_geometry::Plane { point: top.point, normal: outward.cross(up) };
+        let start = if crate::trace::crossings(after, &plane, top.triangle).is_some() {
+            top.triangle
+        } else {
+            crate::trace::crossing_near(after, &plane, &top.point, 0.5)?
+        };
+        let walk = trace(after, &plane, start, &outward, WALK_MM);
+        let n_points = outward_part(&walk.points, &top.point, &outward, up);
+        if n_points < 3 { None } else { pick(&walk.points[..n_points], &walk.triangles[..n_points - 1]) }
+    });
+    Some(picked.collect())
+}
+
+/// How many points of a walk lead outward, before it turns back under the tooth (a die without gingiva is closed).
+fn outward_part(
+    points: &[Point3<f64>],
+    top: &Point3<f64>,
+    outward: &Vector3<f64>,
+    up: &Vector3<f64>,
+) -> usize {
+    const BACK_MM: f64 = 1.5;
+    const BELOW_MM: f64 = 1.0;
+    let mut farthest_mm = f64::NEG_INFINITY;
+    let turned = points.iter().position(|point| {
+        let (out_mm, down_mm) = ((point - top).dot(outward), -(point - top).dot(up));
+        farthest_mm = farthest_mm.max(out_mm);
+        out_mm < farthest_mm - BACK_MM && down_mm > BELOW_MM
+    });
+    turned.unwrap_or(points.len())
+}
+
+/// Value of a vertex field at a point of a triangle.
+fn interpolate(after: &Surface, triangle: u32, point: &Point3<f64>, value: &impl Fn(u32) -> f64) -> f64 {
+    let [a, b, c] = after.mesh.corners(triangle);
+    let corners = after.mesh.triangles[triangle as usize];
+    let normal = (b - a).cross(&(c - a));
+    let whole = normal.norm_squared().max(1e-30);
+    let share_b = (c - a).cross(&(a - point)).dot(&-normal) / whole;
+    let share_c = (a - b).cross(&(a - point)).dot(&-normal) / whole;
+    let (share_b, share_c) = (share_b.clamp(0.0, 1.0), share_c.clamp(0.0, 1.0));
+    value(corners[0]) * (1.0 - share_b - share_c) + value(corners[1]) * share_b + value(corners[2]) * share_c
+}
