@@ -6,6 +6,7 @@
 mod above_gingiva;
 mod axial;
 mod clearance;
+mod damage;
 mod finish_line;
 mod kind;
 mod neighbour;
@@ -41,6 +42,7 @@ pub const ALL: &[Measure] = &[
     above_gingiva::take,
     wall::take,
     neighbour::take,
+    damage::take,
 ];
 
 /// Takes all readings. Measures run in parallel and are written in order.

@@ -1,38 +1,36 @@
-//! `finish_line.neighbour.*` and `neighbour.*.depth_mm`: the adjacent teeth, their distance and their damage.
+//! `finish_line.neighbour.*`: how far the adjacent teeth stand from the finish line.
 
 use kerfwright_geometry::TriangleTree;
 use kerfwright_mesh::Mesh;
 use nalgebra::{Point3, Vector3};
 
-use super::NO_BEFORE;
 use crate::outline::Outline;
 use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, expanded, number};
-use crate::stats::{robust_sigma, smooth_ring};
+use crate::stats::smooth_ring;
 
 /// Farther than this from the finish line stands no adjacent tooth, mm.
 const REACH_MM: f64 = 6.0;
-/// Smallest damaged area that is told from scatter, mm².
-const LEAST_DAMAGE_MM2: f64 = 0.08;
 
 /// A side of the tooth.
-struct Side {
-    name: &'static str,
+pub(super) struct Side {
+    /// `mesial` or `distal`.
+    pub name: &'static str,
     /// +1 mesial, −1 distal.
-    sign: f64,
+    pub sign: f64,
 }
 
-const SIDES: [Side; 2] = [Side { name: "mesial", sign: 1.0 }, Side { name: "distal", sign: -1.0 }];
+/// Both sides.
+pub(super) const SIDES: [Side; 2] = [Side { name: "mesial", sign: 1.0 }, Side { name: "distal", sign: -1.0 }];
 
-/// Distances and damage on both sides.
+/// Distances on both sides.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let smooth = smooth_normals(preparation);
     let outline = Outline::new(&preparation.ring, &preparation.path);
     for side in SIDES {
         let facing = facing_vertices(preparation, &side, &outline, &smooth);
         distance(preparation, sheet, &side, &facing);
-        damage(preparation, sheet, &side, &outline);
     }
 }
 
@@ -121,96 +119,4 @@ fn distance(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, facin
         }
         None => sheet.refuse(id, format!("no adjacent tooth within {REACH_MM} mm of the finish line")),
     }
-}
-
-/// Deepest cut into the adjacent tooth.
-fn damage(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, outline: &Outline) {
-    let id = format!("neighbour.{}.depth_mm", side.name);
-    let Some(change) = &preparation.change else {
-        sheet.refuse(id, NO_BEFORE);
-        return;
-    };
-    let after = preparation.scene.after;
-    let belongs = |vertex: usize| {
-        let point = &after.mesh.vertices[vertex];
-        let place = preparation.frame.coordinates(point);
-        let (radius_mm, height_mm, edge) = outline.place(point);
-        let beside = place.x * side.sign > 0.0 && place.x.abs() < 16.0 && place.y.abs() < 9.0;
-        // Above the gingiva that a glove or an air jet may have moved.
-        beside && !preparation.inside[vertex] && radius_mm > edge.0 + 0.15 && height_mm > edge.1 - 0.5
-    };
-    let scatter: Vec<f64> = (0..after.mesh.vertices.len())
-        .filter(|&vertex| belongs(vertex))
-        .map(|vertex| change.reduction_mm[vertex])
-        .filter(|mm| mm.is_finite() && mm.abs() < 0.2)
-        .collect();
-    if scatter.len() < 100 {
-        sheet.refuse(id, "no adjacent tooth was scanned on this side before and after");
-        return;
-    }
-    let sigma_mm = robust_sigma(&scatter).unwrap_or(0.0).max(0.002);
-    let floor_mm = (3.0 * sigma_mm).max(0.02);
-    let cut = |vertex: usize| {
-        belongs(vertex) && change.reduction_mm[vertex] > floor_mm && faces_the_same_way(preparation, vertex)
-    };
-    let deepest = regions(after, cut)
-        .into_iter()
-        .filter(|region| region.area_mm2 > LEAST_DAMAGE_MM2)
-        .filter_map(|region| deepest_of(preparation, &region.inside).map(|found| (found, region.area_mm2)))
-        .filter(|((depth_mm, vertex), _)| stood_out_before(preparation, *vertex, *depth_mm))
-        .max_by(|a, b| a.0.0.total_cmp(&b.0.0));
-    let u95 = expanded(&[sigma_mm, preparation.pose_sigma_mm(), 0.008]);
-    let reading = match deepest {
-        Some(((depth_mm, vertex), area_mm2)) => number(depth_mm, "mm", u95)
-            .with("damaged_mm2", area_mm2)
-            .at(Some(preparation.place_of_vertex(vertex))),
-        None => number(0.0, "mm", u95).noted(format!(
-            "nothing beyond three times the scatter on this tooth ({:.0} um)",
-            1000.0 * floor_mm
-        )),
-    };
-    sheet.write(id, reading.with("floor", floor_mm));
-}
-
-/// Damage lowers a surface along its normal. Where the scans differ because a contact was bridged before, the nearest
-/// uncut point lies to the side.
-fn faces_the_same_way(preparation: &Preparation<'_>, vertex: usize) -> bool {
-    const ALONG: f64 = 0.6;
-    let Some(near) = preparation.change.as_ref().and_then(|change| change.near[vertex]) else { return false };
-    let after = preparation.scene.after;
-    let way = (near.point - after.mesh.vertices[vertex]).try_normalize(1e-9);
-    let normal = after.vertex_normals[vertex];
-    near.normal.dot(&normal) > ALONG && way.is_some_and(|way| way.dot(&normal) > ALONG)
-}
-
-/// Whether the before scan's own vertices there lie outside the after surface by about as much. In a crease between
-/// tooth and gingiva two scans fill the corner differently, and only the chords between their vertices disagree.
-fn stood_out_before(preparation: &Preparation<'_>, vertex: u32, depth_mm: f64) -> bool {
-    const NEAR_MM: f64 = 0.3;
-    let (Some(before), Some(change)) = (&preparation.scene.before, &preparation.change) else { return false };
-    let Some(near) = change.near[vertex as usize] else { return false };
-    let own = before.after_from_scan.inverse() * near.point;
-    let mut vertices: Vec<u32> = before
-        .surface
-        .tree
-        .triangles_near(&own, NEAR_MM)
-        .into_iter()
-        .flat_map(|triangle| before.surface.mesh.triangles[triangle as usize])
-        .collect();
-    vertices.sort_unstable();
-    vertices.dedup();
-    let points: Vec<Point3<f64>> = vertices.into_iter().map(|vertex| before.vertex(vertex)).collect();
-    let after = crate::scene::Placed::in_place(preparation.scene.after);
-    let most_mm =
-        after.nearest(&points, 2.0).into_iter().flatten().map(|near| near.signed_mm).fold(0.0, f64::max);
-    most_mm > 0.6 * depth_mm
-}
-
-fn deepest_of(preparation: &Preparation<'_>, inside: &[bool]) -> Option<(f64, u32)> {
-    let change = preparation.change.as_ref()?;
-    let value_at = |vertex: u32| Some(change.reduction_mm[vertex as usize]).filter(|mm| mm.is_finite());
-    (0..inside.len() as u32)
-        .filter(|&vertex| inside[vertex as usize])
-        .filter_map(|vertex| Some((preparation.smooth_at(vertex, &value_at)?, vertex)))
-        .max_by(|a, b| a.0.total_cmp(&b.0))
 }
