@@ -94,7 +94,7 @@ fn bar(picture: &Picture) -> String {
 }
 
 fn numbers(spread: &[f64; 3], kind: Kind) -> String {
-    let (decimals, unit) = if kind == Kind::Reduction { (2, "\u{a0}mm") } else { (0, "°") };
+    let (decimals, unit) = if kind == Kind::Taper { (0, "°") } else { (2, "\u{a0}mm") };
     let [low, median, high] = spread.map(|value| fixed(value, decimals));
     format!("median {median}{unit}, nine tenths of it between {low} and {high}{unit}")
 }
@@ -103,6 +103,7 @@ fn subject(kind: Kind) -> &'static str {
     match kind {
         Kind::Reduction => "reduction",
         Kind::Taper => "angle of the walls to the path",
+        Kind::Damage => "loss of height",
     }
 }
 
@@ -144,6 +145,7 @@ fn legend(layer: &Layer) -> String {
     let title = match layer.kind {
         Kind::Reduction => "Reduction, mm",
         Kind::Taper => "Angle of the wall to the path, degrees",
+        Kind::Damage => "Lower than before, mm",
     };
     let mut signs = vec![("fl", "finish line; dotted where the tooth hides it")];
     signs.push(("neutral", "teeth and gingiva that were not prepared"));
@@ -153,6 +155,7 @@ fn legend(layer: &Layer) -> String {
             signs.push(("plain", "prepared, but leaning more than 30°: floor or occlusal surface"));
             signs.push(("lean", "undercut: the wall leans over"));
         }
+        Kind::Damage => {}
     }
     let items =
         signs.iter().map(|&(sign, words)| format!("<li>{}{}</li>", swatch(sign, layer), escape(words)));
@@ -163,7 +166,8 @@ fn legend(layer: &Layer) -> String {
     )
 }
 
-fn scale(layer: &Layer, title: &str) -> String {
+/// The colours of a layer over their numbers.
+pub fn scale(layer: &Layer, title: &str) -> String {
     const LENGTH: f64 = 300.0;
     let scale = &layer.scale;
     let (low, high) = (scale.low, scale.high);
@@ -184,17 +188,21 @@ fn scale(layer: &Layer, title: &str) -> String {
         let is_named = index % 2 == 0;
         drawn += &svg::line("tick-line", [x(level), 26.0], [x(level), if is_named { 33.0 } else { 30.0 }]);
         if is_named {
-            let decimals = usize::from(layer.kind == Kind::Reduction);
+            let decimals = match layer.kind {
+                Kind::Taper => 0,
+                Kind::Reduction => 1,
+                Kind::Damage => 2,
+            };
             drawn += &svg::text("tick middle", [x(level), 47.0], &fixed(level, decimals));
         }
     }
-    let unit = if layer.kind == Kind::Reduction { "mm" } else { "degrees" };
+    let unit = if layer.kind == Kind::Taper { "degrees" } else { "mm" };
     let words = format!(
         "Colour scale for {title}: from dark blue at {low} {unit} over green and ochre to pale pink at {high} {unit} and more; \
          lines every {} {unit}",
         scale.step
     );
-    svg::image("scale", "", [0.0, 0.0, LENGTH + 24.0, 52.0], &words, &drawn)
+    svg::image("scale", "", [-4.0, 0.0, LENGTH + 28.0, 52.0], &words, &drawn)
 }
 
 /// A small drawing of a sign, without words of its own.
@@ -242,6 +250,7 @@ fn notes(preparation: &Preparation<'_>, layer: &Layer) -> String {
             "There is no scan from before cutting, so reduction cannot be shown. The colours show how far the walls \
              lean instead: 0° is parallel to the path. Lines are drawn every 5°.",
         ),
+        Kind::Damage => {}
     }
     if preparation.change.is_some() {
         notes.push(

@@ -22,6 +22,8 @@ pub enum Kind {
     Reduction,
     /// Angle of the wall to the path, degrees.
     Taper,
+    /// How far an adjacent tooth lies lower than before, mm.
+    Damage,
 }
 
 /// A number at each vertex of the after scan, and the colours for it.
@@ -74,6 +76,23 @@ impl Layer {
         let (inset_mm, above_mm) = insets(preparation);
         let values = smooth(after, &inset_mm, raw);
         Self { kind, scale, values, inset_mm, above_mm, normals }
+    }
+
+    /// What was taken from the teeth beside the preparation; `None` without a before scan.
+    pub fn of_neighbours(preparation: &Preparation<'_>) -> Option<Self> {
+        let change = preparation.change.as_ref()?;
+        let after = preparation.scene.after;
+        let (inset_mm, above_mm) = insets(preparation);
+        // Painted is what the prepared tooth is not.
+        let inset_mm = inset_mm.into_iter().map(|mm| if mm > -0.1 { -1.0 } else { 1.0 }).collect();
+        Some(Self {
+            kind: Kind::Damage,
+            scale: Scale { low: 0.0, high: 0.3, step: 0.05 },
+            values: change.reduction_mm.iter().map(|&mm| mm.max(0.0) as f32).collect(),
+            inset_mm,
+            above_mm,
+            normals: smooth_normals(after),
+        })
     }
 
     /// How a number is painted.

@@ -6,6 +6,7 @@
 //! From numbers to pictures: `layer` (what is painted) and `raster` (what is seen) meet in `picture`;
 //! `profile` cuts the sections that `area` and `section_plot` draw; `page` puts everything in its place.
 
+mod adjacent;
 mod area;
 mod camera;
 mod colour;

@@ -4,7 +4,7 @@ use kerfwright_measure::{Document, Preparation};
 
 use crate::camera::Axes;
 use crate::text::escape;
-use crate::{gallery, glance, heading, marks, sections, table, unrolled};
+use crate::{adjacent, gallery, glance, heading, marks, sections, table, unrolled};
 
 const STYLE: &str = include_str!("style.css");
 /// Nothing may be loaded from anywhere, and nothing may run.
@@ -55,7 +55,8 @@ fn title(document: &Document) -> String {
 fn parts(preparation: &Preparation<'_>, axes: &Axes, document: &Document) -> Vec<Part> {
     let marks = marks::marks(document);
     let cautions = document.cautions.iter().map(|caution| format!("<li>{}</li>", escape(caution)));
-    vec![
+    let adjacent = adjacent::pictures(preparation, axes, document);
+    let mut parts = vec![
         Part {
             anchor: "glance",
             heading: "At a glance",
@@ -99,7 +100,17 @@ fn parts(preparation: &Preparation<'_>, axes: &Axes, document: &Document) -> Vec
                 cautions.collect::<String>()
             ),
         },
-    ]
+    ];
+    if !adjacent.is_empty() {
+        let damage = Part {
+            anchor: "adjacent",
+            heading: "Damage to the adjacent teeth",
+            lead: "What the bur took from a neighbour, seen from where the prepared tooth stands, which is cut away.",
+            body: adjacent,
+        };
+        parts.insert(2, damage);
+    }
+    parts
 }
 
 #[cfg(test)]

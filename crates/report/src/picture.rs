@@ -66,6 +66,18 @@ pub fn pictures(
     all.map(|(&view, camera)| picture(preparation, layer, view, camera, marks)).collect()
 }
 
+/// A bare picture of those triangles that `is_shown`, as PNG.
+pub fn bare(
+    after: &Surface,
+    layer: &Layer,
+    camera: &Camera,
+    is_shown: impl Fn(&[u32; 3]) -> bool,
+) -> Vec<u8> {
+    let fine = camera.enlarged(OVER);
+    let raster = Raster::draw(&after.mesh.vertices, &after.mesh.triangles, &fine, is_shown);
+    encode::png(camera.width, camera.height, &Canvas::paint(after, layer, &raster, &fine).averaged())
+}
+
 fn picture(
     preparation: &Preparation<'_>,
     layer: &Layer,
@@ -84,8 +96,7 @@ fn picture(
     let is_shown =
         |corners: &[u32; 3]| !(view.is_proximal() && corners.iter().all(|&vertex| leans_over(vertex)));
     let raster = Raster::draw(&after.mesh.vertices, &after.mesh.triangles, &fine, is_shown);
-    let mut canvas = Canvas::shade(after, layer, &raster, &fine);
-    canvas.draw_isolines(layer);
+    let canvas = Canvas::paint(after, layer, &raster, &fine);
     let shows = |point: &Point3<f64>, allowed_mm: f64| {
         let at = fine.project(point);
         at.z <= fine.near_mm + allowed_mm
@@ -187,6 +198,12 @@ struct Canvas {
 }
 
 impl Canvas {
+    fn paint(after: &Surface, layer: &Layer, raster: &Raster, camera: &Camera) -> Self {
+        let mut canvas = Self::shade(after, layer, raster, camera);
+        canvas.draw_isolines(layer);
+        canvas
+    }
+
     fn shade(after: &Surface, layer: &Layer, raster: &Raster, camera: &Camera) -> Self {
         let n_samples = raster.width * raster.height;
         let mut canvas = Self {
