@@ -4,7 +4,8 @@
 //!
 //! Presets: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`, `degraded`; flaws of a hand,
 //! one at a time: `part-shoulder` (with wings), `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for
-//! each aspect); and `flaws`, all of them in one tooth.
+//! each aspect); and `flaws`, all of them in one tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`,
+//! `uneven` (triangles saved on flat places), `losses` (ragged border, blind contacts, holes, debris).
 
 use std::path::Path;
 
@@ -38,7 +39,7 @@ fn main() -> Result<(), Failure> {
 fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
     let plain = Spec { fdi, ..Spec::default() };
     let spec = match preset {
-        "plain" | "degraded" => plain,
+        "plain" | "degraded" | "smoothed" | "stitched" | "uneven" | "losses" => plain,
         "demo" => return Ok(quayside_demo()),
         "shoulder" => Spec {
             taper_deg: ByAspect::all(7.0),
@@ -115,6 +116,16 @@ fn options(preset: &str) -> ScanOptions {
             warp_mm: 0.01,
             edge_smoothing: 2,
             spike_share: 2e-4,
+            holes: 4,
+            debris: 4,
+            ..ScanOptions::default()
+        },
+        "smoothed" => ScanOptions { edge_smoothing: 3, ..ScanOptions::default() },
+        "stitched" => ScanOptions { warp_mm: 0.04, warp_length_mm: [40.0, 120.0], ..ScanOptions::default() },
+        "uneven" => ScanOptions { saved_share: 0.6, edge_mm: 0.1, ..ScanOptions::default() },
+        "losses" => ScanOptions {
+            ragged_border_mm: 2.5,
+            blind_gap_mm: 0.6,
             holes: 4,
             debris: 4,
             ..ScanOptions::default()

@@ -14,6 +14,7 @@ mod finish_line;
 mod flaw_curve;
 mod flaws;
 mod gingiva;
+mod losses;
 mod nearest;
 mod phantom;
 mod preparation;
