@@ -200,7 +200,7 @@ mod tests {
                 near = near.max(stretched);
             }
         }
-        let rms = (sums / n as f64).sqrt();
+        let rms = (sums / n).sqrt();
         assert!((rms - 0.04).abs() < 0.01, "{rms}");
         // Four waves in step: amplitude √(2/4)·0.04 each, 2π/40 mm: 18 µm per mm at the most.
         assert!(near < 0.0178, "{near}");
