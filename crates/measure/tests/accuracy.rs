@@ -1,19 +1,18 @@
 //! Every reading against the exact value, on our own phantoms, within the contract's tolerances.
 //!
-//! Source of the truth: the phantoms' exact surfaces; `common/truth.rs` says where its definitions differ from the
-//! contract's. Source of the tolerances: `common/tolerance.rs`.
-
-mod common;
+//! Source of the truth: the phantoms' exact surfaces; `truth.rs` of `kerfwright-trial` says where its definitions differ from the
+//! contract's. Source of the tolerances: `tolerance.rs` there.
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::OnceLock;
 
-use common::tolerance::{Tolerance, known_limit};
-use common::{Case, Said, phantoms, said, truth};
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_mesh::write_stl_binary;
+use kerfwright_trial::common;
+use kerfwright_trial::common::tolerance::{Tolerance, known_limit};
+use kerfwright_trial::common::{Case, Said, phantoms, said, truth};
 
 fn chamfer_26() -> &'static Case {
     static CASE: OnceLock<Case> = OnceLock::new();

@@ -1,11 +1,9 @@
 //! The document against its published JSON Schema (draft 2020-12), with a general-purpose validator (crate jsonschema).
 
-mod common;
-
 use std::sync::OnceLock;
 
-use common::{Files, phantoms};
 use kerfwright_phantom::ScanOptions;
+use kerfwright_trial::common::{Files, phantoms};
 use serde_json::{Value, json};
 
 const SCHEMA: &str = include_str!("../../../docs/measurement.schema.json");

@@ -2,14 +2,17 @@
 //!
 //!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET] [edge=MM] [noise=MM]
 //!
-//! Presets: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`, `degraded`.
+//! Presets: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`, `degraded`; flaws of a hand,
+//! one at a time: `part-shoulder` (with wings), `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for
+//! each aspect); and `flaws`, all of them in one tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`,
+//! `uneven` (triangles saved on flat places), `losses` (ragged border, blind contacts, holes, debris).
 
 use std::path::Path;
 
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{
-    ByAspect, Finish, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec, Spread, Tilt,
-    quayside_demo, quayside_scan,
+    ByAspect, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Ripple, Run,
+    ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, quayside_demo, quayside_scan,
 };
 use serde_json::{Value, json};
 
@@ -36,7 +39,7 @@ fn main() -> Result<(), Failure> {
 fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
     let plain = Spec { fdi, ..Spec::default() };
     let spec = match preset {
-        "plain" | "degraded" => plain,
+        "plain" | "degraded" | "smoothed" | "stitched" | "uneven" | "losses" => plain,
         "demo" => return Ok(quayside_demo()),
         "shoulder" => Spec {
             taper_deg: ByAspect::all(7.0),
@@ -64,9 +67,45 @@ fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
             width_mm: ByAspect { lingual: 0.0, ..ByAspect::all(0.6) },
             ..plain
         },
-        _ => return Err(format!("no preset {preset}").into()),
+        "edges" => Spec {
+            line_angle_radii_mm: Some(ByAspect { mesial: 0.1, facial: 0.5, distal: 0.0, lingual: 0.3 }),
+            ..plain
+        },
+        _ => Spec { flaws: flaws(preset)?, width_mm: ByAspect::all(0.7), ..plain },
     };
     Ok(Phantom::try_new(&spec)?)
+}
+
+/// Flaws with sizes that one would meet, the larger ones.
+fn flaws(preset: &str) -> Result<Flaws, Failure> {
+    let all = Flaws {
+        shoulder: Some(PartShoulder {
+            stretch: Stretch::new(25.0, 155.0),
+            width_mm: 1.2,
+            internal_radius_mm: 0.2,
+            end_deg: 4.0,
+        }),
+        lip: Some(Lip { stretch: Stretch::new(165.0, 215.0), height_mm: 0.1 }),
+        ledge: Some(Ledge { stretch: Stretch::new(230.0, 310.0), height_mm: 1.8, depth_mm: 0.2 }),
+        line_step: Some(LineStep { stretch: Stretch::new(335.0, 375.0), height_mm: 0.3, width_mm: 0.0 }),
+        line_wave: Some(Ripple {
+            stretch: Stretch::new(225.0, 320.0),
+            amplitude_mm: 0.08,
+            wavelength_mm: 2.0,
+        }),
+        rough_wall: Some(Ripple { stretch: Stretch::ALL_ROUND, amplitude_mm: 0.02, wavelength_mm: 0.9 }),
+    };
+    let none = Flaws::default();
+    Ok(match preset {
+        "part-shoulder" => Flaws { shoulder: all.shoulder, ..none },
+        "lip" => Flaws { lip: all.lip, ..none },
+        "ledge" => Flaws { ledge: all.ledge, ..none },
+        "line-step" => Flaws { line_step: all.line_step, ..none },
+        "line-wave" => Flaws { line_wave: all.line_wave, ..none },
+        "rough" => Flaws { rough_wall: all.rough_wall, ..none },
+        "flaws" => all,
+        _ => return Err(format!("no preset {preset}").into()),
+    })
 }
 
 fn options(preset: &str) -> ScanOptions {
@@ -77,6 +116,16 @@ fn options(preset: &str) -> ScanOptions {
             warp_mm: 0.01,
             edge_smoothing: 2,
             spike_share: 2e-4,
+            holes: 4,
+            debris: 4,
+            ..ScanOptions::default()
+        },
+        "smoothed" => ScanOptions { edge_smoothing: 3, ..ScanOptions::default() },
+        "stitched" => ScanOptions { warp_mm: 0.04, warp_length_mm: [40.0, 120.0], ..ScanOptions::default() },
+        "uneven" => ScanOptions { saved_share: 0.6, edge_mm: 0.1, ..ScanOptions::default() },
+        "losses" => ScanOptions {
+            ragged_border_mm: 2.5,
+            blind_gap_mm: 0.6,
             holes: 4,
             debris: 4,
             ..ScanOptions::default()
@@ -180,10 +229,58 @@ fn more(phantom: &Phantom) -> Value {
         "lip_mm": by_aspect(&truth.lip_mm),
         "points_mm": truth.points_mm.iter().cloned().collect::<std::collections::BTreeMap<_, _>>(),
         "axial_mm": by_aspect(&truth.axial_mm),
+        "edge_radius_mm": by_aspect(&truth.edge_radius_mm),
+        "second_plane": truth.second_plane.map(|p| [p.angle_deg, p.break_mm]),
+        "axial_area_mm2": truth.axial_area_mm2,
+        "crown_pct": truth.crown_pct,
+        "inclines_deg": {
+            "functional_outer": truth.inclines.functional_outer_deg,
+            "functional_inner": truth.inclines.functional_inner_deg,
+            "nonfunctional_inner": truth.inclines.nonfunctional_inner_deg,
+        },
+        "flaws": flaws_json(phantom),
         "oc_fl": truth.oc_fl,
         "crown_mm3": truth.crown_mm3,
         "nick_mm": truth.nick_mm,
         "gingiva_line": truth.gingiva_line,
+    })
+}
+
+fn flaws_json(phantom: &Phantom) -> Value {
+    let flaws = &phantom.truth().flaws;
+    let run = |r: &Run| json!({ "from_deg": r.from_deg, "to_deg": r.to_deg, "from": r.from, "to": r.to });
+    let ripple = |r: &kerfwright_phantom::RippleTruth| {
+        json!({
+            "run": run(&r.run),
+            "amplitude_mm": r.amplitude_mm,
+            "rms_mm": r.rms_mm,
+            "wavelength_mm": r.wavelength_mm,
+        })
+    };
+    let lips = flaws
+        .lips
+        .iter()
+        .map(|l| json!({ "run": run(&l.run), "height_mm": l.height_mm, "highest": l.highest }));
+    let jumps = flaws.jumps.iter().map(|j| {
+        json!({
+            "azimuth_deg": j.azimuth_deg,
+            "at": j.at,
+            "height_mm": j.height_mm,
+            "width_mm": j.width_mm,
+            "over_mm": j.over_mm,
+        })
+    });
+    let ledges = flaws
+        .ledges
+        .iter()
+        .map(|l| json!({ "run": run(&l.run), "height_mm": l.height_mm, "depth_mm": l.depth_mm, "at": l.at }));
+    json!({
+        "shoulders": flaws.shoulders.iter().map(run).collect::<Vec<_>>(),
+        "lips": lips.collect::<Vec<_>>(),
+        "jumps": jumps.collect::<Vec<_>>(),
+        "ledges": ledges.collect::<Vec<_>>(),
+        "line_wave": flaws.line_wave.as_ref().map(ripple),
+        "rough_wall": flaws.rough_wall.as_ref().map(ripple),
     })
 }
 

@@ -4,7 +4,7 @@ use kerfwright_mesh::Mesh;
 use nalgebra::{Isometry3, Point3, UnitQuaternion, Vector3};
 
 use crate::extract::{Lattice, extract};
-use crate::section::Section;
+use crate::section::{Section, WallFlaws};
 
 /// A closed mesh turned from a profile of `(radius, height)` points, bottom to top, around `z`.
 ///
@@ -190,6 +190,7 @@ impl ShoulderDie {
             radius: self.internal_radius_mm,
             tan_second: tan_taper,
             second_from: 99.0,
+            flaws: WallFlaws::default(),
         };
         let body = |p: &Point3<f64>| {
             let outward = p.x.hypot(p.y) - self.outer_radius_mm;

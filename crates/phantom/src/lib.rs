@@ -11,7 +11,10 @@ mod effects;
 mod extract;
 mod field;
 mod finish_line;
+mod flaw_curve;
+mod flaws;
 mod gingiva;
+mod losses;
 mod nearest;
 mod phantom;
 mod preparation;
@@ -26,8 +29,12 @@ mod tooth;
 mod truth;
 
 pub use demo::{quayside_demo, quayside_scan};
+pub use flaws::{Flaws, Ledge, LineStep, Lip, PartShoulder, Ripple, Stretch};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{ByAspect, Finish, OcclusalReduction, SecondPlane, Spec, SpecError, Tilt};
 pub use teeth::{Fdi, ToothSize};
-pub use truth::{Occlusal, Spread, Truth, Undercut, Walls};
+pub use truth::{
+    FlawTruth, Inclines, Jump, LedgeTruth, LipTruth, Occlusal, RippleTruth, Run, Spread, Truth, Undercut,
+    Walls,
+};

@@ -5,8 +5,8 @@ use rayon::prelude::*;
 
 use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
-use crate::finish_line::FinishLine;
-use crate::spec::Spec;
+use crate::finish_line::{FinishLine, blend};
+use crate::spec::{ByAspect, Spec};
 use crate::tooth::Tooth;
 
 /// The prepared occlusal surface follows the anatomy with its grooves softened to this, mm.
@@ -27,6 +27,7 @@ pub struct Preparation {
     /// Plane of the functional cusp bevel: outward normal and offset.
     bevel: Option<(Vector3<f64>, f64)>,
     edge_radius: f64,
+    edge_radii: Option<ByAspect<f64>>,
 }
 
 impl Preparation {
@@ -48,6 +49,7 @@ impl Preparation {
             drops: wanted.map(|w| 1.15 * w),
             bevel,
             edge_radius: spec.line_angle_radius_mm,
+            edge_radii: spec.line_angle_radii_mm,
         };
         preparation.settle(wanted);
         preparation
@@ -58,13 +60,25 @@ impl Preparation {
         let (occlusal, occlusal_normal) = self.occlusal(p);
         let place = self.line.place(&(self.line.prep_from_tooth * p));
         let wall = place.section.removed(place.inward, place.height);
-        if self.edge_radius <= 0.0 || wall < -self.edge_radius || occlusal < -self.edge_radius {
-            return wall.max(occlusal);
+        let radius = self.edge_radius_near(p);
+        // Divided so that it nowhere grows too fast; the zero set stays where it is.
+        let steepness = self.line.steepness();
+        if radius <= 0.0 || wall < -radius || occlusal < -radius {
+            return wall.max(occlusal) / steepness;
         }
         let (out, up) = place.section.wall_normal(place.height);
         let across = -place.inward_normal * out;
         let wall_normal = self.line.prep_from_tooth.inverse() * Vector3::new(across.x, across.y, up);
-        rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), self.edge_radius)
+        rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), radius) / steepness
+    }
+
+    /// Radius of the occlusal line angles at an azimuth about the tooth's axis.
+    pub fn edge_radius_at(&self, azimuth: f64) -> f64 {
+        self.edge_radii.map_or(self.edge_radius, |radii| blend(&radii, azimuth))
+    }
+
+    fn edge_radius_near(&self, p: &Point3<f64>) -> f64 {
+        if self.edge_radii.is_none() { self.edge_radius } else { self.edge_radius_at(p.y.atan2(p.x)) }
     }
 
     /// Positive above the occlusal cut alone.
@@ -84,7 +98,8 @@ impl Preparation {
         let h = height(p.x, p.y);
         let near = (p.z - h).abs() < 2.0;
         const STEP: f64 = 1e-3;
-        let (gx, gy) = if near && self.edge_radius > 0.0 {
+        let radius = self.edge_radius_near(p);
+        let (gx, gy) = if near && radius > 0.0 {
             ((height(p.x + STEP, p.y) - h) / STEP, (height(p.x, p.y + STEP) - h) / STEP)
         } else {
             (0.0, 0.0)
@@ -94,7 +109,7 @@ impl Preparation {
         let incline_normal = Vector3::new(-gx, -gy, 1.0).normalize();
         let Some((normal, offset)) = self.bevel else { return (incline, incline_normal) };
         let bevel = p.coords.dot(&normal) - offset;
-        let value = rounded_max(bevel, incline, normal.dot(&incline_normal), self.edge_radius);
+        let value = rounded_max(bevel, incline, normal.dot(&incline_normal), radius);
         (value, if bevel > incline { normal } else { incline_normal })
     }
 
@@ -111,6 +126,17 @@ impl Preparation {
     /// How far `y` lies to the functional side of the groove line, mm.
     pub fn toward_functional(&self, y: f64) -> f64 {
         self.functional_side * (y - self.tooth.groove_y_mm())
+    }
+
+    /// Sign of `y` on the functional side.
+    pub fn functional_side(&self) -> f64 {
+        self.functional_side
+    }
+
+    /// Whether the bevel is what cuts at a point of the occlusal surface.
+    pub fn is_on_bevel(&self, p: &Point3<f64>) -> bool {
+        let Some((normal, offset)) = self.bevel else { return false };
+        p.coords.dot(&normal) - offset > (p.z - self.cut_height(p.x, p.y)) / 1.12
     }
 
     /// Settles the drops so that the median closest distances come out as wanted.

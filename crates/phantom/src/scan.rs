@@ -7,6 +7,7 @@ use crate::arch::Arch;
 use crate::effects;
 use crate::extract::{Lattice, extract};
 use crate::field::Field;
+use crate::losses;
 use crate::phantom::Phantom;
 use crate::rng::Rng;
 
@@ -23,8 +24,10 @@ pub struct ScanOptions {
     pub smooth_noise_mm: f64,
     /// Wavelength of that noise, mm.
     pub smooth_noise_length_mm: f64,
-    /// Root mean square of the waves that stitching leaves, over 15 to 30 mm.
+    /// Root mean square of the waves that stitching leaves, other ones in each scan.
     pub warp_mm: f64,
+    /// Shortest and longest of those waves. Intraoral scans bend over the whole arch: 40 to 120 mm.
+    pub warp_length_mm: [f64; 2],
     /// Rounds of smoothing at sharp edges, as scanning software does it.
     pub edge_smoothing: u32,
     /// Share of vertices that are far off.
@@ -37,6 +40,12 @@ pub struct ScanOptions {
     pub hole_radius_mm: f64,
     /// Number of blobs floating over each scan.
     pub debris: u32,
+    /// Depth of the bites that the border is short of.
+    pub ragged_border_mm: f64,
+    /// Surface that faces other surface closer than this is missing, as around contacts.
+    pub blind_gap_mm: f64,
+    /// Share of vertices merged away where the surface is flat, which leaves uneven triangles; up to about 0.7.
+    pub saved_share: f64,
     /// Put each scan into a frame of its own; otherwise all stay in the tooth's frame (mirrored where the file is).
     pub random_pose: bool,
 }
@@ -51,12 +60,16 @@ impl Default for ScanOptions {
             smooth_noise_mm: 0.0,
             smooth_noise_length_mm: 3.0,
             warp_mm: 0.0,
+            warp_length_mm: [15.0, 30.0],
             edge_smoothing: 0,
             spike_share: 0.0,
             spike_mm: 0.3,
             holes: 0,
             hole_radius_mm: 0.8,
             debris: 0,
+            ragged_border_mm: 0.0,
+            blind_gap_mm: 0.0,
+            saved_share: 0.0,
             random_pose: true,
         }
     }
@@ -72,7 +85,7 @@ impl ScanOptions {
     fn apply(&self, mesh: &mut Mesh, normals: &[Vector3<f64>], stream: u64) {
         let rng = |effect: u64| Rng::new(self.seed, stream + effect);
         effects::smooth_edges(mesh, normals, self.edge_smoothing);
-        effects::warp(mesh, self.warp_mm, &mut rng(1));
+        effects::warp(mesh, self.warp_mm, self.warp_length_mm, &mut rng(1));
         effects::smooth_noise(mesh, normals, self.smooth_noise_mm, self.smooth_noise_length_mm, &mut rng(2));
         effects::white_noise(mesh, normals, self.noise_mm, &mut rng(3));
         effects::spikes(mesh, normals, self.spike_share, self.spike_mm, &mut rng(4));
@@ -143,7 +156,13 @@ fn one<B: Field>(
     mirror: bool,
     pose: &Isometry3<f64>,
 ) -> Mesh {
-    let (mut mesh, normals) = extract(body, window, &window.lattice(options, stream));
+    let (mut mesh, mut normals) = extract(body, window, &window.lattice(options, stream));
+    let rng = |effect: u64| Rng::new(options.seed, stream + effect);
+    losses::ragged_border(&mut mesh, &mut normals, window, options.ragged_border_mm, &mut rng(7));
+    losses::blind_gaps(&mut mesh, &mut normals, body, options.blind_gap_mm);
+    if options.saved_share > 0.0 {
+        losses::save_triangles(&mut mesh, &mut normals, options.saved_share, &mut rng(8));
+    }
     options.apply(&mut mesh, &normals, stream);
     if mirror {
         mesh.vertices.iter_mut().for_each(|v| v.x = -v.x);

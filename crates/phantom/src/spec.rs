@@ -1,5 +1,7 @@
 //! What a preparation shall be like.
 
+use crate::flaws::Flaws;
+
 /// A value for each aspect of a tooth.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -147,6 +149,11 @@ pub struct Spec {
     pub nick_distal_mm: f64,
     /// Radius of the occlusal line angles, 0 = sharp, as an instrument leaves them.
     pub line_angle_radius_mm: f64,
+    /// The same by aspect, instead of `line_angle_radius_mm`.
+    pub line_angle_radii_mm: Option<ByAspect<f64>>,
+    /// What is wrong with it beyond these numbers.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub flaws: Flaws,
     /// Teeth mesial of the prepared one.
     pub teeth_mesially: u8,
     /// Teeth distal of the prepared one.
@@ -171,6 +178,8 @@ impl Default for Spec {
             nick_mesial_mm: 0.0,
             nick_distal_mm: 0.0,
             line_angle_radius_mm: 0.25,
+            line_angle_radii_mm: None,
+            flaws: Flaws::default(),
             teeth_mesially: 2,
             teeth_distally: 1,
             arch_curvature_per_mm: 1.0 / 45.0,
@@ -229,6 +238,8 @@ impl Spec {
         within("nonfunctional_mm", self.occlusal.nonfunctional_mm, 0.2, 3.0)?;
         within("groove_mm", self.occlusal.groove_mm, 0.2, 3.0)?;
         within("line_angle_radius_mm", self.line_angle_radius_mm, 0.0, 1.0)?;
+        each("line_angle_radii_mm", &self.line_angle_radii_mm.unwrap_or_default(), 0.0, 1.0)?;
+        self.flaws.check(self)?;
         within("arch_curvature_per_mm", self.arch_curvature_per_mm, 0.0, 0.05)?;
         within("nick_mesial_mm", self.nick_mesial_mm, 0.0, 0.6)?;
         within("nick_distal_mm", self.nick_distal_mm, 0.0, 0.6)?;
@@ -239,7 +250,7 @@ impl Spec {
     }
 }
 
-fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), SpecError> {
+pub(crate) fn within(what: &'static str, value: f64, low: f64, high: f64) -> Result<(), SpecError> {
     if (low..=high).contains(&value) {
         return Ok(());
     }

@@ -2,6 +2,7 @@
 //!
 //! Where the contract leaves room, the choice made is said at the field.
 
+mod flaws;
 mod occlusal;
 mod undercut;
 mod volume;
@@ -13,7 +14,10 @@ use rayon::prelude::*;
 use crate::field::{Field, closest_from};
 use crate::nearest::Nearest;
 use crate::phantom::Phantom;
-use crate::spec::{ByAspect, Spec};
+use crate::spec::{ByAspect, SecondPlane, Spec};
+
+pub use flaws::{FlawTruth, Jump, LedgeTruth, LipTruth, RippleTruth, Run};
+pub use occlusal::Inclines;
 
 /// Stations of the finish line and gingiva line.
 const N_STATIONS: usize = 720;
@@ -46,6 +50,15 @@ pub struct Truth {
     pub internal_radius_mm: ByAspect<f64>,
     /// Depth of the floor's deepest point under E, where the floor rises to E again.
     pub lip_mm: ByAspect<f64>,
+    /// Radius of the occlusal line angles as cut, at the middle of each aspect.
+    pub edge_radius_mm: ByAspect<f64>,
+    /// The facial wall's second plane: its angle to the first in a section, and the height of the break over E.
+    pub second_plane: Option<SecondPlane>,
+    /// Area of the axial walls, in both planes, from the top of the fillet to the occlusal line angle (faces extended
+    /// to their common edge); the floor of a ledge and the dents of a rough wall are not counted.
+    pub axial_area_mm2: f64,
+    /// Where the finish is a shoulder, and the flaws with their size and place.
+    pub flaws: FlawTruth,
     /// Occlusal reduction by zone. Zones overlap: functional, groove and non-functional share the surface by the
     /// distance from the groove line, the marginal ridges are its outer 1.5 mm at both ends whatever the side.
     pub occlusal: Occlusal,
@@ -64,6 +77,10 @@ pub struct Truth {
     pub removed_mm3: f64,
     /// Volume of the unprepared tooth above the level of E in each place's own section.
     pub crown_mm3: f64,
+    /// The volume cut off as a share of that crown.
+    pub crown_pct: f64,
+    /// How the cusps' prepared inclines lean.
+    pub inclines: Inclines,
     /// Depth of the nick in the mesial and the distal neighbour, as cut.
     pub nick_mm: [f64; 2],
 }
@@ -159,6 +176,12 @@ impl Truth {
             cavosurface_deg: walls::by_aspect(|a| walls::cavosurface_deg(phantom, a)),
             internal_radius_mm: walls::by_aspect(|a| line.section(a).effective_radius()),
             lip_mm: walls::by_aspect(|a| line.section(a).lip()),
+            edge_radius_mm: ByAspect::from_around(
+                [0.0, 90.0, 180.0, 270.0].map(|a: f64| phantom.preparation.edge_radius_at(a.to_radians())),
+            ),
+            second_plane: phantom.spec.second_plane,
+            axial_area_mm2: walls::axial_area_mm2(phantom),
+            flaws: FlawTruth::of(phantom),
             occlusal: surfaces.reduction(),
             points_mm: surfaces.points(),
             axial_mm: walls::axial_reduction(phantom, &surfaces.uncut),
@@ -167,6 +190,8 @@ impl Truth {
             neighbour_mm: [1, -1].map(|side| neighbour_distance(phantom, &edge, side)),
             removed_mm3,
             crown_mm3,
+            crown_pct: 100.0 * removed_mm3 / crown_mm3,
+            inclines: surfaces.inclines(&path),
             nick_mm: [1, -1].map(|side| nick_depth(phantom, side)),
             finish_line: edge.iter().map(|&e| e.into()).collect(),
             gingiva_line: gingiva,

@@ -15,11 +15,28 @@ const SEED_MM: f64 = 0.2;
 /// A sample is cut surface when it lies this close to the cut.
 const ON_CUT_MM: f64 = 1e-5;
 
+/// Inclination of the prepared cusp inclines, seen from mesial: the angle between the plane perpendicular to the path
+/// and the incline's area-weighted mean normal, all of them positive on an ordinary cusp.
+///
+/// Inner inclines are the zones more than 0.8 mm from the groove line, crests included; the outer one is the bevel.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Inclines {
+    /// The functional cusps' outer incline, if it was bevelled.
+    pub functional_outer_deg: Option<f64>,
+    /// From the functional cusps down to the groove.
+    pub functional_inner_deg: Option<f64>,
+    /// From the non-functional cusps down to the groove.
+    pub nonfunctional_inner_deg: Option<f64>,
+}
+
 /// Samples of the prepared occlusal surface and of what they are held against.
 pub struct Surfaces<'a> {
     phantom: &'a Phantom,
     /// Points of the prepared occlusal surface with their share of its area.
     points: Vec<(Point3<f64>, f64)>,
+    /// Outward normals at those points.
+    normals: Vec<Vector3<f64>>,
     /// The unprepared tooth.
     pub uncut: Nearest,
 }
@@ -51,9 +68,11 @@ impl<'a> Surfaces<'a> {
                 && phantom.preparation.removed(p).abs() < ON_CUT_MM
                 && tooth.value(p) < -ON_CUT_MM
         };
-        let points = (0..mesh.vertices.len()).filter(occlusal).map(|i| (mesh.vertices[i], area[i])).collect();
+        let chosen: Vec<usize> = (0..mesh.vertices.len()).filter(occlusal).collect();
+        let points = chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect();
+        let normals = chosen.iter().map(|&i| normals[i]).collect();
         let uncut = Nearest::of_surface(tooth, middle, 7.0, SEED_MM);
-        Self { phantom, points, uncut }
+        Self { phantom, points, normals, uncut }
     }
 
     /// Closest distances to the unprepared tooth, by zone.
@@ -95,6 +114,25 @@ impl<'a> Surfaces<'a> {
             Some((name.to_owned(), distances(tooth, &self.uncut, &[under])[0]))
         };
         tooth.landmarks().filter_map(reduction).collect()
+    }
+
+    /// How the cusps' prepared inclines lean against the plane perpendicular to `path`.
+    pub fn inclines(&self, path: &Vector3<f64>) -> Inclines {
+        let preparation = &self.phantom.preparation;
+        let facial = (Vector3::y() - path * path.y).normalize() * preparation.functional_side();
+        let lean = |inside: &dyn Fn(f64, bool) -> bool| {
+            let chosen =
+                self.points.iter().zip(&self.normals).filter(|((p, _), _)| {
+                    inside(preparation.toward_functional(p.y), preparation.is_on_bevel(p))
+                });
+            let sum: Vector3<f64> = chosen.map(|((_, area), normal)| normal * *area).sum();
+            (sum.norm() > 0.0).then(|| sum.dot(&facial).atan2(sum.dot(path)).to_degrees())
+        };
+        Inclines {
+            functional_outer_deg: lean(&|_, on_bevel| on_bevel),
+            functional_inner_deg: lean(&|u, on_bevel| u > GROOVE_BAND_MM && !on_bevel).map(|d| -d),
+            nonfunctional_inner_deg: lean(&|u, _| u < -GROOVE_BAND_MM),
+        }
     }
 
     fn held_against(&self, body: &impl Field, seeds: &Nearest) -> Vec<(f64, f64, Point3<f64>)> {

@@ -1,6 +1,4 @@
-//! Shared by the tests: phantom scans as files, measured through the public interface.
-
-#![allow(dead_code)] // Each test binary uses its own part.
+//! Shared by trials and tests: phantom scans as files, measured through the public interface.
 
 pub mod phantoms;
 pub mod rescan;
@@ -18,8 +16,11 @@ use rayon::prelude::*;
 
 /// The three scans of a phantom as the program reads them.
 pub struct Files {
+    /// The prepared arch.
     pub after: ScanFile,
+    /// The same arch unprepared.
     pub before: ScanFile,
+    /// The jaw opposite.
     pub opposing: ScanFile,
 }
 
@@ -68,10 +69,15 @@ pub fn pointed_request(fdi: u8, scans: &Scans) -> Request {
 
 /// A phantom, one set of its scans, and what was measured on all three.
 pub struct Case {
+    /// Its name in tables and in the list of known misses.
     pub name: &'static str,
+    /// What was scanned.
     pub phantom: Phantom,
+    /// The scans with their exact frames.
     pub scans: Scans,
+    /// The scans as files.
     pub files: Files,
+    /// What was measured on all three.
     pub document: Document,
 }
 
@@ -96,7 +102,9 @@ impl Case {
 /// What a document says under an id; `id#extra` names an extra of a reading.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Said {
+    /// What it says.
     pub value: Value,
+    /// The uncertainty it states.
     pub u95: Option<f64>,
 }
 

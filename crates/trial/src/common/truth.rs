@@ -202,8 +202,11 @@ fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
 
 /// The wall line in one section of the exact body.
 pub struct ExactWall {
+    /// Angle around the tooth: 0 mesial, 90 facial.
     pub angle_deg: f64,
+    /// Angle of the wall line to the direction.
     pub taper_deg: f64,
+    /// From E to the wall line at the level of E.
     pub width_mm: f64,
 }
 
