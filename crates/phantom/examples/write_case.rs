@@ -34,7 +34,7 @@ fn main() -> Result<(), Failure> {
 }
 
 fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
-    let plain = Spec { fdi, ..Spec::default() };
+    let plain = if fdi % 10 < 4 { Spec::front(fdi) } else { Spec { fdi, ..Spec::default() } };
     let spec = match preset {
         "plain" | "degraded" => plain,
         "demo" => return Ok(quayside_demo()),
@@ -110,6 +110,9 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
             "nonfunctional": spread(&truth.occlusal.nonfunctional),
             "groove": spread(&truth.occlusal.groove),
             "marginal_ridge": spread(&truth.occlusal.marginal_ridge),
+            "incisal": spread(&truth.occlusal.incisal),
+            "fossa": spread(&truth.occlusal.fossa),
+            "incisal_height": truth.occlusal.incisal_height_mm,
         },
         "clearance_mip": spread(&truth.clearance_mip),
         "margin_to_neighbour": { "mesial": truth.neighbour_mm[0], "distal": truth.neighbour_mm[1] },
@@ -142,6 +145,8 @@ fn spec_json(spec: &Spec) -> Value {
         "fdi": spec.fdi,
         "occl_f": spec.occlusal.functional_mm,
         "occl_n": spec.occlusal.nonfunctional_mm,
+        "incisal": spec.incisal.incisal_mm,
+        "fossa": spec.incisal.fossa_mm,
         "bevel": spec.bevel_deg,
         "plane2": spec.second_plane.map_or(0.0, |p| p.angle_deg),
         "taper": by_aspect(&spec.taper_deg),

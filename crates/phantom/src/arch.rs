@@ -115,8 +115,7 @@ impl Arch {
         }
         let (s, t) = self.along_and_across(p);
         let (height, steep) = gingiva.height(s, t);
-        // Along the arch the papillae add a slope of up to about 0.9.
-        (p.z - height) / (1.5 + steep * steep).sqrt()
+        (p.z - height) / (gingiva.steep2 + steep * steep).sqrt()
     }
 
     /// The union of the teeth for which `value` is given, cheaply: teeth far away are not evaluated.
@@ -162,7 +161,9 @@ impl Arch {
     fn footings(&self) -> Vec<Footing> {
         let footing = |placed: &Placed| {
             let [half_length, half_width] = placed.tooth.cervix_half_widths_mm();
-            Footing { s: placed.s, z: placed.origin.z, half_length, half_width }
+            let size = placed.tooth.fdi.size();
+            let rises = [size.curvature_distal_mm, size.curvature_mesial_mm];
+            Footing { s: placed.s, z: placed.origin.z, half_length, half_width, rises }
         };
         self.teeth.iter().map(footing).collect()
     }

@@ -212,25 +212,16 @@ fn occlude(spec: &Spec, fdi: Fdi, arch: &Arch) -> (Arch, f64) {
     (opposing, level)
 }
 
-/// How far a tooth must move until it is worn in by the wear depth; `None` when it meets nothing within 1.6 mm.
+/// How far a tooth must move until it is worn in by the wear depth; `None` when it meets nothing within 1.6 mm (front teeth 2.5 mm).
 fn eruption(placed: &Placed, arch: &Arch, level: f64) -> Option<f64> {
     let arch_from_tooth = placed.arch_from_tooth();
-    let half = placed.tooth.half_widths_mm();
-    let mut points = Vec::new();
-    for i in -24..=24 {
-        for j in -24..=24 {
-            let (x, y) = (half[0] * f64::from(i) / 25.0, half[1] * f64::from(j) / 25.0);
-            let top = Point3::new(x, y, placed.tooth.occlusal_height(x, y, 0.11));
-            if placed.tooth.axial_value(&top) < -0.4 {
-                points.push(arch_from_tooth * top);
-            }
-        }
-    }
+    let points: Vec<_> = placed.tooth.biting_points().iter().map(|p| arch_from_tooth * p).collect();
+    let range = if placed.tooth.front().is_some() { 2.5 } else { 1.6 };
     let gap = |shift: f64| {
         let facing = points.iter().map(|p| Point3::new(p.x, p.y, level - p.z - shift));
         facing.map(|p| uncut_teeth(arch, &p)).fold(f64::MAX, f64::min)
     };
-    let (mut low, mut high) = (-1.6, 1.6);
+    let (mut low, mut high) = (-range, range);
     if gap(high) > -WEAR_MM || gap(low) < -WEAR_MM {
         return None;
     }

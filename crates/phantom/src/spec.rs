@@ -96,6 +96,16 @@ pub struct OcclusalReduction {
     pub groove_mm: f64,
 }
 
+/// How much is taken off an incisor or canine over its walls.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct IncisalReduction {
+    /// Off the incisal edge, along the tooth's axis; the cut follows the edge (a canine keeps its two slopes).
+    pub incisal_mm: f64,
+    /// Off the lingual fossa: median closest distance between cingulum wall and incisal edge, following the anatomy.
+    pub fossa_mm: f64,
+}
+
 /// A second facial plane that leans further in than the wall under it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -123,7 +133,7 @@ pub struct Tilt {
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Spec {
-    /// Which tooth; premolars and molars can be prepared.
+    /// Which tooth.
     pub fdi: u8,
     /// Taper of the walls to the preparation's axis; negative = undercut.
     pub taper_deg: ByAspect<f64>,
@@ -135,6 +145,8 @@ pub struct Spec {
     pub above_gingiva_mm: ByAspect<f64>,
     /// Occlusal reduction by zone.
     pub occlusal: OcclusalReduction,
+    /// Reduction of an incisor or canine, instead of `occlusal` and `bevel_deg`, which count for the others.
+    pub incisal: IncisalReduction,
     /// Angle of the functional cusp bevel to the tooth's axis; `None` leaves it out.
     pub bevel_deg: Option<f64>,
     /// A facial wall in two planes.
@@ -165,6 +177,7 @@ impl Default for Spec {
             finish: ByAspect::all(Finish::CHAMFER),
             above_gingiva_mm: ByAspect::all(0.5),
             occlusal: OcclusalReduction { functional_mm: 1.5, nonfunctional_mm: 1.0, groove_mm: 1.1 },
+            incisal: IncisalReduction { incisal_mm: 2.0, fossa_mm: 0.7 },
             bevel_deg: Some(45.0),
             second_plane: None,
             tilt: None,
@@ -183,8 +196,6 @@ impl Default for Spec {
 pub enum SpecError {
     /// No such permanent tooth.
     UnknownTooth(u8),
-    /// The tooth exists but its preparation is not modelled.
-    NotModelled(u8),
     /// A value outside of what the geometry can show.
     OutOfRange {
         /// Which value.
@@ -202,7 +213,6 @@ impl std::fmt::Display for SpecError {
             Self::UnknownTooth(n) => {
                 write!(f, "{n} is no FDI number of a permanent tooth: use 11–18, 21–28, 31–38, 41–48")
             }
-            Self::NotModelled(n) => write!(f, "tooth {n} cannot be prepared yet: use a premolar or a molar"),
             Self::OutOfRange { what, value, range } => {
                 write!(f, "{what} is {value}: keep it between {} and {}", range.0, range.1)
             }
@@ -213,12 +223,28 @@ impl std::fmt::Display for SpecError {
 impl std::error::Error for SpecError {}
 
 impl Spec {
+    /// The usual metal-ceramic or ceramic crown of an incisor or canine: facial shoulder and two facial planes,
+    /// chamfer elsewhere.
+    pub fn front(fdi: u8) -> Self {
+        let upper = fdi < 30;
+        let facial = if upper { 1.0 } else { 0.6 };
+        Self {
+            fdi,
+            taper_deg: ByAspect::all(5.0),
+            width_mm: ByAspect { facial, ..ByAspect::all(if upper { 0.6 } else { 0.4 }) },
+            finish: ByAspect { facial: Finish::SHOULDER, ..ByAspect::all(Finish::CHAMFER) },
+            second_plane: Some(SecondPlane { angle_deg: if upper { 14.0 } else { 16.0 }, break_mm: 3.0 }),
+            incisal: IncisalReduction { incisal_mm: if upper { 2.0 } else { 1.5 }, fossa_mm: 0.6 },
+            teeth_mesially: 2,
+            teeth_distally: 2,
+            arch_curvature_per_mm: if upper { 1.0 / 22.0 } else { 1.0 / 20.0 },
+            ..Self::default()
+        }
+    }
+
     /// Refuses what the generator cannot show truly.
     pub(crate) fn check(&self) -> Result<crate::Fdi, SpecError> {
         let fdi = crate::Fdi::new(self.fdi).ok_or(SpecError::UnknownTooth(self.fdi))?;
-        if fdi.position() < 4 {
-            return Err(SpecError::NotModelled(self.fdi));
-        }
         let each = |what, values: &ByAspect<f64>, low, high| {
             values.around().into_iter().try_for_each(|v| within(what, v, low, high))
         };
@@ -228,6 +254,8 @@ impl Spec {
         within("functional_mm", self.occlusal.functional_mm, 0.2, 3.0)?;
         within("nonfunctional_mm", self.occlusal.nonfunctional_mm, 0.2, 3.0)?;
         within("groove_mm", self.occlusal.groove_mm, 0.2, 3.0)?;
+        within("incisal_mm", self.incisal.incisal_mm, 0.2, 4.0)?;
+        within("fossa_mm", self.incisal.fossa_mm, 0.1, 1.6)?;
         within("line_angle_radius_mm", self.line_angle_radius_mm, 0.0, 1.0)?;
         within("arch_curvature_per_mm", self.arch_curvature_per_mm, 0.0, 0.05)?;
         within("nick_mesial_mm", self.nick_mesial_mm, 0.0, 0.6)?;

@@ -101,7 +101,7 @@ pub struct Undercut {
 }
 
 /// The occlusal surface by zone.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Occlusal {
     /// All of it.
@@ -114,6 +114,14 @@ pub struct Occlusal {
     pub groove: Spread,
     /// The outer 1.5 mm mesially and distally.
     pub marginal_ridge: Spread,
+    /// Of an incisor or canine, on which the zones above are empty and `all` holds both of these: the incisal edge,
+    /// which is where the incisal cut itself decides and the normal lies within 60° of the path. Near the edge
+    /// the closest uncut surface is often the facial one; see `incisal_height_mm`.
+    pub incisal: Spread,
+    /// The lingual prepared surface between cingulum wall and incisal edge: where the fossa cut itself decides.
+    pub fossa: Spread,
+    /// Median over the incisal edge of what was taken off it along the tooth's axis, `None` on premolars and molars.
+    pub incisal_height_mm: Option<f64>,
 }
 
 /// Distances over a surface, weighted by area.
