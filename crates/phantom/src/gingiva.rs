@@ -32,6 +32,8 @@ pub struct Footing {
     pub half_width: f64,
     /// Rise of the cervical line towards the next tooth before and after it along the arch.
     pub rises: [f64; 2],
+    /// Whether the place is empty: the gum closes over it, without papillae.
+    pub is_absent: bool,
 }
 
 impl Gingiva {
@@ -42,7 +44,8 @@ impl Gingiva {
             .map(|pair| {
                 let (a, b) = (pair[0].s + pair[0].half_length, pair[1].s - pair[1].half_length);
                 let rise = 0.5 * (pair[0].rises[1] + pair[1].rises[0]);
-                (0.5 * (a + b), PAPILLA_MM.max(OF_CERVICAL_RISE * rise))
+                let is_open = pair[0].is_absent || pair[1].is_absent;
+                (0.5 * (a + b), if is_open { 0.0 } else { PAPILLA_MM.max(OF_CERVICAL_RISE * rise) })
             })
             .collect();
         let (first, last) = (footings[0].s - 14.0, footings[footings.len() - 1].s + 14.0);

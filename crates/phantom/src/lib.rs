@@ -5,8 +5,11 @@
 
 mod anatomy;
 mod arch;
+mod arch_line;
 pub mod bodies;
+mod bridge;
 mod demo;
+mod die;
 mod effects;
 mod extract;
 mod field;
@@ -16,6 +19,7 @@ mod front_cut;
 mod gingiva;
 mod nearest;
 mod phantom;
+mod planar;
 mod preparation;
 mod rng;
 mod scan;
@@ -27,9 +31,13 @@ mod tidy;
 mod tooth;
 mod truth;
 
+pub use bridge::BridgeTruth;
 pub use demo::{quayside_demo, quayside_scan};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
-pub use spec::{ByAspect, Finish, IncisalReduction, OcclusalReduction, SecondPlane, Spec, SpecError, Tilt};
+pub use spec::{
+    ArchForm, ByAspect, Extent, Finish, IncisalReduction, OcclusalReduction, Remount, SecondPlane, Spec,
+    SpecError, Tilt,
+};
 pub use teeth::{Fdi, ToothSize};
 pub use truth::{Occlusal, Spread, Truth, Undercut, Walls};

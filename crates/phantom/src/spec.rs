@@ -1,5 +1,7 @@
 //! What a preparation shall be like.
 
+use nalgebra::{Isometry3, Unit, UnitQuaternion, Vector3};
+
 /// A value for each aspect of a tooth.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -126,6 +128,55 @@ pub struct Tilt {
     pub toward_deg: f64,
 }
 
+/// The line along which the teeth stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum ArchForm {
+    /// The same curvature everywhere: a short row.
+    #[default]
+    Even,
+    /// The usual form of a jaw, round in front and nearly straight at the sides, symmetric about the mid-line.
+    Jaw,
+}
+
+/// What there is to scan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Extent {
+    /// Teeth and gum.
+    #[default]
+    Arch,
+    /// Teeth alone, as on a model without its gum; heights over the gum are counted from where it would be.
+    WithoutGingiva,
+    /// The prepared tooth alone on a base, trimmed below the finish line, closed all round; no neighbours, no gum.
+    Die,
+}
+
+/// How a tooth sits that was taken out of the model, cut and put back: against its neighbours in the after scan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Remount {
+    /// Shift towards mesial, facial and occlusal, mm.
+    pub shift_mm: [f64; 3],
+    /// Angle by which it is tipped, about the middle of its cervix.
+    pub tilt_deg: f64,
+    /// Towards which side its crown leans: 0 mesial, 90 facial, 180 distal, 270 lingual.
+    pub toward_deg: f64,
+    /// Turn about its own axis, from mesial towards facial.
+    pub turn_deg: f64,
+}
+
+impl Remount {
+    /// From where a point of the tooth was to where it is, in the tooth's frame.
+    pub(crate) fn motion(&self) -> Isometry3<f64> {
+        let (sine, cosine) = self.toward_deg.to_radians().sin_cos();
+        let across = Unit::new_normalize(Vector3::new(-sine, cosine, 0.0));
+        let turn = UnitQuaternion::from_axis_angle(&across, self.tilt_deg.to_radians())
+            * UnitQuaternion::from_axis_angle(&Vector3::z_axis(), self.turn_deg.to_radians());
+        Isometry3::from_parts(Vector3::from(self.shift_mm).into(), turn)
+    }
+}
+
 /// A preparation in its quadrant. Change what matters: `Spec { fdi: 35, ..Spec::default() }`.
 ///
 /// Values by aspect hold within 30° of the aspect's middle (angle about the tooth's axis) and pass smoothly
@@ -159,12 +210,23 @@ pub struct Spec {
     pub nick_distal_mm: f64,
     /// Radius of the occlusal line angles, 0 = sharp, as an instrument leaves them.
     pub line_angle_radius_mm: f64,
-    /// Teeth mesial of the prepared one.
+    /// Teeth mesial of the prepared one; the row leads on across the mid-line.
     pub teeth_mesially: u8,
     /// Teeth distal of the prepared one.
     pub teeth_distally: u8,
-    /// Curvature of the arch in the occlusal plane, 1/mm; 0 = straight.
+    /// Curvature of an even arch in the occlusal plane, 1/mm; 0 = straight.
     pub arch_curvature_per_mm: f64,
+    /// The line along which the teeth stand.
+    pub arch_form: ArchForm,
+    /// Teeth whose places are empty.
+    pub missing: Vec<u8>,
+    /// Further prepared teeth of the same arch, each with its own spec; of the arch, nicks and remounting only what
+    /// is said here counts. See [`crate::Phantom::bridge_truth`].
+    pub abutments: Vec<Spec>,
+    /// What there is to scan.
+    pub extent: Extent,
+    /// How the prepared tooth sits after cutting; `None` where it always was.
+    pub remount: Option<Remount>,
 }
 
 impl Default for Spec {
@@ -187,6 +249,11 @@ impl Default for Spec {
             teeth_mesially: 2,
             teeth_distally: 1,
             arch_curvature_per_mm: 1.0 / 45.0,
+            arch_form: ArchForm::Even,
+            missing: Vec::new(),
+            abutments: Vec::new(),
+            extent: Extent::Arch,
+            remount: None,
         }
     }
 }
@@ -196,6 +263,8 @@ impl Default for Spec {
 pub enum SpecError {
     /// No such permanent tooth.
     UnknownTooth(u8),
+    /// A further abutment that does not stand in the row, or is the prepared tooth itself.
+    NotInRow(u8),
     /// A value outside of what the geometry can show.
     OutOfRange {
         /// Which value.
@@ -213,6 +282,10 @@ impl std::fmt::Display for SpecError {
             Self::UnknownTooth(n) => {
                 write!(f, "{n} is no FDI number of a permanent tooth: use 11–18, 21–28, 31–38, 41–48")
             }
+            Self::NotInRow(n) => write!(
+                f,
+                "tooth {n} cannot be a further abutment: make the row longer, or give another tooth than the first"
+            ),
             Self::OutOfRange { what, value, range } => {
                 write!(f, "{what} is {value}: keep it between {} and {}", range.0, range.1)
             }
@@ -242,6 +315,36 @@ impl Spec {
         }
     }
 
+    /// The same tooth in its whole jaw: second molar to second molar in the usual form of an arch.
+    pub fn in_full_arch(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = (position + 6, 7u8.saturating_sub(position));
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth in its quadrant: from the mid-line to the second molar.
+    pub fn in_quadrant(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = (position.saturating_sub(1), 7u8.saturating_sub(position));
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth in its sextant: canine to canine, or first premolar to second molar.
+    pub fn in_sextant(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = if position < 4 {
+            (position + 2, 3u8.saturating_sub(position))
+        } else {
+            (position - 4, 7u8.saturating_sub(position))
+        };
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth alone on a trimmed die.
+    pub fn as_die(self) -> Self {
+        Self { extent: Extent::Die, ..self }
+    }
+
     /// Refuses what the generator cannot show truly.
     pub(crate) fn check(&self) -> Result<crate::Fdi, SpecError> {
         let fdi = crate::Fdi::new(self.fdi).ok_or(SpecError::UnknownTooth(self.fdi))?;
@@ -250,7 +353,7 @@ impl Spec {
         };
         each("taper_deg", &self.taper_deg, -15.0, 35.0)?;
         each("width_mm", &self.width_mm, 0.0, 1.8)?;
-        each("above_gingiva_mm", &self.above_gingiva_mm, -0.8, 2.0)?;
+        each("above_gingiva_mm", &self.above_gingiva_mm, -1.2, 2.0)?;
         within("functional_mm", self.occlusal.functional_mm, 0.2, 3.0)?;
         within("nonfunctional_mm", self.occlusal.nonfunctional_mm, 0.2, 3.0)?;
         within("groove_mm", self.occlusal.groove_mm, 0.2, 3.0)?;
@@ -263,6 +366,14 @@ impl Spec {
         within("bevel_deg", self.bevel_deg.unwrap_or(45.0), 20.0, 70.0)?;
         within("tilt angle_deg", self.tilt.map_or(0.0, |t| t.angle_deg), 0.0, 25.0)?;
         within("second_plane angle_deg", self.second_plane.map_or(0.0, |p| p.angle_deg), 0.0, 40.0)?;
+        if let Some(remount) = &self.remount {
+            remount.shift_mm.iter().try_for_each(|&v| within("remount shift_mm", v, -0.5, 0.5))?;
+            within("remount tilt_deg", remount.tilt_deg, 0.0, 5.0)?;
+            within("remount turn_deg", remount.turn_deg, -10.0, 10.0)?;
+        }
+        if self.missing.contains(&self.fdi) {
+            return Err(SpecError::NotInRow(self.fdi));
+        }
         Ok(fdi)
     }
 }

@@ -5,7 +5,7 @@
 mod occlusal;
 mod undercut;
 mod volume;
-mod walls;
+pub(crate) mod walls;
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -26,6 +26,8 @@ pub struct Truth {
     pub spec: Spec,
     /// The outer edge E, from mesial towards facial.
     pub finish_line: Vec<[f64; 3]>,
+    /// Whether the gum covers E there, so that no scan shows it; one for each point of `finish_line`.
+    pub finish_line_hidden: Vec<bool>,
     /// Where the gum meets the unprepared tooth, at the same azimuths.
     pub gingiva_line: Vec<[f64; 3]>,
     /// Unit vector of the default path of placement: the one along which opposing walls have equal taper.
@@ -176,6 +178,7 @@ impl Truth {
             removed_mm3,
             crown_mm3,
             nick_mm: [1, -1].map(|side| nick_depth(phantom, side)),
+            finish_line_hidden: edge.iter().map(|e| phantom.arch.gingiva_value(e) < 0.0).collect(),
             finish_line: edge.iter().map(|&e| e.into()).collect(),
             gingiva_line: gingiva,
             along_path,
