@@ -1,18 +1,21 @@
 //! Writes the three scans of a phantom and its truth.
 //!
-//!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET] [edge=MM] [noise=MM]
+//!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET ...] [edge=MM] [noise=MM]
 //!
-//! Presets: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`, `degraded`; flaws of a hand,
-//! one at a time: `part-shoulder` (with wings), `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for
-//! each aspect); and `flaws`, all of them in one tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`,
-//! `uneven` (triangles saved on flat places), `losses` (ragged border, blind contacts, holes, debris).
+//! Presets of the preparation: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`,
+//! `subgingival` (facial finish line hidden by the gum); flaws of a hand, one at a time: `part-shoulder` (with wings),
+//! `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for each aspect); and `flaws`, all of them in one
+//! tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`, `uneven` (triangles saved on flat places),
+//! `losses` (ragged border, blind contacts, holes, debris). Presets of the arch, to be added to them: `sextant`,
+//! `quadrant`, `full` (both sides), `die`, `nogingiva`, `remount` (put back 0.1 mm and 1° off), `bridge` (the next but one
+//! tooth distally is prepared too, the one between is missing).
 
 use std::path::Path;
 
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{
-    ByAspect, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Ripple, Run,
-    ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, quayside_demo, quayside_scan,
+    ByAspect, Extent, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Remount,
+    Ripple, Run, ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, quayside_demo, quayside_scan,
 };
 use serde_json::{Value, json};
 
@@ -23,8 +26,9 @@ fn main() -> Result<(), Failure> {
     let [folder, fdi, seed, rest @ ..] = args.as_slice() else {
         return Err("give FOLDER FDI SEED [PRESET] [edge=MM] [noise=MM]".into());
     };
-    let preset = rest.iter().find(|a| !a.contains('=')).map_or("plain", String::as_str);
-    let phantom = phantom(fdi.parse()?, preset)?;
+    let words: Vec<&str> = rest.iter().map(String::as_str).filter(|a| !a.contains('=')).collect();
+    let preset = words.iter().copied().find(|word| !ARCHES.contains(word)).unwrap_or("plain");
+    let phantom = phantom(fdi.parse()?, preset, &words)?;
     let mut options = ScanOptions { seed: seed.parse()?, ..options(preset) };
     for (key, value) in rest.iter().filter_map(|a| a.split_once('=')) {
         match key {
@@ -36,8 +40,10 @@ fn main() -> Result<(), Failure> {
     write(Path::new(folder), &phantom, &options)
 }
 
-fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
-    let plain = Spec { fdi, ..Spec::default() };
+const ARCHES: [&str; 7] = ["sextant", "quadrant", "full", "die", "nogingiva", "remount", "bridge"];
+
+fn phantom(fdi: u8, preset: &str, words: &[&str]) -> Result<Phantom, Failure> {
+    let plain = if fdi % 10 < 4 { Spec::front(fdi) } else { Spec { fdi, ..Spec::default() } };
     let spec = match preset {
         "plain" | "degraded" | "smoothed" | "stitched" | "uneven" | "losses" => plain,
         "demo" => return Ok(quayside_demo()),
@@ -67,13 +73,40 @@ fn phantom(fdi: u8, preset: &str) -> Result<Phantom, Failure> {
             width_mm: ByAspect { lingual: 0.0, ..ByAspect::all(0.6) },
             ..plain
         },
+        "subgingival" => Spec { above_gingiva_mm: ByAspect { facial: -0.5, ..ByAspect::all(0.4) }, ..plain },
         "edges" => Spec {
             line_angle_radii_mm: Some(ByAspect { mesial: 0.1, facial: 0.5, distal: 0.0, lingual: 0.3 }),
             ..plain
         },
         _ => Spec { flaws: flaws(preset)?, width_mm: ByAspect::all(0.7), ..plain },
     };
-    Ok(Phantom::try_new(&spec)?)
+    Ok(Phantom::try_new(&words.iter().fold(spec, |spec, word| in_arch(spec, word)))?)
+}
+
+fn in_arch(spec: Spec, word: &str) -> Spec {
+    match word {
+        "sextant" => spec.in_sextant(),
+        "quadrant" => spec.in_quadrant(),
+        "full" => spec.in_full_arch(),
+        "die" => spec.as_die(),
+        "nogingiva" => Spec { extent: Extent::WithoutGingiva, ..spec },
+        "remount" => {
+            let remount =
+                Remount { shift_mm: [0.06, -0.05, 0.06], tilt_deg: 1.0, toward_deg: 120.0, turn_deg: 0.5 };
+            Spec { remount: Some(remount), ..spec }
+        }
+        "bridge" => Spec {
+            missing: vec![spec.fdi + 1],
+            abutments: vec![Spec {
+                fdi: spec.fdi + 2,
+                tilt: Some(Tilt { angle_deg: 6.0, toward_deg: 0.0 }),
+                ..spec.clone()
+            }],
+            teeth_distally: spec.teeth_distally.max(2),
+            ..spec
+        },
+        _ => spec,
+    }
 }
 
 /// Flaws with sizes that one would meet, the larger ones.
@@ -151,6 +184,7 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
         "fdi": spec.fdi,
         "spec": spec_json(spec),
         "margin": truth.finish_line,
+        "margin_hidden": truth.finish_line_hidden,
         "nick": nick,
         "reduction_per_aspect": {},
         "occlusal_reduction": {
@@ -159,6 +193,9 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
             "nonfunctional": spread(&truth.occlusal.nonfunctional),
             "groove": spread(&truth.occlusal.groove),
             "marginal_ridge": spread(&truth.occlusal.marginal_ridge),
+            "incisal": spread(&truth.occlusal.incisal),
+            "fossa": spread(&truth.occlusal.fossa),
+            "incisal_height": truth.occlusal.incisal_height_mm,
         },
         "clearance_mip": spread(&truth.clearance_mip),
         "margin_to_neighbour": { "mesial": truth.neighbour_mm[0], "distal": truth.neighbour_mm[1] },
@@ -174,9 +211,11 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
         },
         "frame_before": rows(&scans.before_from_tooth),
         "frame_after": rows(&scans.after_from_tooth),
+        "frame_after_prepared": rows(&scans.after_from_prepared),
         "noise_mm": options.noise_mm,
         "edge_mm": options.edge_mm,
         "more": more(phantom),
+        "bridge": bridge(phantom),
     });
     std::fs::write(folder.join("truth.json"), serde_json::to_string_pretty(&document)?)?;
     Ok(())
@@ -191,6 +230,8 @@ fn spec_json(spec: &Spec) -> Value {
         "fdi": spec.fdi,
         "occl_f": spec.occlusal.functional_mm,
         "occl_n": spec.occlusal.nonfunctional_mm,
+        "incisal": spec.incisal.incisal_mm,
+        "fossa": spec.incisal.fossa_mm,
         "bevel": spec.bevel_deg,
         "plane2": spec.second_plane.map_or(0.0, |p| p.angle_deg),
         "taper": by_aspect(&spec.taper_deg),
@@ -281,6 +322,24 @@ fn flaws_json(phantom: &Phantom) -> Value {
         "ledges": ledges.collect::<Vec<_>>(),
         "line_wave": flaws.line_wave.as_ref().map(ripple),
         "rough_wall": flaws.rough_wall.as_ref().map(ripple),
+    })
+}
+
+/// What is true of several prepared teeth together, if there are several.
+fn bridge(phantom: &Phantom) -> Value {
+    if phantom.spec().abutments.is_empty() {
+        return Value::Null;
+    }
+    let truth = phantom.bridge_truth();
+    json!({
+        "teeth": truth.teeth,
+        "first_from_tooth": truth.first_from_tooth,
+        "margins": truth.each.iter().map(|t| t.finish_line.clone()).collect::<Vec<_>>(),
+        "taper": truth.each.iter().map(|t| by_aspect(&t.along_path.taper_deg)).collect::<Vec<_>>(),
+        "paths": truth.paths,
+        "parallel_deg": truth.parallel_deg,
+        "common_path": truth.common_path,
+        "undercut_mm2": truth.along_common.iter().map(|w| w.undercut.area_mm2).collect::<Vec<_>>(),
     })
 }
 

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
 use crate::finish_line::{FinishLine, blend};
+use crate::front_cut::FrontCut;
 use crate::spec::{ByAspect, Spec};
 use crate::tooth::Tooth;
 
@@ -28,6 +29,8 @@ pub struct Preparation {
     bevel: Option<(Vector3<f64>, f64)>,
     edge_radius: f64,
     edge_radii: Option<ByAspect<f64>>,
+    /// An incisor's or canine's own cuts instead of the occlusal ones.
+    pub front: Option<FrontCut>,
 }
 
 impl Preparation {
@@ -35,15 +38,20 @@ impl Preparation {
     pub fn new(spec: &Spec, arch: &Arch) -> Self {
         let tooth = arch.teeth[arch.middle].tooth.clone();
         let functional_side = if tooth.fdi.is_upper() { -1.0 } else { 1.0 };
-        let bevel = spec.bevel_deg.map(|angle_deg| {
+        let bevel = spec.bevel_deg.filter(|_| tooth.front().is_none()).map(|angle_deg| {
             let (sine, cosine) = angle_deg.to_radians().sin_cos();
             // The plane makes `angle` with the axis, so that its normal makes the complement.
             let normal = Vector3::new(0.0, functional_side * cosine, sine);
             (normal, support(&tooth, &normal) - spec.occlusal.functional_mm)
         });
         let wanted = [spec.occlusal.nonfunctional_mm, spec.occlusal.groove_mm, spec.occlusal.functional_mm];
+        // A front tooth's second plane belongs to its own cuts.
+        let walls =
+            Spec { second_plane: spec.second_plane.filter(|_| tooth.front().is_none()), ..spec.clone() };
+        let line = FinishLine::new(&walls, arch);
         let mut preparation = Self {
-            line: FinishLine::new(spec, arch),
+            front: FrontCut::new(spec, &tooth, &line),
+            line,
             tooth,
             functional_side,
             drops: wanted.map(|w| 1.15 * w),
@@ -51,18 +59,32 @@ impl Preparation {
             edge_radius: spec.line_angle_radius_mm,
             edge_radii: spec.line_angle_radii_mm,
         };
-        preparation.settle(wanted);
+        if let Some(mut front) = preparation.front.take() {
+            let cut = |front: &FrontCut, p: &Point3<f64>| preparation.removed_by(p, Some(front));
+            front.settle(&preparation.tooth, spec.incisal.fossa_mm, cut);
+            preparation.front = Some(front);
+        } else {
+            preparation.settle(wanted);
+        }
         preparation
     }
 
     /// Positive where material is removed, in the tooth's frame; about the distance to the cut near it.
     pub fn removed(&self, p: &Point3<f64>) -> f64 {
-        let (occlusal, occlusal_normal) = self.occlusal(p);
+        self.removed_by(p, self.front.as_ref())
+    }
+
+    fn removed_by(&self, p: &Point3<f64>, front: Option<&FrontCut>) -> f64 {
+        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let place = self.line.place(&(self.line.prep_from_tooth * p));
         let wall = place.section.removed(place.inward, place.height);
         let radius = self.edge_radius_near(p);
         // Divided so that it nowhere grows too fast; the zero set stays where it is.
         let steepness = self.line.steepness();
+        let second = front.and_then(|front| front.second_plane(p, place.height)).filter(|s| s.0 > wall);
+        if let Some((second, normal)) = second {
+            return rounded_max(second, occlusal, normal.dot(&occlusal_normal), radius) / steepness;
+        }
         if radius <= 0.0 || wall < -radius || occlusal < -radius {
             return wall.max(occlusal) / steepness;
         }
@@ -83,13 +105,23 @@ impl Preparation {
 
     /// Positive above the occlusal cut alone.
     pub fn occlusal_removed(&self, p: &Point3<f64>) -> f64 {
-        self.occlusal(p).0
+        self.front.as_ref().map_or_else(|| self.occlusal(p).0, |front| front.removed(p).0)
     }
 
     /// A point of the wall (of both facial planes, extended past floor and line angle) at a height over E.
     pub fn wall_point(&self, azimuth: f64, height: f64) -> Point3<f64> {
         let inward = self.line.section(azimuth).wall_inward(height);
-        self.line.edge(azimuth) + self.line.inward(azimuth) * inward + self.line.axis() * height
+        let across = self.line.inward(azimuth);
+        let mut p = self.line.edge(azimuth) + across * inward + self.line.axis() * height;
+        // The second plane of a front tooth is nearly flat: three steps lead onto it.
+        for _ in 0..3 {
+            let second = self.front.as_ref().and_then(|front| front.second_plane(&p, height));
+            let Some((outside, normal)) = second.filter(|s| s.0 > 1e-9 && s.1.dot(&across) < -0.2) else {
+                break;
+            };
+            p -= across * (outside / normal.dot(&across));
+        }
+        p
     }
 
     /// Positive above the occlusal cut (inclines and bevel), with its outward normal there.

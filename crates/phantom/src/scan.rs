@@ -109,6 +109,9 @@ pub struct Scans {
     pub before_from_tooth: Matrix4<f64>,
     /// From the tooth's frame to that of `after`.
     pub after_from_tooth: Matrix4<f64>,
+    /// From the frame of the prepared tooth, where it stands after it was put back, to that of `after`; the same as
+    /// `after_from_tooth` unless the spec has it sit differently.
+    pub after_from_prepared: Matrix4<f64>,
     /// The rigid motion that takes `after` onto `before`.
     pub before_from_after: Isometry3<f64>,
 }
@@ -128,7 +131,8 @@ impl Scans {
 pub(crate) fn scan(phantom: &Phantom, options: &ScanOptions) -> Scans {
     let mirror = phantom.fdi.is_left_handed();
     let poses = [1, 2].map(|stream| pose(options, stream));
-    let window = Window::new(&phantom.arch, options.seed, None);
+    let mut window = Window::new(&phantom.arch, options.seed, None);
+    window.is_die = phantom.die.is_some();
     let facing = Window::new(&phantom.opposing, options.seed + 1, Some(phantom.opposing_level));
     let before = one(&phantom.before(), &window, options, 10, mirror, &poses[0]);
     let after = one(&phantom.after(), &window, options, 20, mirror, &poses[1]);
@@ -144,6 +148,7 @@ pub(crate) fn scan(phantom: &Phantom, options: &ScanOptions) -> Scans {
         opposing,
         before_from_tooth: poses[0].to_homogeneous() * flip,
         after_from_tooth: poses[1].to_homogeneous() * flip,
+        after_from_prepared: poses[1].to_homogeneous() * flip * phantom.remounted().to_homogeneous(),
         before_from_after: poses[0] * poses[1].inverse(),
     }
 }
@@ -185,20 +190,27 @@ struct Window<'a> {
     arch: &'a Arch,
     /// Set for the opposing jaw: its `z` runs down from here.
     level: Option<f64>,
+    /// A die is seen from all sides.
+    is_die: bool,
     phases: [f64; 3],
 }
 
 impl<'a> Window<'a> {
     fn new(arch: &'a Arch, seed: u64, level: Option<f64>) -> Self {
         let mut rng = Rng::new(seed, 3);
-        Self { arch, level, phases: std::array::from_fn(|_| rng.between(0.0, std::f64::consts::TAU)) }
+        Self {
+            arch,
+            level,
+            is_die: false,
+            phases: std::array::from_fn(|_| rng.between(0.0, std::f64::consts::TAU)),
+        }
     }
 
     /// A lattice turned at random, around the row of teeth.
     fn lattice(&self, options: &ScanOptions, stream: u64) -> Lattice {
         let mut rng = Rng::new(options.seed, stream);
-        let (from, to) = self.arch.ends();
-        let mut centre = Point3::new(0.5 * (from + to), 0.0, 3.0);
+        let (mut centre, reach) = self.arch.middle_and_reach();
+        centre.z = 3.0;
         if let Some(level) = self.level {
             centre.z = level - centre.z;
         }
@@ -206,7 +218,7 @@ impl<'a> Window<'a> {
             // The median edge of the evened mesh is 0.84 cells.
             cell_mm: options.edge_mm / 0.84,
             body_from_lattice: Isometry3::from_parts(Translation3::from(centre), rng.rotation()),
-            half_size_mm: 0.5 * (to - from) + 12.0,
+            half_size_mm: reach + 12.0,
             relaxations: 3,
         }
     }
@@ -214,6 +226,9 @@ impl<'a> Window<'a> {
 
 impl Field for Window<'_> {
     fn value(&self, p: &Point3<f64>) -> f64 {
+        if self.is_die {
+            return -1.0;
+        }
         let p = self.level.map_or(*p, |level| Point3::new(p.x, p.y, level - p.z));
         let (s, t) = self.arch.along_and_across(&p);
         let (from, to) = self.arch.ends();

@@ -1,5 +1,7 @@
 //! What a preparation shall be like.
 
+use nalgebra::{Isometry3, Unit, UnitQuaternion, Vector3};
+
 use crate::flaws::Flaws;
 
 /// A value for each aspect of a tooth.
@@ -98,6 +100,16 @@ pub struct OcclusalReduction {
     pub groove_mm: f64,
 }
 
+/// How much is taken off an incisor or canine over its walls.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct IncisalReduction {
+    /// Off the incisal edge, along the tooth's axis; the cut follows the edge (a canine keeps its two slopes).
+    pub incisal_mm: f64,
+    /// Off the lingual fossa: median closest distance between cingulum wall and incisal edge, following the anatomy.
+    pub fossa_mm: f64,
+}
+
 /// A second facial plane that leans further in than the wall under it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -118,6 +130,55 @@ pub struct Tilt {
     pub toward_deg: f64,
 }
 
+/// The line along which the teeth stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum ArchForm {
+    /// The same curvature everywhere: a short row.
+    #[default]
+    Even,
+    /// The usual form of a jaw, round in front and nearly straight at the sides, symmetric about the mid-line.
+    Jaw,
+}
+
+/// What there is to scan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Extent {
+    /// Teeth and gum.
+    #[default]
+    Arch,
+    /// Teeth alone, as on a model without its gum; heights over the gum are counted from where it would be.
+    WithoutGingiva,
+    /// The prepared tooth alone on a base, trimmed below the finish line, closed all round; no neighbours, no gum.
+    Die,
+}
+
+/// How a tooth sits that was taken out of the model, cut and put back: against its neighbours in the after scan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Remount {
+    /// Shift towards mesial, facial and occlusal, mm.
+    pub shift_mm: [f64; 3],
+    /// Angle by which it is tipped, about the middle of its cervix.
+    pub tilt_deg: f64,
+    /// Towards which side its crown leans: 0 mesial, 90 facial, 180 distal, 270 lingual.
+    pub toward_deg: f64,
+    /// Turn about its own axis, from mesial towards facial.
+    pub turn_deg: f64,
+}
+
+impl Remount {
+    /// From where a point of the tooth was to where it is, in the tooth's frame.
+    pub(crate) fn motion(&self) -> Isometry3<f64> {
+        let (sine, cosine) = self.toward_deg.to_radians().sin_cos();
+        let across = Unit::new_normalize(Vector3::new(-sine, cosine, 0.0));
+        let turn = UnitQuaternion::from_axis_angle(&across, self.tilt_deg.to_radians())
+            * UnitQuaternion::from_axis_angle(&Vector3::z_axis(), self.turn_deg.to_radians());
+        Isometry3::from_parts(Vector3::from(self.shift_mm).into(), turn)
+    }
+}
+
 /// A preparation in its quadrant. Change what matters: `Spec { fdi: 35, ..Spec::default() }`.
 ///
 /// Values by aspect hold within 30° of the aspect's middle (angle about the tooth's axis) and pass smoothly
@@ -125,7 +186,7 @@ pub struct Tilt {
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Spec {
-    /// Which tooth; premolars and molars can be prepared.
+    /// Which tooth.
     pub fdi: u8,
     /// Taper of the walls to the preparation's axis; negative = undercut.
     pub taper_deg: ByAspect<f64>,
@@ -137,6 +198,8 @@ pub struct Spec {
     pub above_gingiva_mm: ByAspect<f64>,
     /// Occlusal reduction by zone.
     pub occlusal: OcclusalReduction,
+    /// Reduction of an incisor or canine, instead of `occlusal` and `bevel_deg`, which count for the others.
+    pub incisal: IncisalReduction,
     /// Angle of the functional cusp bevel to the tooth's axis; `None` leaves it out.
     pub bevel_deg: Option<f64>,
     /// A facial wall in two planes.
@@ -154,12 +217,23 @@ pub struct Spec {
     /// What is wrong with it beyond these numbers.
     #[cfg_attr(feature = "serde", serde(default))]
     pub flaws: Flaws,
-    /// Teeth mesial of the prepared one.
+    /// Teeth mesial of the prepared one; the row leads on across the mid-line.
     pub teeth_mesially: u8,
     /// Teeth distal of the prepared one.
     pub teeth_distally: u8,
-    /// Curvature of the arch in the occlusal plane, 1/mm; 0 = straight.
+    /// Curvature of an even arch in the occlusal plane, 1/mm; 0 = straight.
     pub arch_curvature_per_mm: f64,
+    /// The line along which the teeth stand.
+    pub arch_form: ArchForm,
+    /// Teeth whose places are empty.
+    pub missing: Vec<u8>,
+    /// Further prepared teeth of the same arch, each with its own spec; of the arch, nicks and remounting only what
+    /// is said here counts. See [`crate::Phantom::bridge_truth`].
+    pub abutments: Vec<Spec>,
+    /// What there is to scan.
+    pub extent: Extent,
+    /// How the prepared tooth sits after cutting; `None` where it always was.
+    pub remount: Option<Remount>,
 }
 
 impl Default for Spec {
@@ -172,6 +246,7 @@ impl Default for Spec {
             finish: ByAspect::all(Finish::CHAMFER),
             above_gingiva_mm: ByAspect::all(0.5),
             occlusal: OcclusalReduction { functional_mm: 1.5, nonfunctional_mm: 1.0, groove_mm: 1.1 },
+            incisal: IncisalReduction { incisal_mm: 2.0, fossa_mm: 0.7 },
             bevel_deg: Some(45.0),
             second_plane: None,
             tilt: None,
@@ -183,6 +258,11 @@ impl Default for Spec {
             teeth_mesially: 2,
             teeth_distally: 1,
             arch_curvature_per_mm: 1.0 / 45.0,
+            arch_form: ArchForm::Even,
+            missing: Vec::new(),
+            abutments: Vec::new(),
+            extent: Extent::Arch,
+            remount: None,
         }
     }
 }
@@ -192,8 +272,8 @@ impl Default for Spec {
 pub enum SpecError {
     /// No such permanent tooth.
     UnknownTooth(u8),
-    /// The tooth exists but its preparation is not modelled.
-    NotModelled(u8),
+    /// A further abutment that does not stand in the row, or is the prepared tooth itself.
+    NotInRow(u8),
     /// A value outside of what the geometry can show.
     OutOfRange {
         /// Which value.
@@ -211,7 +291,10 @@ impl std::fmt::Display for SpecError {
             Self::UnknownTooth(n) => {
                 write!(f, "{n} is no FDI number of a permanent tooth: use 11–18, 21–28, 31–38, 41–48")
             }
-            Self::NotModelled(n) => write!(f, "tooth {n} cannot be prepared yet: use a premolar or a molar"),
+            Self::NotInRow(n) => write!(
+                f,
+                "tooth {n} cannot be a further abutment: make the row longer, or give another tooth than the first"
+            ),
             Self::OutOfRange { what, value, range } => {
                 write!(f, "{what} is {value}: keep it between {} and {}", range.0, range.1)
             }
@@ -222,21 +305,69 @@ impl std::fmt::Display for SpecError {
 impl std::error::Error for SpecError {}
 
 impl Spec {
+    /// The usual metal-ceramic or ceramic crown of an incisor or canine: facial shoulder and two facial planes,
+    /// chamfer elsewhere.
+    pub fn front(fdi: u8) -> Self {
+        let upper = fdi < 30;
+        let facial = if upper { 1.0 } else { 0.6 };
+        Self {
+            fdi,
+            taper_deg: ByAspect::all(5.0),
+            width_mm: ByAspect { facial, ..ByAspect::all(if upper { 0.6 } else { 0.4 }) },
+            finish: ByAspect { facial: Finish::SHOULDER, ..ByAspect::all(Finish::CHAMFER) },
+            second_plane: Some(SecondPlane { angle_deg: if upper { 14.0 } else { 16.0 }, break_mm: 3.0 }),
+            incisal: IncisalReduction { incisal_mm: if upper { 2.0 } else { 1.5 }, fossa_mm: 0.6 },
+            teeth_mesially: 2,
+            teeth_distally: 2,
+            arch_curvature_per_mm: if upper { 1.0 / 22.0 } else { 1.0 / 20.0 },
+            ..Self::default()
+        }
+    }
+
+    /// The same tooth in its whole jaw: second molar to second molar in the usual form of an arch.
+    pub fn in_full_arch(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = (position + 6, 7u8.saturating_sub(position));
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth in its quadrant: from the mid-line to the second molar.
+    pub fn in_quadrant(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = (position.saturating_sub(1), 7u8.saturating_sub(position));
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth in its sextant: canine to canine, or first premolar to second molar.
+    pub fn in_sextant(self) -> Self {
+        let position = self.fdi % 10;
+        let (teeth_mesially, teeth_distally) = if position < 4 {
+            (position + 2, 3u8.saturating_sub(position))
+        } else {
+            (position - 4, 7u8.saturating_sub(position))
+        };
+        Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth alone on a trimmed die.
+    pub fn as_die(self) -> Self {
+        Self { extent: Extent::Die, ..self }
+    }
+
     /// Refuses what the generator cannot show truly.
     pub(crate) fn check(&self) -> Result<crate::Fdi, SpecError> {
         let fdi = crate::Fdi::new(self.fdi).ok_or(SpecError::UnknownTooth(self.fdi))?;
-        if fdi.position() < 4 {
-            return Err(SpecError::NotModelled(self.fdi));
-        }
         let each = |what, values: &ByAspect<f64>, low, high| {
             values.around().into_iter().try_for_each(|v| within(what, v, low, high))
         };
         each("taper_deg", &self.taper_deg, -15.0, 35.0)?;
         each("width_mm", &self.width_mm, 0.0, 1.8)?;
-        each("above_gingiva_mm", &self.above_gingiva_mm, -0.8, 2.0)?;
+        each("above_gingiva_mm", &self.above_gingiva_mm, -1.2, 2.0)?;
         within("functional_mm", self.occlusal.functional_mm, 0.2, 3.0)?;
         within("nonfunctional_mm", self.occlusal.nonfunctional_mm, 0.2, 3.0)?;
         within("groove_mm", self.occlusal.groove_mm, 0.2, 3.0)?;
+        within("incisal_mm", self.incisal.incisal_mm, 0.2, 4.0)?;
+        within("fossa_mm", self.incisal.fossa_mm, 0.1, 1.6)?;
         within("line_angle_radius_mm", self.line_angle_radius_mm, 0.0, 1.0)?;
         each("line_angle_radii_mm", &self.line_angle_radii_mm.unwrap_or_default(), 0.0, 1.0)?;
         self.flaws.check(self)?;
@@ -246,6 +377,14 @@ impl Spec {
         within("bevel_deg", self.bevel_deg.unwrap_or(45.0), 20.0, 70.0)?;
         within("tilt angle_deg", self.tilt.map_or(0.0, |t| t.angle_deg), 0.0, 25.0)?;
         within("second_plane angle_deg", self.second_plane.map_or(0.0, |p| p.angle_deg), 0.0, 40.0)?;
+        if let Some(remount) = &self.remount {
+            remount.shift_mm.iter().try_for_each(|&v| within("remount shift_mm", v, -0.5, 0.5))?;
+            within("remount tilt_deg", remount.tilt_deg, 0.0, 5.0)?;
+            within("remount turn_deg", remount.turn_deg, -10.0, 10.0)?;
+        }
+        if self.missing.contains(&self.fdi) {
+            return Err(SpecError::NotInRow(self.fdi));
+        }
         Ok(fdi)
     }
 }

@@ -6,7 +6,7 @@ mod flaws;
 mod occlusal;
 mod undercut;
 mod volume;
-mod walls;
+pub(crate) mod walls;
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -30,6 +30,8 @@ pub struct Truth {
     pub spec: Spec,
     /// The outer edge E, from mesial towards facial.
     pub finish_line: Vec<[f64; 3]>,
+    /// Whether the gum covers E there, so that no scan shows it; one for each point of `finish_line`.
+    pub finish_line_hidden: Vec<bool>,
     /// Where the gum meets the unprepared tooth, at the same azimuths.
     pub gingiva_line: Vec<[f64; 3]>,
     /// Unit vector of the default path of placement: the one along which opposing walls have equal taper.
@@ -118,7 +120,7 @@ pub struct Undercut {
 }
 
 /// The occlusal surface by zone.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Occlusal {
     /// All of it.
@@ -131,6 +133,14 @@ pub struct Occlusal {
     pub groove: Spread,
     /// The outer 1.5 mm mesially and distally.
     pub marginal_ridge: Spread,
+    /// Of an incisor or canine, on which the zones above are empty and `all` holds both of these: the incisal edge,
+    /// which is where the incisal cut itself decides and the normal lies within 60° of the path. Near the edge
+    /// the closest uncut surface is often the facial one; see `incisal_height_mm`.
+    pub incisal: Spread,
+    /// The lingual prepared surface between cingulum wall and incisal edge: where the fossa cut itself decides.
+    pub fossa: Spread,
+    /// Median over the incisal edge of what was taken off it along the tooth's axis, `None` on premolars and molars.
+    pub incisal_height_mm: Option<f64>,
 }
 
 /// Distances over a surface, weighted by area.
@@ -193,6 +203,7 @@ impl Truth {
             crown_pct: 100.0 * removed_mm3 / crown_mm3,
             inclines: surfaces.inclines(&path),
             nick_mm: [1, -1].map(|side| nick_depth(phantom, side)),
+            finish_line_hidden: edge.iter().map(|e| phantom.arch.gingiva_value(e) < 0.0).collect(),
             finish_line: edge.iter().map(|&e| e.into()).collect(),
             gingiva_line: gingiva,
             along_path,
