@@ -3,7 +3,8 @@
 //!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET ...] [edge=MM] [noise=MM]
 //!
 //! Presets of the preparation: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`,
-//! `degraded`, `subgingival` (facial finish line hidden by the gum). Presets of the arch, to be added to them:
+//! `degraded`, `subgingival` (facial finish line hidden by the gum), `grooves` (two proximal grooves), `box` (a
+//! distal box), `threequarter` (facial surface kept), `onlay` (functional cusps covered). Presets of the arch, to be added to them:
 //! `sextant`, `quadrant`, `full` (both sides), `die`, `nogingiva`, `remount` (put back 0.1 mm and 1° off),
 //! `bridge` (the next but one tooth distally is prepared too, the one between is missing).
 
@@ -11,8 +12,8 @@ use std::path::Path;
 
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{
-    ByAspect, Extent, Finish, OcclusalReduction, Phantom, Remount, ScanOptions, SecondPlane, Spec, Spread,
-    Tilt, quayside_demo, quayside_scan,
+    ByAspect, Coverage, CutForm, Extent, Fdi, Finish, OcclusalReduction, Onlay, Phantom, Remount,
+    ScanOptions, SecondPlane, Spec, Spread, Tilt, WallCut, quayside_demo, quayside_scan,
 };
 use serde_json::{Value, json};
 
@@ -70,10 +71,30 @@ fn phantom(fdi: u8, preset: &str, words: &[&str]) -> Result<Phantom, Failure> {
             width_mm: ByAspect { lingual: 0.0, ..ByAspect::all(0.6) },
             ..plain
         },
+        "grooves" => Spec {
+            wall_cuts: [0.0, 180.0].map(|at| wall_cut(CutForm::Groove, at, 1.0, 0.6)).to_vec(),
+            ..plain
+        },
+        "box" => Spec { wall_cuts: vec![wall_cut(CutForm::Box, 180.0, 3.0, 1.2)], ..plain },
+        "threequarter" => Spec {
+            coverage: Coverage::ThreeQuarter { facial_from_mm: 0.27 * plain_size(fdi)? },
+            wall_cuts: [20.0, 160.0].map(|at| wall_cut(CutForm::Groove, at, 1.0, 0.6)).to_vec(),
+            ..plain
+        },
+        "onlay" => Spec { coverage: Coverage::Onlay(Onlay::default()), ..plain },
         "subgingival" => Spec { above_gingiva_mm: ByAspect { facial: -0.5, ..ByAspect::all(0.4) }, ..plain },
         _ => return Err(format!("no preset {preset}").into()),
     };
     Ok(Phantom::try_new(&words.iter().fold(spec, |spec, word| in_arch(spec, word)))?)
+}
+
+/// Faciolingual diameter of the tooth, mm.
+fn plain_size(fdi: u8) -> Result<f64, Failure> {
+    Ok(Fdi::new(fdi).ok_or("no such tooth")?.size().fl_mm)
+}
+
+fn wall_cut(form: CutForm, azimuth_deg: f64, width_mm: f64, depth_mm: f64) -> WallCut {
+    WallCut { form, azimuth_deg, width_mm, depth_mm, taper_deg: 3.0, floor_mm: 0.7 }
 }
 
 fn in_arch(spec: Spec, word: &str) -> Spec {
@@ -135,6 +156,8 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
         "fdi": spec.fdi,
         "spec": spec_json(spec),
         "margin": truth.finish_line,
+        "outline": truth.outline,
+        "wall_cuts": truth.wall_cuts,
         "margin_hidden": truth.finish_line_hidden,
         "nick": nick,
         "reduction_per_aspect": {},

@@ -18,6 +18,7 @@ mod front;
 mod front_cut;
 mod gingiva;
 mod nearest;
+mod partial;
 mod phantom;
 mod planar;
 mod preparation;
@@ -36,8 +37,8 @@ pub use demo::{quayside_demo, quayside_scan};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{
-    ArchForm, ByAspect, Extent, Finish, IncisalReduction, OcclusalReduction, Remount, SecondPlane, Spec,
-    SpecError, Tilt,
+    ArchForm, ByAspect, Coverage, CutForm, Extent, Finish, IncisalReduction, OcclusalReduction, Onlay,
+    Remount, SecondPlane, Spec, SpecError, Tilt, WallCut,
 };
 pub use teeth::{Fdi, ToothSize};
 pub use truth::{Occlusal, Spread, Truth, Undercut, Walls};

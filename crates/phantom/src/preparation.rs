@@ -7,6 +7,7 @@ use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
 use crate::finish_line::FinishLine;
 use crate::front_cut::FrontCut;
+use crate::partial::{Carved, Partial};
 use crate::spec::Spec;
 use crate::tooth::Tooth;
 
@@ -30,6 +31,10 @@ pub struct Preparation {
     edge_radius: f64,
     /// An incisor's or canine's own cuts instead of the occlusal ones.
     pub front: Option<FrontCut>,
+    /// What of the crown is covered, unless all of it is.
+    pub partial: Option<Partial>,
+    /// Grooves and boxes in the walls.
+    pub carved: Vec<Carved>,
 }
 
 impl Preparation {
@@ -50,6 +55,8 @@ impl Preparation {
         let line = FinishLine::new(&walls, arch);
         let mut preparation = Self {
             front: FrontCut::new(spec, &tooth, &line),
+            partial: Partial::new(&spec.coverage, &tooth, &line),
+            carved: spec.wall_cuts.iter().map(|cut| Carved::new(cut, &line)).collect(),
             line,
             tooth,
             functional_side,
@@ -69,7 +76,12 @@ impl Preparation {
 
     /// Positive where material is removed, in the tooth's frame; about the distance to the cut near it.
     pub fn removed(&self, p: &Point3<f64>) -> f64 {
-        self.removed_by(p, self.front.as_ref())
+        let complete = self.removed_by(p, self.front.as_ref());
+        let carved = self.carved.iter().fold(complete, |value, carved| value.max(carved.removed(p)));
+        match &self.partial {
+            Some(partial) => partial.removed(p, carved, || self.occlusal_removed(p)),
+            None => carved,
+        }
     }
 
     fn removed_by(&self, p: &Point3<f64>, front: Option<&FrontCut>) -> f64 {
