@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
-use crate::finish_line::FinishLine;
+use crate::finish_line::{FinishLine, Place};
 use crate::front_cut::FrontCut;
 use crate::partial::{Carved, Partial};
 use crate::spec::Spec;
@@ -85,11 +85,19 @@ impl Preparation {
     }
 
     fn removed_by(&self, p: &Point3<f64>, front: Option<&FrontCut>) -> f64 {
-        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let place = self.line.place(&(self.line.prep_from_tooth * p));
+        // Where E climbs steeply the floor rises across the section too: the value is kept near the distance.
+        self.removed_at(p, &place, front) / (1.0f64.hypot(place.climb) / 1.2).max(1.0)
+    }
+
+    fn removed_at(&self, p: &Point3<f64>, place: &Place, front: Option<&FrontCut>) -> f64 {
+        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let wall = place.section.removed(place.inward, place.height);
         let second = front.and_then(|front| front.second_plane(p, place.height)).filter(|s| s.0 > wall);
         if let Some((second, normal)) = second {
+            if second.max(occlusal) > 0.5 {
+                return second.max(occlusal);
+            }
             return rounded_max(second, occlusal, normal.dot(&occlusal_normal), self.edge_radius);
         }
         if self.edge_radius <= 0.0 || wall < -self.edge_radius || occlusal < -self.edge_radius {
