@@ -3,19 +3,21 @@
 //!     cargo run --release -p kerfwright-phantom --example write_case -- FOLDER FDI SEED [PRESET ...] [edge=MM] [noise=MM]
 //!
 //! Presets of the preparation: `plain` (default), `shoulder`, `faults`, `tilt`, `undercut`, `knife`, `demo`,
-//! `subgingival` (facial finish line hidden by the gum); flaws of a hand, one at a time: `part-shoulder` (with wings),
-//! `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for each aspect); and `flaws`, all of them in one
-//! tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`, `uneven` (triangles saved on flat places),
-//! `losses` (ragged border, blind contacts, holes, debris). Presets of the arch, to be added to them: `sextant`,
-//! `quadrant`, `full` (both sides), `die`, `nogingiva`, `remount` (put back 0.1 mm and 1° off), `bridge` (the next but one
-//! tooth distally is prepared too, the one between is missing).
+//! `subgingival` (facial finish line hidden by the gum), `grooves` (two proximal grooves), `box` (a distal box),
+//! `threequarter` (facial surface kept), `onlay` (functional cusps covered); flaws of a hand, one at a time:
+//! `part-shoulder` (with wings), `lip`, `ledge`, `line-step`, `line-wave`, `rough`, `edges` (a radius for each aspect);
+//! and `flaws`, all of them in one tooth. A plain tooth scanned badly: `degraded`, `smoothed`, `stitched`, `uneven`
+//! (triangles saved on flat places), `losses` (ragged border, blind contacts, holes, debris). Presets of the arch, to be
+//! added to them: `sextant`, `quadrant`, `full` (both sides), `die`, `nogingiva`, `remount` (put back 0.1 mm and 1° off),
+//! `bridge` (the next but one tooth distally is prepared too, the one between is missing).
 
 use std::path::Path;
 
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{
-    ByAspect, Extent, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Remount,
-    Ripple, Run, ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, quayside_demo, quayside_scan,
+    ByAspect, Coverage, CutForm, Extent, Fdi, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, Onlay,
+    PartShoulder, Phantom, Remount, Ripple, Run, ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, WallCut,
+    quayside_demo, quayside_scan,
 };
 use serde_json::{Value, json};
 
@@ -73,6 +75,17 @@ fn phantom(fdi: u8, preset: &str, words: &[&str]) -> Result<Phantom, Failure> {
             width_mm: ByAspect { lingual: 0.0, ..ByAspect::all(0.6) },
             ..plain
         },
+        "grooves" => Spec {
+            wall_cuts: [0.0, 180.0].map(|at| wall_cut(CutForm::Groove, at, 1.0, 0.6)).to_vec(),
+            ..plain
+        },
+        "box" => Spec { wall_cuts: vec![wall_cut(CutForm::Box, 180.0, 3.0, 1.2)], ..plain },
+        "threequarter" => Spec {
+            coverage: Coverage::ThreeQuarter { facial_from_mm: 0.27 * plain_size(fdi)? },
+            wall_cuts: [20.0, 160.0].map(|at| wall_cut(CutForm::Groove, at, 1.0, 0.6)).to_vec(),
+            ..plain
+        },
+        "onlay" => Spec { coverage: Coverage::Onlay(Onlay::default()), ..plain },
         "subgingival" => Spec { above_gingiva_mm: ByAspect { facial: -0.5, ..ByAspect::all(0.4) }, ..plain },
         "edges" => Spec {
             line_angle_radii_mm: Some(ByAspect { mesial: 0.1, facial: 0.5, distal: 0.0, lingual: 0.3 }),
@@ -81,6 +94,15 @@ fn phantom(fdi: u8, preset: &str, words: &[&str]) -> Result<Phantom, Failure> {
         _ => Spec { flaws: flaws(preset)?, width_mm: ByAspect::all(0.7), ..plain },
     };
     Ok(Phantom::try_new(&words.iter().fold(spec, |spec, word| in_arch(spec, word)))?)
+}
+
+/// Faciolingual diameter of the tooth, mm.
+fn plain_size(fdi: u8) -> Result<f64, Failure> {
+    Ok(Fdi::new(fdi).ok_or("no such tooth")?.size().fl_mm)
+}
+
+fn wall_cut(form: CutForm, azimuth_deg: f64, width_mm: f64, depth_mm: f64) -> WallCut {
+    WallCut { form, azimuth_deg, width_mm, depth_mm, taper_deg: 3.0, floor_mm: 0.7 }
 }
 
 fn in_arch(spec: Spec, word: &str) -> Spec {
@@ -184,6 +206,8 @@ fn write(folder: &Path, phantom: &Phantom, options: &ScanOptions) -> Result<(), 
         "fdi": spec.fdi,
         "spec": spec_json(spec),
         "margin": truth.finish_line,
+        "outline": truth.outline,
+        "wall_cuts": truth.wall_cuts,
         "margin_hidden": truth.finish_line_hidden,
         "nick": nick,
         "reduction_per_aspect": {},

@@ -12,6 +12,8 @@ use crate::spline::Spline;
 /// Nodes of the curve: between them it lies within nanometres of the uncut surface.
 const N_NODES: usize = 720;
 const SEED_STEP_MM: f64 = 0.25;
+/// A finish line that climbs less than this everywhere counts as level: sections are nearly upright then.
+const LEVEL: f64 = 0.75;
 
 /// The outer edge E around the tooth, seen along the path, with the section's numbers at each place.
 ///
@@ -27,6 +29,8 @@ pub struct FinishLine {
     pub gingiva: Spline<3>,
     seeds: Seeds,
     flaws: Option<FlawCurve>,
+    /// The steepest climb of E along itself, mm per mm seen along the path.
+    steepest: f64,
 }
 
 /// A point's place relative to the finish line.
@@ -36,6 +40,8 @@ pub struct Place {
     pub inward: f64,
     /// Height over E along the path.
     pub height: f64,
+    /// How fast the height changes along the finish line, mm per mm where the point is; 0 where E is nearly level.
+    pub climb: f64,
     /// Unit vector inwards, seen along the path.
     pub inward_normal: Vector2<f64>,
     /// The section's numbers.
@@ -59,8 +65,13 @@ impl FinishLine {
         };
         let curve = Spline::periodic((0..N_NODES).map(node).collect());
         let seeds = Seeds::new(&curve);
-        let mut line =
-            Self { curve, prep_from_tooth, gingiva: Spline::periodic(gingiva), seeds, flaws: None };
+        let climb = |i: usize| {
+            let d = curve.first(azimuth(i));
+            d[2].abs() / d[0].hypot(d[1])
+        };
+        let steepest = (0..N_NODES).map(climb).fold(0.0, f64::max);
+        let gingiva = Spline::periodic(gingiva);
+        let mut line = Self { curve, prep_from_tooth, gingiva, seeds, flaws: None, steepest };
         line.flaws = FlawCurve::new(spec, tooth, &line);
         line
     }
@@ -106,15 +117,22 @@ impl FinishLine {
     pub fn place(&self, q: &Point3<f64>) -> Place {
         let azimuth = self.foot(q);
         let e = self.curve.at(azimuth);
-        let [_, d, _] = self.curve.plane_curve(azimuth);
+        let [_, d, dd] = self.curve.plane_curve(azimuth);
+        let climb = if self.steepest < LEVEL {
+            0.0
+        } else {
+            let speed2 = d[0] * d[0] + d[1] * d[1];
+            let bend = (e[0] - q.x) * dd[0] + (e[1] - q.y) * dd[1];
+            self.curve.first(azimuth)[2] * speed2.sqrt() / (speed2 + bend).max(0.2 * speed2)
+        };
         let inward_normal = Vector2::new(-d[1], d[0]).normalize();
         let inward = inward_normal.dot(&Vector2::new(q.x - e[0], q.y - e[1]));
         let height = q.z - e[2];
         let Some(flaws) = &self.flaws else {
-            return Place { inward, height, inward_normal, section: section_of(&e) };
+            return Place { inward, height, climb, inward_normal, section: section_of(&e) };
         };
         let (section, [inwards, up]) = flaws.at(azimuth);
-        Place { inward: inward - inwards, height: height - up, inward_normal, section }
+        Place { inward: inward - inwards, height: height - up, climb, inward_normal, section }
     }
 
     /// Foot of a point on the curve seen along the path: Newton from the seed table.

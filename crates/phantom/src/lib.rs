@@ -21,6 +21,7 @@ mod front_cut;
 mod gingiva;
 mod losses;
 mod nearest;
+mod partial;
 mod phantom;
 mod planar;
 mod preparation;
@@ -40,8 +41,8 @@ pub use flaws::{Flaws, Ledge, LineStep, Lip, PartShoulder, Ripple, Stretch};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{
-    ArchForm, ByAspect, Extent, Finish, IncisalReduction, OcclusalReduction, Remount, SecondPlane, Spec,
-    SpecError, Tilt,
+    ArchForm, ByAspect, Coverage, CutForm, Extent, Finish, IncisalReduction, OcclusalReduction, Onlay,
+    Remount, SecondPlane, Spec, SpecError, Tilt, WallCut,
 };
 pub use teeth::{Fdi, ToothSize};
 pub use truth::{

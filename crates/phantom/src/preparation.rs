@@ -5,8 +5,9 @@ use rayon::prelude::*;
 
 use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
-use crate::finish_line::{FinishLine, blend};
+use crate::finish_line::{FinishLine, Place, blend};
 use crate::front_cut::FrontCut;
+use crate::partial::{Carved, Partial};
 use crate::spec::{ByAspect, Spec};
 use crate::tooth::Tooth;
 
@@ -31,6 +32,10 @@ pub struct Preparation {
     edge_radii: Option<ByAspect<f64>>,
     /// An incisor's or canine's own cuts instead of the occlusal ones.
     pub front: Option<FrontCut>,
+    /// What of the crown is covered, unless all of it is.
+    pub partial: Option<Partial>,
+    /// Grooves and boxes in the walls.
+    pub carved: Vec<Carved>,
 }
 
 impl Preparation {
@@ -51,6 +56,8 @@ impl Preparation {
         let line = FinishLine::new(&walls, arch);
         let mut preparation = Self {
             front: FrontCut::new(spec, &tooth, &line),
+            partial: Partial::new(&spec.coverage, &tooth, &line),
+            carved: spec.wall_cuts.iter().map(|cut| Carved::new(cut, &line)).collect(),
             line,
             tooth,
             functional_side,
@@ -71,18 +78,31 @@ impl Preparation {
 
     /// Positive where material is removed, in the tooth's frame; about the distance to the cut near it.
     pub fn removed(&self, p: &Point3<f64>) -> f64 {
-        self.removed_by(p, self.front.as_ref())
+        let complete = self.removed_by(p, self.front.as_ref());
+        let carved = self.carved.iter().fold(complete, |value, carved| value.max(carved.removed(p)));
+        match &self.partial {
+            Some(partial) => partial.removed(p, carved, || self.occlusal_removed(p)),
+            None => carved,
+        }
     }
 
     fn removed_by(&self, p: &Point3<f64>, front: Option<&FrontCut>) -> f64 {
-        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let place = self.line.place(&(self.line.prep_from_tooth * p));
+        // Where E climbs steeply the floor rises across the section too: the value is kept near the distance.
+        self.removed_at(p, &place, front) / (1.0f64.hypot(place.climb) / 1.2).max(1.0)
+    }
+
+    fn removed_at(&self, p: &Point3<f64>, place: &Place, front: Option<&FrontCut>) -> f64 {
+        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let wall = place.section.removed(place.inward, place.height);
         let radius = self.edge_radius_near(p);
         // Divided so that it nowhere grows too fast; the zero set stays where it is.
         let steepness = self.line.steepness();
         let second = front.and_then(|front| front.second_plane(p, place.height)).filter(|s| s.0 > wall);
         if let Some((second, normal)) = second {
+            if second.max(occlusal) > 0.5 {
+                return second.max(occlusal) / steepness;
+            }
             return rounded_max(second, occlusal, normal.dot(&occlusal_normal), radius) / steepness;
         }
         if radius <= 0.0 || wall < -radius || occlusal < -radius {

@@ -179,6 +179,90 @@ impl Remount {
     }
 }
 
+/// How much of the crown is covered.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Coverage {
+    /// A complete crown.
+    #[default]
+    Complete,
+    /// A three-quarter crown: nothing is cut facially of a plane that holds the path, so that the facial surface
+    /// stays. Readings of the facial wall do not count; the line that does is [`crate::Truth::outline`].
+    ThreeQuarter {
+        /// Distance of the plane from the tooth's axis, mm facially.
+        facial_from_mm: f64,
+    },
+    /// An onlay: channel, proximal boxes, cusps as wanted. There is no wall all round: of the truth, volumes, the
+    /// occlusal zones (covered cusps alone) and [`crate::Truth::outline`] count.
+    Onlay(Onlay),
+}
+
+/// The planes of an onlay. Depths are counted from the highest cusp tip of the unprepared tooth, along its axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Onlay {
+    /// Width of the channel at its floor; it lies over the groove line.
+    pub isthmus_mm: f64,
+    /// Depth of its floor.
+    pub depth_mm: f64,
+    /// Faciolingual width of the boxes at their floors.
+    pub box_width_mm: f64,
+    /// Depth of their floors.
+    pub box_depth_mm: f64,
+    /// How far their axial walls stand inside the crown's mesial and distal height of contour, at the floor.
+    pub box_axial_mm: f64,
+    /// Lean of every wall outwards.
+    pub divergence_deg: f64,
+    /// Whether the functional cusps are cut down, by [`OcclusalReduction`] and bevel.
+    pub covers_functional: bool,
+    /// Whether the other cusps are.
+    pub covers_nonfunctional: bool,
+}
+
+impl Default for Onlay {
+    /// Mesial, occlusal and distal, with the functional cusps covered.
+    fn default() -> Self {
+        Self {
+            isthmus_mm: 2.5,
+            depth_mm: 3.2,
+            box_width_mm: 4.0,
+            box_depth_mm: 4.8,
+            box_axial_mm: 1.6,
+            divergence_deg: 8.0,
+            covers_functional: true,
+            covers_nonfunctional: false,
+        }
+    }
+}
+
+/// The cross-section of a cut into a wall.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum CutForm {
+    /// Flat sides and a flat bottom.
+    Box,
+    /// Parallel sides that end in half a circle.
+    Groove,
+}
+
+/// A groove or box in an axial wall, open outwards and occlusally, with a floor perpendicular to the path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct WallCut {
+    /// Its cross-section.
+    pub form: CutForm,
+    /// Where around the tooth: 0 mesial, 90 facial, 180 distal, 270 lingual.
+    pub azimuth_deg: f64,
+    /// Width at the floor, along the finish line.
+    pub width_mm: f64,
+    /// Depth at the floor, from the wall line straight inwards.
+    pub depth_mm: f64,
+    /// Lean of its sides outwards and of its bottom inwards.
+    pub taper_deg: f64,
+    /// Height of its floor over E.
+    pub floor_mm: f64,
+}
+
 /// A preparation in its quadrant. Change what matters: `Spec { fdi: 35, ..Spec::default() }`.
 ///
 /// Values by aspect hold within 30° of the aspect's middle (angle about the tooth's axis) and pass smoothly
@@ -206,6 +290,10 @@ pub struct Spec {
     pub second_plane: Option<SecondPlane>,
     /// The preparation tipped as a whole; the occlusal reduction still follows the anatomy.
     pub tilt: Option<Tilt>,
+    /// How much of the crown is covered.
+    pub coverage: Coverage,
+    /// Grooves and boxes in the walls. Readings of walls are those beside them.
+    pub wall_cuts: Vec<WallCut>,
     /// Depth of a nick in the mesial neighbour, 0 for none.
     pub nick_mesial_mm: f64,
     /// Depth of a nick in the distal neighbour, 0 for none.
@@ -250,6 +338,8 @@ impl Default for Spec {
             bevel_deg: Some(45.0),
             second_plane: None,
             tilt: None,
+            coverage: Coverage::Complete,
+            wall_cuts: Vec::new(),
             nick_mesial_mm: 0.0,
             nick_distal_mm: 0.0,
             line_angle_radius_mm: 0.25,
@@ -377,6 +467,7 @@ impl Spec {
         within("bevel_deg", self.bevel_deg.unwrap_or(45.0), 20.0, 70.0)?;
         within("tilt angle_deg", self.tilt.map_or(0.0, |t| t.angle_deg), 0.0, 25.0)?;
         within("second_plane angle_deg", self.second_plane.map_or(0.0, |p| p.angle_deg), 0.0, 40.0)?;
+        self.check_coverage()?;
         if let Some(remount) = &self.remount {
             remount.shift_mm.iter().try_for_each(|&v| within("remount shift_mm", v, -0.5, 0.5))?;
             within("remount tilt_deg", remount.tilt_deg, 0.0, 5.0)?;
@@ -386,6 +477,27 @@ impl Spec {
             return Err(SpecError::NotInRow(self.fdi));
         }
         Ok(fdi)
+    }
+
+    fn check_coverage(&self) -> Result<(), SpecError> {
+        for cut in &self.wall_cuts {
+            within("wall cut width_mm", cut.width_mm, 0.2, 5.0)?;
+            within("wall cut depth_mm", cut.depth_mm, 0.1, 3.0)?;
+            within("wall cut taper_deg", cut.taper_deg, 0.0, 15.0)?;
+            within("wall cut floor_mm", cut.floor_mm, 0.0, 5.0)?;
+        }
+        match self.coverage {
+            Coverage::Complete => Ok(()),
+            Coverage::ThreeQuarter { facial_from_mm } => within("facial_from_mm", facial_from_mm, 0.5, 5.0),
+            Coverage::Onlay(onlay) => {
+                within("isthmus_mm", onlay.isthmus_mm, 0.5, 6.0)?;
+                within("box_width_mm", onlay.box_width_mm, 0.5, 7.0)?;
+                within("onlay depth_mm", onlay.depth_mm, 1.5, 5.0)?;
+                within("box_depth_mm", onlay.box_depth_mm, onlay.depth_mm, 6.5)?;
+                within("box_axial_mm", onlay.box_axial_mm, 0.3, 3.5)?;
+                within("divergence_deg", onlay.divergence_deg, 0.0, 20.0)
+            }
+        }
     }
 }
 

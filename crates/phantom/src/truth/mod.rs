@@ -4,6 +4,7 @@
 
 mod flaws;
 mod occlusal;
+mod outline;
 mod undercut;
 mod volume;
 pub(crate) mod walls;
@@ -30,6 +31,10 @@ pub struct Truth {
     pub spec: Spec,
     /// The outer edge E, from mesial towards facial.
     pub finish_line: Vec<[f64; 3]>,
+    /// Where part of the crown stays uncovered: the whole border between cut and uncut surface, in order; else empty.
+    pub outline: Vec<[f64; 3]>,
+    /// Grooves and boxes: middle of the mouth (on the wall line) and of the bottom, both at the floor.
+    pub wall_cuts: Vec<[[f64; 3]; 2]>,
     /// Whether the gum covers E there, so that no scan shows it; one for each point of `finish_line`.
     pub finish_line_hidden: Vec<bool>,
     /// Where the gum meets the unprepared tooth, at the same azimuths.
@@ -203,6 +208,15 @@ impl Truth {
             crown_pct: 100.0 * removed_mm3 / crown_mm3,
             inclines: surfaces.inclines(&path),
             nick_mm: [1, -1].map(|side| nick_depth(phantom, side)),
+            outline: if phantom.preparation.partial.is_some() {
+                outline::outline(phantom)
+            } else {
+                Vec::new()
+            },
+            wall_cuts: {
+                let ends = |c: &crate::partial::Carved| [c.mouth.into(), c.bottom().into()];
+                phantom.preparation.carved.iter().map(ends).collect()
+            },
             finish_line_hidden: edge.iter().map(|e| phantom.arch.gingiva_value(e) < 0.0).collect(),
             finish_line: edge.iter().map(|&e| e.into()).collect(),
             gingiva_line: gingiva,

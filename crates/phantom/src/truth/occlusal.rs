@@ -6,6 +6,7 @@ use crate::extract::{Lattice, extract};
 use crate::field::{Field, bisect_along};
 use crate::front_cut::FrontZone;
 use crate::nearest::Nearest;
+use crate::partial::Partial;
 use crate::phantom::Phantom;
 use crate::preparation::GROOVE_BAND_MM;
 use crate::truth::{Occlusal, Spread, Walls, distances};
@@ -73,7 +74,11 @@ impl<'a> Surfaces<'a> {
                         None => false,
                     };
             }
-            normals[*i].dot(path) > 0.5
+            // Of an onlay the covered cusps alone: the floors of channel and boxes are known from the spec.
+            let is_floor = matches!(phantom.preparation.partial, Some(Partial::Channel(_)))
+                && phantom.preparation.occlusal_removed(p).abs() > ON_CUT_MM;
+            !is_floor
+                && normals[*i].dot(path) > 0.5
                 && p.coords.dot(path) > floor
                 && phantom.preparation.removed(p).abs() < ON_CUT_MM
                 && tooth.value(p) < -ON_CUT_MM
