@@ -18,7 +18,7 @@ of every reading. Takes about a quarter of an hour on two cores; the same seeds 
   --few    a small fixed part: prints its table and fails when a reading is worse than in
            crates/trial/data/kept.toml (cargo xtask test does the same)
   --keep   runs that part and writes crates/trial/data/kept.toml anew
-What is scanned and how: crates/trial/src/batch.rs.
+What is scanned and how: crates/trial/src/preparations.rs and batch.rs.
 ",
     run,
 };

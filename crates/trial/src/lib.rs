@@ -6,6 +6,7 @@
 pub mod batch;
 pub mod kept;
 pub mod page;
+pub mod preparations;
 pub mod statistics;
 
 pub mod common;

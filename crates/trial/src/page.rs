@@ -1,8 +1,12 @@
 //! The accuracy page, as Markdown.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
-use crate::batch::{CONDITIONS, PREPARATIONS, Plan, Trial};
+use kerfwright_measure::document::Value;
+
+use crate::batch::{CONDITIONS, Plan, Single, Trial};
+use crate::preparations::PREPARATIONS;
 use crate::statistics::{Summaries, Summary, summaries, tolerance_of};
 use crate::tolerance::Tolerance;
 
@@ -18,6 +22,7 @@ pub fn page(plan: &Plan, trials: &[Trial]) -> String {
     verdicts(&mut out, &groups);
     failures(&mut out, trials);
     not_read(&mut out, trials);
+    furthest(&mut out, plan, trials);
     for (condition, summaries) in &groups {
         let condition = &CONDITIONS[*condition];
         let _ =
@@ -129,6 +134,52 @@ fn not_read(out: &mut String, trials: &[Trial]) {
     }
 }
 
+/// How many readings of the first way of scanning are listed one by one.
+const N_FURTHEST: usize = 25;
+
+/// The readings that lie the most tolerances away from the truth, each preparation and id once, with its worst scan.
+fn furthest(out: &mut String, plan: &Plan, trials: &[Trial]) {
+    let Some(&first) = plan.conditions.first() else { return };
+    let mut worst: BTreeMap<(usize, &str), (f64, String)> = BTreeMap::new();
+    for trial in trials.iter().filter(|trial| trial.condition == first) {
+        for single in trial.outcome.iter().flatten() {
+            let Some((share, row)) = off(trial, single) else { continue };
+            let entry = worst.entry((trial.preparation, &single.id)).or_default();
+            if share > entry.0 {
+                *entry = (share, row);
+            }
+        }
+    }
+    let mut rows: Vec<&(f64, String)> = worst.values().filter(|row| row.0 > 1.0).collect();
+    rows.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let _ = writeln!(
+        out,
+        "\n## Furthest off\n\n{} places of {} preparations lie outside of their tolerance in at least one scan at {}; \
+         the worst of them:\n\n| preparation | reading | truth | read | u95 | tolerances off | seed |\n\
+         |---|---|--:|--:|--:|--:|--:|",
+        rows.len(),
+        plan.preparations.len(),
+        CONDITIONS[first].name
+    );
+    rows.iter().take(N_FURTHEST).for_each(|row| out.push_str(&row.1));
+}
+
+/// How many tolerances a number is off, and its row; `None` for words and where there is no tolerance.
+fn off(trial: &Trial, single: &Single) -> Option<(f64, String)> {
+    let said = single.said.as_ref()?;
+    let (Value::Number(truth), Value::Number(value)) = (&single.truth, &said.value) else { return None };
+    let limit = Tolerance::find(&single.id)?.of(&single.id, *truth)?;
+    let share = (value - truth).abs() / limit;
+    let row = format!(
+        "| {} | `{}` | {truth:.3} | {value:.3} | {} | {share:.1} | {} |\n",
+        PREPARATIONS[trial.preparation].name,
+        single.id,
+        said.u95.map_or(String::new(), |u95| format!("{u95:.3}")),
+        trial.seed
+    );
+    Some((share, row))
+}
+
 /// One row a kind of reading that was given at least once.
 pub fn table(summaries: &Summaries) -> String {
     let mut out = String::from(
@@ -207,9 +258,8 @@ fn capital(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::batch::{FEW, Single};
+    use crate::batch::FEW;
     use crate::common::Said;
-    use kerfwright_measure::document::Value;
 
     #[test]
     fn a_miss_and_a_failure_are_said_plainly() {
@@ -225,6 +275,10 @@ mod tests {
         let page = page(&FEW, &trials);
         assert!(
             page.contains("0 of 1 tolerances are met. Missed: `taper.*_deg` (1.00 ° instead of 0.6 °)."),
+            "{page}"
+        );
+        assert!(
+            page.contains("| 26 chamfer | `taper.mesial_deg` | 6.000 | 7.000 | 0.500 | 1.7 | 7 |"),
             "{page}"
         );
         assert!(page.contains("1 of 2 sets could not be measured"), "{page}");
