@@ -2,6 +2,7 @@
 
 #![allow(dead_code)] // Each test binary uses its own part.
 
+pub mod hold;
 pub mod phantoms;
 pub mod rescan;
 pub mod tolerance;

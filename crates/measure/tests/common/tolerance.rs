@@ -45,6 +45,12 @@ pub const TABLE: &[(&str, Tolerance)] = &[
     ("wall.height.*_mm", Within(0.15)),
     ("ratio.oc_fl", Percent(4.0)),
     ("neighbour.*.depth_mm", Within(0.04)),
+    ("resistance.limiting_taper_deg", Within(0.5)),
+    ("resistance.resisting_pct.*#limiting_taper_deg", Within(0.5)),
+    ("resistance.resisting_pct.*", Within(2.0)),
+    ("retention.axial_area_mm2", Percent(2.0)),
+    ("facial.planes", Within(0.0)),
+    ("facial.second_plane_deg", Within(2.0)),
 ];
 
 impl Tolerance {
