@@ -10,6 +10,10 @@
 //!
 //! **Area.** A noisy triangle is larger than the surface under it by one over the cosine of its tilt. Counted is its
 //! area as seen along the smooth normal. Seen so, a flat patch has the area of its outline, whatever the noise within.
+//!
+//! **Ends.** A scan has no vertices on an edge: its triangles cut the corner between wall and floor. The vector area of such a
+//! triangle is that of the two pieces under it, so it is resolved into a share along the wall's normal and one along the
+//! other surface's, both taken from triangles that do not touch the seam, and the wall gets its share.
 
 use kerfwright_geometry::{Surface, Topology};
 use nalgebra::{Point3, Vector3};
@@ -29,7 +33,8 @@ pub struct WallPatch {
     pub centre: Point3<f64>,
     /// Smooth outward normal, unit.
     pub normal: Vector3<f64>,
-    /// Area seen along the smooth normal, mm²; on the rim only the share inside the finish line.
+    /// Area seen along the smooth normal, mm²; of a triangle on the rim or on a seam only the wall's share, which noise may
+    /// turn negative.
     pub area_mm2: f64,
     /// Area of the triangle as it was scanned, mm².
     pub scanned_mm2: f64,
@@ -40,28 +45,129 @@ pub struct WallPatch {
 /// A triangle on the rim counts by the share of its corners inside, with the normal of a wall triangle beside it that lies
 /// inside altogether: where the rim is a floor's, or the uncut surface under it begins, there is none.
 pub fn axial_walls(surface: &Surface, inside: &[bool], path: &Vector3<f64>) -> Vec<WallPatch> {
-    let mesh = &surface.mesh;
-    let n_inside = |triangle: u32| {
-        mesh.triangles[triangle as usize].iter().filter(|&&vertex| inside[vertex as usize]).count()
+    let faces = Faces::of(surface, inside, path);
+    let patch = |triangle: u32| match faces.kind[triangle as usize] {
+        Kind::Outside => None,
+        Kind::Rim(share) => {
+            let mut beside = surface.topology.opposite[triangle as usize].into_iter();
+            let wall = beside.find(|&other| other != Topology::NONE && faces.is_wall(other))?;
+            Some(WallPatch::of(surface, triangle, faces.normals[wall as usize], share))
+        }
+        Kind::Wall | Kind::Other => faces.patch_inside(triangle),
     };
-    let counts: Vec<usize> = (0..mesh.triangles.len() as u32).map(n_inside).collect();
-    let whole: Vec<u32> =
-        (0..counts.len() as u32).filter(|&triangle| counts[triangle as usize] == 3).collect();
-    let mut smooth: Vec<Option<Vector3<f64>>> = vec![None; counts.len()];
-    for (&triangle, normal) in whole.iter().zip(smooth_normals(surface, &whole)) {
-        smooth[triangle as usize] = Some(normal).filter(|normal| normal.dot(path).abs() < WALL_COS);
-    }
-    (0..counts.len() as u32)
-        .filter(|&triangle| counts[triangle as usize] > 0)
-        .filter_map(|triangle| {
-            let beside = surface.topology.opposite[triangle as usize].into_iter();
-            let on_rim = counts[triangle as usize] < 3;
-            let mut beside = beside.filter(|&other| other != Topology::NONE && on_rim);
-            let normal =
-                smooth[triangle as usize].or_else(|| beside.find_map(|other| smooth[other as usize]))?;
-            Some(WallPatch::of(surface, triangle, normal, counts[triangle as usize] as f64 / 3.0))
-        })
+    (0..surface.mesh.triangles.len() as u32)
+        .into_par_iter()
+        .map(patch)
+        .collect::<Vec<_>>()
+        .into_iter()
+        .flatten()
         .collect()
+}
+
+/// What a triangle is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Kind {
+    /// No corner inside the finish line.
+    Outside,
+    /// Some corners inside: their share.
+    Rim(f64),
+    /// Inside and steep.
+    Wall,
+    /// Inside: floor or occlusal surface.
+    Other,
+}
+
+/// The triangles of a preparation sorted into walls and others.
+struct Faces<'a> {
+    surface: &'a Surface,
+    kind: Vec<Kind>,
+    /// Smooth normals, for triangles inside; others keep their own.
+    normals: Vec<Vector3<f64>>,
+}
+
+impl<'a> Faces<'a> {
+    fn of(surface: &'a Surface, inside: &[bool], path: &Vector3<f64>) -> Self {
+        let count =
+            |corners: &[u32; 3]| match corners.iter().filter(|&&vertex| inside[vertex as usize]).count() {
+                0 => Kind::Outside,
+                3 => Kind::Other,
+                n => Kind::Rim(n as f64 / 3.0),
+            };
+        let mut kind: Vec<Kind> = surface.mesh.triangles.iter().map(count).collect();
+        let whole: Vec<u32> =
+            (0..kind.len() as u32).filter(|&triangle| kind[triangle as usize] == Kind::Other).collect();
+        let mut normals = surface.triangle_normals.clone();
+        for (&triangle, normal) in whole.iter().zip(smooth_normals(surface, &whole)) {
+            normals[triangle as usize] = normal;
+            if normal.dot(path).abs() < WALL_COS {
+                kind[triangle as usize] = Kind::Wall;
+            }
+        }
+        Self { surface, kind, normals }
+    }
+
+    fn is_wall(&self, triangle: u32) -> bool {
+        self.kind[triangle as usize] == Kind::Wall
+    }
+
+    /// The wall in a triangle that lies inside: all of it, nothing, or its share where wall and other surface meet.
+    fn patch_inside(&self, triangle: u32) -> Option<WallPatch> {
+        let near = self.around(&[triangle]);
+        let is_seam = near.iter().any(|&other| self.is_wall(other) != self.is_wall(triangle));
+        let seam = if is_seam { self.seam(&near) } else { None };
+        match seam {
+            Some((wall, other)) => {
+                let mut patch = WallPatch::of(self.surface, triangle, wall, 1.0);
+                let cosine = wall.dot(&other);
+                let along_other = self.vector_area(triangle).dot(&other);
+                let share_mm2 = (patch.area_mm2 - cosine * along_other) / (1.0 - cosine * cosine);
+                patch.scanned_mm2 = if self.is_wall(triangle) { patch.scanned_mm2 } else { 0.0 };
+                patch.area_mm2 = share_mm2;
+                Some(patch)
+            }
+            None if self.is_wall(triangle) => {
+                Some(WallPatch::of(self.surface, triangle, self.normals[triangle as usize], 1.0))
+            }
+            None => None,
+        }
+    }
+
+    /// Normals of wall and other surface on both sides of a seam, from the triangles near it that do not touch it.
+    /// `None` if they do not stand apart.
+    fn seam(&self, near: &[u32]) -> Option<(Vector3<f64>, Vector3<f64>)> {
+        const LEAST_SINE: f64 = 0.2;
+        let far = self.around(near);
+        let mean = |is_wall: bool| {
+            let side = || far.iter().copied().filter(move |&triangle| self.is_wall(triangle) == is_wall);
+            let off_seam = side().filter(|&triangle| {
+                self.around(&[triangle]).iter().all(|&other| self.is_wall(other) == is_wall)
+            });
+            let sum = |normal: Vector3<f64>, triangle: u32| {
+                normal + self.normals[triangle as usize] * self.vector_area(triangle).norm()
+            };
+            let sum = off_seam.fold(Vector3::zeros(), sum);
+            sum.try_normalize(1e-12)
+        };
+        let (wall, other) = (mean(true)?, mean(false)?);
+        (wall.cross(&other).norm() > LEAST_SINE).then_some((wall, other))
+    }
+
+    /// The triangles inside that share a corner with one of `triangles`, in order.
+    fn around(&self, triangles: &[u32]) -> Vec<u32> {
+        let topology = &self.surface.topology;
+        let corners = triangles.iter().flat_map(|&triangle| self.surface.mesh.triangles[triangle as usize]);
+        let mut near: Vec<u32> =
+            corners.flat_map(|vertex| topology.vertex_triangles(vertex).iter().copied()).collect();
+        near.retain(|&triangle| matches!(self.kind[triangle as usize], Kind::Wall | Kind::Other));
+        near.sort_unstable();
+        near.dedup();
+        near
+    }
+
+    fn vector_area(&self, triangle: u32) -> Vector3<f64> {
+        let [a, b, c] = self.surface.mesh.corners(triangle);
+        0.5 * (b - a).cross(&(c - a))
+    }
 }
 
 impl WallPatch {

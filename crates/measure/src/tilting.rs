@@ -7,7 +7,8 @@
 //! outward normal. Only what faces away from the axis can.
 //!
 //! **Opposite wall.** Axial wall (see [`crate::axial_walls`]) that faces away from the axis by no more than 60° sideways and
-//! lies in a strip 2 mm wide along the section; and, wherever it lies, any wall of a groove or box: wall that faces away
+//! lies in a strip along the section, a fifth as wide as the
+//! finish line reaches across from the axis; and, wherever it lies, any wall of a groove or box: wall that faces away
 //! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line.
 //! The *resisting share* is the resisting part of its area.
 //!
@@ -27,8 +28,9 @@ use crate::finish_line::Ring;
 use crate::section::SectionFrame;
 use crate::stats::weighted_quantile;
 
-/// Half the width of the strip in which the opposite wall is looked at, mm.
-const HALF_STRIP_MM: f64 = 1.0;
+/// Half the width of the strip in which the opposite wall is looked at, over the reach of the finish line: wide enough for
+/// some hundred triangles, narrow enough for a round wall to count as straight.
+const HALF_STRIP: f64 = 0.1;
 /// Cosine of 60°: wall in the strip must face away from the axis at least so much.
 const FACING_COS: f64 = 0.5;
 /// Cosine of 45°: what stands across the finish line by more, and faces away by less, is wall of a groove or box.
@@ -92,13 +94,15 @@ pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Fo
 }
 
 /// The turn about the finish line's tangent at a station; `None` where too little wall stands opposite.
-pub fn tilt(walls: &[Footed], axis: &SectionFrame) -> Option<Tilt> {
+pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> {
     let along = axis.inward.cross(&axis.up);
+    let reach = ring.points.iter().map(|point| (point - axis.origin).dot(&axis.inward));
+    let half_strip_mm = HALF_STRIP * reach.fold(0.0, f64::max);
     let (mut resisting_mm2, mut wall_mm2) = (0.0, 0.0);
     let (mut limits, mut tapers, mut bases) = (Vec::new(), Vec::new(), Vec::new());
     for wall in walls {
         let (from, facing) = (wall.patch.centre - axis.origin, wall.outward.dot(&axis.inward));
-        let in_strip = facing > FACING_COS && from.dot(&along).abs() <= HALF_STRIP_MM;
+        let in_strip = facing > FACING_COS && from.dot(&along).abs() <= half_strip_mm;
         if !in_strip && !(wall.across && facing > ACROSS_COS) {
             continue;
         }

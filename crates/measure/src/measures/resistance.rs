@@ -24,8 +24,11 @@ const LEAN_DEG: f64 = 0.15;
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let walls = axial_walls(preparation.scene.after, &preparation.inside, &preparation.path);
     let walls = footed(&walls, &preparation.ring, &preparation.path);
-    let tilts: Vec<Option<Tilt>> =
-        preparation.stations.par_iter().map(|station| tilt(&walls, &station.section.frame)).collect();
+    let tilts: Vec<Option<Tilt>> = preparation
+        .stations
+        .par_iter()
+        .map(|station| tilt(&walls, &preparation.ring, &station.section.frame))
+        .collect();
     limiting(preparation, sheet, &tilts);
     for aspect in Aspect::ALL {
         share(preparation, sheet, aspect, &tilts);

@@ -41,7 +41,8 @@ pub fn expected(phantom: &Phantom, all: &mut Expected) {
     let cells = cells(&stations, &up);
     let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
     put("retention.axial_area_mm2".into(), cells.iter().map(|cell| cell.area_mm2).sum());
-    let turns: Vec<Turn> = stations.par_iter().map(|station| Turn::about(station, &cells, &up)).collect();
+    let turns: Vec<Turn> =
+        stations.par_iter().map(|station| Turn::about(station, &stations, &cells, &up)).collect();
     for aspect in Aspect::ALL {
         let opposite = Aspect::at(aspect.centre_deg() + 180.0);
         let axes =
@@ -110,21 +111,24 @@ fn cells(stations: &[Station], up: &Vector3<f64>) -> Vec<Cell> {
     cells
 }
 
-/// What a turn about the finish line's tangent at a station meets in a strip 2 mm wide.
+/// What a turn about the finish line's tangent at a station meets in a strip a fifth as wide as
+/// the finish line reaches across.
 struct Turn {
     resisting_pct: f64,
     limiting_taper_deg: f64,
 }
 
 impl Turn {
-    fn about(axis: &Station, cells: &[Cell], up: &Vector3<f64>) -> Self {
+    fn about(axis: &Station, stations: &[Station], cells: &[Cell], up: &Vector3<f64>) -> Self {
+        let reach =
+            stations.iter().map(|other| (other.edge - axis.edge).dot(&axis.inward)).fold(0.0, f64::max);
         // Unit axis about which a turn by the right-hand rule lifts the far side.
         let turn = axis.inward.cross(up);
         let (mut resisting, mut all, mut limits) = (0.0, 0.0, Vec::new());
         for cell in cells {
             let from = cell.centre - axis.edge;
             let level = cell.normal - up * cell.normal.dot(up);
-            if from.dot(&turn).abs() > 1.0 || level.normalize().dot(&axis.inward) < 0.5 {
+            if from.dot(&turn).abs() > 0.1 * reach || level.normalize().dot(&axis.inward) < 0.5 {
                 continue;
             }
             all += cell.area_mm2;

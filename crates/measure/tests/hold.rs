@@ -1,0 +1,105 @@
+//! Resistance, axial area and facial planes of whole preparations.
+//!
+//! Source of the truth: the phantoms' exact surfaces (`common/hold.rs`). The same ids are also held by `accuracy.rs` on
+//! every phantom there, and their uncertainties by `coverage.rs`.
+
+mod common;
+
+use common::{Files, pointed_request};
+use kerfwright_measure::document::Value;
+use kerfwright_measure::{Attempt, Document, OpposingFrame};
+use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec};
+
+/// The after scan alone, measured: the walls need no other.
+fn measured(spec: &Spec, seed: u64) -> Document {
+    let scans = Phantom::new(spec).scan(&ScanOptions { seed, ..ScanOptions::default() });
+    let files = Files::of(&scans);
+    let attempt = Attempt {
+        after: &files.after,
+        before: Some(&files.before),
+        opposing: None,
+        opposing_frame: OpposingFrame::After,
+    };
+    common::measure(&attempt, &pointed_request(spec.fdi, &scans)).unwrap()
+}
+
+fn shoulder(fdi: u8, taper_deg: f64, plane: (f64, f64)) -> Spec {
+    let (angle_deg, break_mm) = plane;
+    Spec {
+        fdi,
+        taper_deg: ByAspect::all(taper_deg),
+        width_mm: ByAspect::all(1.0),
+        finish: ByAspect::all(Finish::SHOULDER),
+        occlusal: OcclusalReduction { functional_mm: 1.5, nonfunctional_mm: 1.2, groove_mm: 1.2 },
+        second_plane: (angle_deg > 0.0).then_some(SecondPlane { angle_deg, break_mm }),
+        teeth_mesially: 1,
+        teeth_distally: 1,
+        ..Spec::default()
+    }
+}
+
+fn planes(document: &Document) -> (f64, f64, f64, Option<f64>, String) {
+    let number =
+        |id: &str| document.readings.get(id).and_then(|reading| reading.number()).unwrap_or(f64::NAN);
+    let angle = document.readings.get("facial.second_plane_deg");
+    let break_mm = angle.and_then(|angle| match angle.extras.get("break_mm")? {
+        Value::Number(break_mm) => Some(*break_mm),
+        Value::Text(_) => None,
+    });
+    (
+        number("facial.planes"),
+        number("facial.second_plane_deg"),
+        angle.and_then(|angle| angle.u95).unwrap_or(f64::NAN),
+        break_mm,
+        angle
+            .and_then(|angle| angle.note.clone())
+            .unwrap_or_else(|| format!("{:?}", document.refused.get("facial.planes"))),
+    )
+}
+
+#[test]
+fn a_second_facial_plane_is_found_with_its_angle_and_break() {
+    let mut wrong = Vec::new();
+    for (k, &(fdi, taper_deg, angle_deg, break_mm)) in [
+        (26, 6.0, 0.0, 2.0),
+        (35, 7.0, 0.0, 2.0),
+        (24, 4.0, 5.0, 2.0),
+        (26, 6.0, 5.0, 2.5),
+        (26, 6.0, 8.0, 1.5),
+        (35, 7.0, 8.0, 2.4),
+        (26, 3.0, 12.0, 3.0),
+        (35, 10.0, 12.0, 2.0),
+        (24, 6.0, 20.0, 2.0),
+        (26, 8.0, 20.0, 2.5),
+    ]
+    .iter()
+    .enumerate()
+    {
+        let document = measured(&shoulder(fdi, taper_deg, (angle_deg, break_mm)), 40 + k as u64);
+        let (n, found_deg, u95, found_mm, note) = planes(&document);
+        println!(
+            "{fdi} taper {taper_deg} plane {angle_deg} at {break_mm}: {n} planes, {found_deg:.2} ± {u95:.2} deg at {found_mm:?}: {note}"
+        );
+        let number_right = match angle_deg {
+            0.0 => n == 1.0,
+            5.0 => n == 2.0 || note.contains("too close"),
+            _ => n == 2.0,
+        };
+        let place_right =
+            angle_deg < 6.0 || found_mm.is_some_and(|found_mm| (found_mm - break_mm).abs() < 0.2);
+        if !number_right || !place_right || (found_deg - angle_deg).abs() > 2.0 {
+            wrong.push((fdi, taper_deg, angle_deg, break_mm));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:?}");
+}
+
+#[test]
+fn a_rounded_occlusal_edge_is_no_second_plane() {
+    for (radius_mm, seed) in [(0.0, 61), (0.5, 62), (1.0, 63)] {
+        let spec = Spec { line_angle_radius_mm: radius_mm, teeth_mesially: 1, ..Spec::default() };
+        let (n, found_deg, u95, _, note) = planes(&measured(&spec, seed));
+        println!("edge radius {radius_mm}: {n} planes, {found_deg:.2} ± {u95:.2} deg: {note}");
+        assert_eq!(n, 1.0, "edge radius {radius_mm}: {found_deg}: {note}");
+    }
+}
