@@ -12,8 +12,9 @@
 //! area as seen along the smooth normal. Seen so, a flat patch has the area of its outline, whatever the noise within.
 //!
 //! **Ends.** A scan has no vertices on an edge: its triangles cut the corner between wall and floor. The vector area of such a
-//! triangle is that of the two pieces under it, so it is resolved into a share along the wall's normal and one along the
-//! other surface's, both taken from triangles that do not touch the seam, and the wall gets its share.
+//! triangle is that of the pieces under it, so it is resolved into a share along the wall's normal and one along the
+//! other surface's, both taken from triangles that do not touch the seam, and the wall gets its share. So a
+//! rounding too narrow to be seen in the triangles (a radius up to about 0.3 mm at 0.15 mm) counts as the corner that it rounds.
 
 use kerfwright_geometry::{Surface, Topology};
 use nalgebra::{Point3, Vector3};
@@ -21,10 +22,9 @@ use rayon::prelude::*;
 
 /// Normal farther than this from the path: axial wall; sine and cosine of the limits as in `zones`.
 const WALL_COS: f64 = 0.5;
-/// Rounds of averaging. Each reaches over one edge; together they spread over about three edges.
-const ROUNDS: usize = 16;
-/// One minus the cosine of the angle (45°) from which neighbouring triangles have no part in each other's average.
-const APART: f64 = 0.3;
+/// Rounds of averaging, each over one edge, and the angle in degrees from which neighbouring triangles have no part in each
+/// other's average: wide while the normals are noisy, then narrow, so that no fillet bleeds into the wall beside it.
+const ROUNDS: [(usize, f64); 3] = [(3, 45.0), (4, 25.0), (14, 12.0)];
 
 /// A triangle of an axial wall.
 #[derive(Debug, Clone, Copy)]
@@ -207,7 +207,9 @@ fn smooth_normals(surface: &Surface, chosen: &[u32]) -> Vec<Vector3<f64>> {
         .collect();
     let mut normals: Vec<Vector3<f64>> =
         chosen.iter().map(|&triangle| surface.triangle_normals[triangle as usize]).collect();
-    for _ in 0..ROUNDS {
+    let rounds = ROUNDS.iter().flat_map(|&(n, apart_deg)| std::iter::repeat_n(apart_deg, n));
+    for apart_deg in rounds {
+        let limit = 1.0 - apart_deg.to_radians().cos();
         normals = (0..normals.len())
             .into_par_iter()
             .map(|k| {
@@ -215,7 +217,7 @@ fn smooth_normals(surface: &Surface, chosen: &[u32]) -> Vec<Vector3<f64>> {
                 let mut sum = own * areas[k];
                 for other in neighbours[k].into_iter().filter(|&other| other != u32::MAX) {
                     let other = other as usize;
-                    let apart = (1.0 - own.dot(&normals[other])) / APART;
+                    let apart = (1.0 - own.dot(&normals[other])) / limit;
                     let weight = (1.0 - apart * apart).max(0.0).powi(2);
                     sum += normals[other] * (areas[other] * weight);
                 }

@@ -5,7 +5,8 @@
 
 mod common;
 
-use common::{Files, pointed_request};
+use common::tolerance::Tolerance;
+use common::{Files, phantoms, pointed_request, said, truth};
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame};
 use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec};
@@ -71,6 +72,7 @@ fn a_second_facial_plane_is_found_with_its_angle_and_break() {
         (35, 10.0, 12.0, 2.0),
         (24, 6.0, 20.0, 2.0),
         (26, 8.0, 20.0, 2.5),
+        (37, 8.0, 12.0, 2.0),
     ]
     .iter()
     .enumerate()
@@ -79,6 +81,10 @@ fn a_second_facial_plane_is_found_with_its_angle_and_break() {
         let (n, found_deg, u95, found_mm, note) = planes(&document);
         println!(
             "{fdi} taper {taper_deg} plane {angle_deg} at {break_mm}: {n} planes, {found_deg:.2} ± {u95:.2} deg at {found_mm:?}: {note}"
+        );
+        println!(
+            "   facial wall {:?} mm",
+            document.readings.get("wall.height.facial_mm").and_then(|reading| reading.number())
         );
         let number_right = match angle_deg {
             0.0 => n == 1.0,
@@ -94,6 +100,35 @@ fn a_second_facial_plane_is_found_with_its_angle_and_break() {
     assert!(wrong.is_empty(), "{wrong:?}");
 }
 
+/// What holds a crown, read from one scan, against the exact surfaces.
+#[test]
+fn what_holds_a_crown_is_read_within_tolerance() {
+    let mut wrong = Vec::new();
+    for (name, phantom, seed) in [
+        ("26", phantoms::chamfer_26(), 71),
+        ("35", phantoms::shoulder_35(), 72),
+        ("37", phantoms::sloped_37(), 73),
+    ] {
+        let mut expected = truth::Expected::new();
+        common::hold::expected(&phantom, &mut expected);
+        let said = said(&measured(phantom.spec(), seed));
+        for (id, truth) in &expected {
+            let (Value::Number(truth), Some(said)) = (truth, said.get(id)) else { continue };
+            let Value::Number(value) = said.value else { continue };
+            let limit = Tolerance::find(id).and_then(|tolerance| tolerance.of(id, *truth)).unwrap();
+            println!(
+                "{name} {id:55} {value:8.3} truth {truth:8.3} error {:+7.3} of {limit:.3}, u95 {:?}",
+                value - truth,
+                said.u95
+            );
+            if (value - truth).abs() > limit {
+                wrong.push(format!("{name} {id}"));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
 #[test]
 fn a_rounded_occlusal_edge_is_no_second_plane() {
     for (radius_mm, seed) in [(0.0, 61), (0.5, 62), (1.0, 63)] {
@@ -101,5 +136,20 @@ fn a_rounded_occlusal_edge_is_no_second_plane() {
         let (n, found_deg, u95, _, note) = planes(&measured(&spec, seed));
         println!("edge radius {radius_mm}: {n} planes, {found_deg:.2} ± {u95:.2} deg: {note}");
         assert_eq!(n, 1.0, "edge radius {radius_mm}: {found_deg}: {note}");
+    }
+}
+
+#[test]
+fn debug_extras() {
+    let phantom = phantoms::sloped_37();
+    let document = measured(phantom.spec(), 73);
+    for (id, reading) in &document.readings {
+        if id.starts_with("resist")
+            || id.starts_with("taper")
+            || id.starts_with("wall")
+            || id.starts_with("retention")
+        {
+            println!("{id} {:?} {:?}", reading.value, reading.extras);
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! `facial.*`: is the facial wall cut in one plane or in two?
 //!
 //! In each section of the facial aspect's middle half the profile of the wall, from above the fillet to 0.4 mm below the
-//! occlusal line angle, is fitted by two lines that meet at a break. The height of the break over the finish line is the
+//! occlusal line angle (0.25 mm if a plane is short), is fitted by two lines that meet at a break. The height of the break over the finish line is the
 //! same for all sections: the one with the least misfit. The angle is the median over the sections.
 //!
 //! Two planes are found if the angle reaches the least one in `data/facial_planes.toml`; where it does so or fails to
@@ -20,12 +20,14 @@ use crate::stats::{median, robust_sigma};
 
 /// The built-in bounds.
 const TABLE: &str = include_str!("../../data/facial_planes.toml");
-/// How far below the line angle the profile ends, mm: a rounded edge reaches so far.
-const KEEP_OFF_MM: f64 = 0.4;
+/// Where a break is sought first: a rounded edge reaches so far.
+const USUAL: Reach = Reach { keep_off_mm: 0.4, least_plane_mm: 0.7 };
+/// Where it is sought if a plane seems to be shorter.
+const SHORT: Reach = Reach { keep_off_mm: 0.25, least_plane_mm: 0.5 };
 /// Spacing of the heights at which a break is tried, mm.
 const STEP_MM: f64 = 0.05;
 /// What fillets, rounded edges and the choice of the wall's ends leave in the angle, degrees (1 sigma, from phantom scans).
-const ENDS_DEG: f64 = 0.5;
+const ENDS_DEG: f64 = 0.4;
 /// Stations that share triangles and so count as one.
 const STATIONS_A_SAMPLE: f64 = 3.0;
 
@@ -33,6 +35,14 @@ const STATIONS_A_SAMPLE: f64 = 3.0;
 #[serde(deny_unknown_fields)]
 struct Bounds {
     least_angle_deg: f64,
+}
+
+/// Where a break is sought.
+#[derive(Debug, Clone, Copy)]
+struct Reach {
+    /// How far below the line angle the profile ends, mm.
+    keep_off_mm: f64,
+    /// How long each plane is at least, mm.
     least_plane_mm: f64,
 }
 
@@ -49,6 +59,8 @@ struct Bend {
     tapers_deg: [f64; 2],
     /// Whether the upper part curves instead of standing straight.
     is_rounded: bool,
+    /// Whether the best break is the lowest or the highest tried.
+    is_at_end: bool,
 }
 
 /// Number of planes, angle between them, and where the wall breaks.
@@ -61,12 +73,12 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             return;
         }
     };
-    let facial =
-        preparation.stations.iter().filter(|station| Aspect::Facial.holds_in_middle(station.angle_deg));
-    let profiles: Vec<Vec<Point2<f64>>> =
-        facial.filter_map(|station| wall_profile(station, KEEP_OFF_MM)).collect();
-    let Some(bend) = Bend::find(&profiles, bounds.least_plane_mm) else {
-        let reason = "the facial wall is too short or was seen in too few sections to tell two planes apart";
+    let is_doubtful = |bend: &Bend| bend.is_at_end && bend.angle_deg > bounds.least_angle_deg;
+    let usual = Bend::of(preparation, USUAL).filter(|bend| !is_doubtful(bend));
+    let bend = usual.or_else(|| Bend::of(preparation, SHORT)).filter(|bend| !is_doubtful(bend));
+    let Some(bend) = bend else {
+        let reason =
+            "the facial wall was seen in too few sections, or one of its planes is shorter than 0.5 mm";
         IDS.iter().for_each(|id| sheet.refuse(*id, reason));
         return;
     };
@@ -102,6 +114,15 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 impl Bend {
+    /// Over the sections in the middle half of the facial aspect.
+    fn of(preparation: &Preparation<'_>, reach: Reach) -> Option<Self> {
+        let stations = preparation.stations.iter();
+        let facial = stations.filter(|station| Aspect::Facial.holds_in_middle(station.angle_deg));
+        let profiles: Vec<Vec<Point2<f64>>> =
+            facial.filter_map(|station| wall_profile(station, reach.keep_off_mm)).collect();
+        Self::find(&profiles, reach.least_plane_mm)
+    }
+
     /// Fits profiles `(inward, height)` by two lines each, all broken at the same height.
     fn find(profiles: &[Vec<Point2<f64>>], least_plane_mm: f64) -> Option<Self> {
         let ends = |pick: fn(f64, f64) -> f64, from: f64| {
@@ -124,6 +145,7 @@ impl Bend {
         let misfit = |fits: &[TwoLines]| median_of(fits, |fit| fit.rms_mm).unwrap_or(f64::INFINITY);
         let best = leaning.min_by(|a, b| misfit(&a.1).total_cmp(&misfit(&b.1)));
         let (break_mm, fits) = best.unwrap_or(&tried[tried.len() / 2]);
+        let is_at_end = *break_mm == tried[0].0 || *break_mm == tried[tried.len() - 1].0;
         let angles: Vec<f64> = fits.iter().map(TwoLines::angle_deg).collect();
         let angle_deg = median(&angles)?;
         Some(Self {
@@ -135,6 +157,7 @@ impl Bend {
                 median_of(fits, |fit| fit.lean[1].atan().to_degrees())?,
             ],
             is_rounded: is_rounded(profiles, *break_mm, angle_deg),
+            is_at_end,
         })
     }
 }

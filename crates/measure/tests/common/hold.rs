@@ -6,11 +6,11 @@
 
 use kerfwright_measure::document::Value;
 use kerfwright_measure::frame::Aspect;
-use kerfwright_phantom::Phantom;
+use kerfwright_phantom::{Finish, Phantom, Spec};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use super::truth::{Expected, angle_deg, centre_of, line, median, wall_at};
+use super::truth::{Expected, angle_deg, centre_of, line, median};
 
 /// Spacing of the heights, mm.
 const STEP_MM: f64 = 0.05;
@@ -37,7 +37,7 @@ struct Cell {
 
 pub fn expected(phantom: &Phantom, all: &mut Expected) {
     let up = Vector3::from(phantom.truth().path);
-    let stations = stations(phantom, &up);
+    let stations = stations(&sharp(phantom), &line(phantom), &up);
     let cells = cells(&stations, &up);
     let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
     put("retention.axial_area_mm2".into(), cells.iter().map(|cell| cell.area_mm2).sum());
@@ -63,9 +63,20 @@ pub fn expected(phantom: &Phantom, all: &mut Expected) {
     put("facial.planes".into(), if second_deg > 4.0 { 2.0 } else { 1.0 });
 }
 
-fn stations(phantom: &Phantom, up: &Vector3<f64>) -> Vec<Station> {
-    let points = line(phantom);
-    let centre = centre_of(&points);
+/// The same preparation with sharp corners: roundings of 0.25 mm count as the corner that they round.
+fn sharp(phantom: &Phantom) -> Phantom {
+    let finish = phantom.spec().finish.map(|finish| match finish {
+        Finish::Shoulder { .. } => Finish::Shoulder { internal_radius_mm: 0.0 },
+        Finish::SlopedShoulder { declination_deg, .. } => {
+            Finish::SlopedShoulder { declination_deg, internal_radius_mm: 0.0 }
+        }
+        other => other,
+    });
+    Phantom::new(&Spec { finish, line_angle_radius_mm: 0.0, ..phantom.spec().clone() })
+}
+
+fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec<Station> {
+    let centre = centre_of(points);
     let n = points.len();
     let at = |k: usize| {
         let across = up.cross(&(points[(k + 1) % n] - points[(k + n - 1) % n])).normalize();
@@ -73,11 +84,24 @@ fn stations(phantom: &Phantom, up: &Vector3<f64>) -> Vec<Station> {
         let wall = (0..160).map(|level| {
             let height_mm = STEP_MM * (f64::from(level) + 0.5);
             let from = points[k] + up * height_mm;
-            Some(from + inward * wall_at(phantom, &from, &inward)?)
+            Some(from + inward * from_outside(phantom, &from, &inward)?)
         });
         Station { edge: points[k], inward, angle_deg: angle_deg(&points[k], &centre), wall: wall.collect() }
     };
     (0..n).into_par_iter().step_by(EVERY).map(at).collect()
+}
+
+/// How far inwards the wall lies: from the finish line inwards through air until the body begins, then halved down.
+fn from_outside(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
+    const STRIDE_MM: f64 = 0.04;
+    let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
+    let first = (0..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
+    let (mut outer, mut inner) = (STRIDE_MM * f64::from(first - 1), STRIDE_MM * f64::from(first));
+    for _ in 0..25 {
+        let between = 0.5 * (outer + inner);
+        if inside(between) { inner = between } else { outer = between }
+    }
+    Some(0.5 * (outer + inner))
 }
 
 /// The quads between neighbouring stations and heights whose normal stands more than 60° off the path.

@@ -351,7 +351,7 @@ fn straight_mm(phantom: &Phantom) -> [f64; 2] {
 }
 
 /// How far inwards the wall lies: from inside the body outwards until its surface, then halved down.
-pub fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
+fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
     const STEP_MM: f64 = 0.05;
     let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
     // Near the top the occlusal surface may dip below this height farther in.
