@@ -24,7 +24,7 @@ use rayon::prelude::*;
 const WALL_COS: f64 = 0.5;
 /// Rounds of averaging, each over one edge, and the angle in degrees from which neighbouring triangles have no part in each
 /// other's average: wide while the normals are noisy, then narrow, so that no fillet bleeds into the wall beside it.
-const ROUNDS: [(usize, f64); 3] = [(3, 45.0), (4, 25.0), (14, 12.0)];
+const ROUNDS: [(usize, f64); 3] = [(2, 45.0), (2, 25.0), (5, 15.0)];
 
 /// A triangle of an axial wall.
 #[derive(Debug, Clone, Copy)]
@@ -81,6 +81,8 @@ enum Kind {
 struct Faces<'a> {
     surface: &'a Surface,
     kind: Vec<Kind>,
+    /// One flag a triangle: has a corner at which wall and other surface meet.
+    on_seam: Vec<bool>,
     /// Smooth normals, for triangles inside; others keep their own.
     normals: Vec<Vector3<f64>>,
 }
@@ -93,17 +95,39 @@ impl<'a> Faces<'a> {
                 3 => Kind::Other,
                 n => Kind::Rim(n as f64 / 3.0),
             };
-        let mut kind: Vec<Kind> = surface.mesh.triangles.iter().map(count).collect();
-        let whole: Vec<u32> =
-            (0..kind.len() as u32).filter(|&triangle| kind[triangle as usize] == Kind::Other).collect();
-        let mut normals = surface.triangle_normals.clone();
-        for (&triangle, normal) in whole.iter().zip(smooth_normals(surface, &whole)) {
-            normals[triangle as usize] = normal;
+        let kind: Vec<Kind> = surface.mesh.triangles.iter().map(count).collect();
+        let n = kind.len();
+        let mut faces =
+            Self { surface, kind, on_seam: vec![false; n], normals: surface.triangle_normals.clone() };
+        let is_inside = |faces: &Self, triangle: u32| faces.kind[triangle as usize] == Kind::Other;
+        let inside: Vec<u32> = (0..n as u32).filter(|&triangle| is_inside(&faces, triangle)).collect();
+        for (&triangle, normal) in inside.iter().zip(smooth_normals(surface, &inside)) {
+            faces.normals[triangle as usize] = normal;
             if normal.dot(path).abs() < WALL_COS {
-                kind[triangle as usize] = Kind::Wall;
+                faces.kind[triangle as usize] = Kind::Wall;
             }
         }
-        Self { surface, kind, normals }
+        faces.mark_seams();
+        // Once more without what lies on the seams, so that neither side bleeds into the other.
+        let off_seam: Vec<u32> =
+            inside.into_iter().filter(|&triangle| !faces.on_seam[triangle as usize]).collect();
+        for (&triangle, normal) in off_seam.iter().zip(smooth_normals(surface, &off_seam)) {
+            faces.normals[triangle as usize] = normal;
+        }
+        faces
+    }
+
+    fn mark_seams(&mut self) {
+        let n_vertices = self.surface.mesh.vertices.len();
+        let (mut has_wall, mut has_other) = (vec![false; n_vertices], vec![false; n_vertices]);
+        for (corners, kind) in self.surface.mesh.triangles.iter().zip(&self.kind) {
+            for &vertex in corners {
+                has_wall[vertex as usize] |= *kind == Kind::Wall;
+                has_other[vertex as usize] |= *kind == Kind::Other;
+            }
+        }
+        let meet = |vertex: &u32| has_wall[*vertex as usize] && has_other[*vertex as usize];
+        self.on_seam = self.surface.mesh.triangles.iter().map(|corners| corners.iter().any(meet)).collect();
     }
 
     fn is_wall(&self, triangle: u32) -> bool {
@@ -112,41 +136,31 @@ impl<'a> Faces<'a> {
 
     /// The wall in a triangle that lies inside: all of it, nothing, or its share where wall and other surface meet.
     fn patch_inside(&self, triangle: u32) -> Option<WallPatch> {
-        let near = self.around(&[triangle]);
-        let is_seam = near.iter().any(|&other| self.is_wall(other) != self.is_wall(triangle));
-        let seam = if is_seam { self.seam(&near) } else { None };
-        match seam {
-            Some((wall, other)) => {
-                let mut patch = WallPatch::of(self.surface, triangle, wall, 1.0);
-                let cosine = wall.dot(&other);
-                let along_other = self.vector_area(triangle).dot(&other);
-                let share_mm2 = (patch.area_mm2 - cosine * along_other) / (1.0 - cosine * cosine);
-                patch.scanned_mm2 = if self.is_wall(triangle) { patch.scanned_mm2 } else { 0.0 };
-                patch.area_mm2 = share_mm2;
-                Some(patch)
-            }
-            None if self.is_wall(triangle) => {
-                Some(WallPatch::of(self.surface, triangle, self.normals[triangle as usize], 1.0))
-            }
-            None => None,
+        let seam = if self.on_seam[triangle as usize] { self.seam(triangle) } else { None };
+        let Some((wall, other)) = seam else {
+            let normal = self.normals[triangle as usize];
+            return self.is_wall(triangle).then(|| WallPatch::of(self.surface, triangle, normal, 1.0));
+        };
+        let mut patch = WallPatch::of(self.surface, triangle, wall, 1.0);
+        let cosine = wall.dot(&other);
+        let along_other = self.vector_area(triangle).dot(&other);
+        patch.area_mm2 = (patch.area_mm2 - cosine * along_other) / (1.0 - cosine * cosine);
+        if !self.is_wall(triangle) {
+            patch.scanned_mm2 = 0.0;
         }
+        Some(patch)
     }
 
     /// Normals of wall and other surface on both sides of a seam, from the triangles near it that do not touch it.
-    /// `None` if they do not stand apart.
-    fn seam(&self, near: &[u32]) -> Option<(Vector3<f64>, Vector3<f64>)> {
+    /// `None` if one side is missing or they do not stand apart.
+    fn seam(&self, triangle: u32) -> Option<(Vector3<f64>, Vector3<f64>)> {
         const LEAST_SINE: f64 = 0.2;
-        let far = self.around(near);
+        let mut near = self.around(&self.around(&[triangle]));
+        near.retain(|&other| !self.on_seam[other as usize]);
         let mean = |is_wall: bool| {
-            let side = || far.iter().copied().filter(move |&triangle| self.is_wall(triangle) == is_wall);
-            let off_seam = side().filter(|&triangle| {
-                self.around(&[triangle]).iter().all(|&other| self.is_wall(other) == is_wall)
-            });
-            let sum = |normal: Vector3<f64>, triangle: u32| {
-                normal + self.normals[triangle as usize] * self.vector_area(triangle).norm()
-            };
-            let sum = off_seam.fold(Vector3::zeros(), sum);
-            sum.try_normalize(1e-12)
+            let side = near.iter().copied().filter(|&other| self.is_wall(other) == is_wall);
+            let weighted = side.map(|other| self.normals[other as usize] * self.vector_area(other).norm());
+            weighted.sum::<Vector3<f64>>().try_normalize(1e-12)
         };
         let (wall, other) = (mean(true)?, mean(false)?);
         (wall.cross(&other).norm() > LEAST_SINE).then_some((wall, other))

@@ -141,15 +141,29 @@ fn a_rounded_occlusal_edge_is_no_second_plane() {
 
 #[test]
 fn debug_extras() {
-    let phantom = phantoms::sloped_37();
-    let document = measured(phantom.spec(), 73);
-    for (id, reading) in &document.readings {
-        if id.starts_with("resist")
-            || id.starts_with("taper")
-            || id.starts_with("wall")
-            || id.starts_with("retention")
-        {
-            println!("{id} {:?} {:?}", reading.value, reading.extras);
-        }
+    let spec = shoulder(24, 6.0, (20.0, 2.0));
+    let scans = Phantom::new(&spec).scan(&ScanOptions { seed: 48, ..ScanOptions::default() });
+    let files = Files::of(&scans);
+    let attempt = Attempt {
+        after: &files.after,
+        before: Some(&files.before),
+        opposing: None,
+        opposing_frame: OpposingFrame::After,
+    };
+    let request = pointed_request(24, &scans);
+    let aligned = attempt.align().unwrap();
+    let p = attempt.find(aligned.as_ref(), &request).unwrap();
+    for station in p.stations.iter().filter(|s| (s.angle_deg - 90.0).abs() < 11.0).step_by(4) {
+        println!("{:?}", station.wall.as_ref().map(|w| (w.fitted_mm, w.taper_deg, w.top)));
+        println!(
+            "{:?}",
+            station
+                .section
+                .resampled(0.0, 8.0, 0.2)
+                .iter()
+                .map(|q| format!("{:.2},{:.2}", q.x, q.y))
+                .collect::<Vec<_>>()
+                .join(" ")
+        );
     }
 }

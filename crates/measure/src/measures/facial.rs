@@ -74,8 +74,13 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         }
     };
     let is_doubtful = |bend: &Bend| bend.is_at_end && bend.angle_deg > bounds.least_angle_deg;
-    let usual = Bend::of(preparation, USUAL).filter(|bend| !is_doubtful(bend));
-    let bend = usual.or_else(|| Bend::of(preparation, SHORT)).filter(|bend| !is_doubtful(bend));
+    // A short plane beside a long one looks like an end that is rounded over: look closer before that is said.
+    let usual = Bend::of(preparation, USUAL);
+    let short = match usual {
+        Some(bend) if !is_doubtful(&bend) && !bend.is_rounded => None,
+        _ => Bend::of(preparation, SHORT).filter(|bend| !is_doubtful(bend)),
+    };
+    let bend = short.or(usual.filter(|bend| !is_doubtful(bend)));
     let Some(bend) = bend else {
         let reason =
             "the facial wall was seen in too few sections, or one of its planes is shorter than 0.5 mm";

@@ -45,16 +45,22 @@ pub fn expected(phantom: &Phantom, all: &mut Expected) {
         stations.par_iter().map(|station| Turn::about(station, &stations, &cells, &up)).collect();
     for aspect in Aspect::ALL {
         let opposite = Aspect::at(aspect.centre_deg() + 180.0);
-        let axes =
-            || stations.iter().zip(&turns).filter(|(axis, _)| opposite.holds_in_middle(axis.angle_deg));
-        put(
-            format!("resistance.resisting_pct.{}", aspect.id()),
-            median(axes().map(|(_, turn)| turn.resisting_pct).collect()),
-        );
-        put(
-            format!("resistance.resisting_pct.{}#limiting_taper_deg", aspect.id()),
-            median(axes().map(|(_, turn)| turn.limiting_taper_deg).collect()),
-        );
+        // Where the value changes along the aspect it follows the tooth frame, which no scan shows better than to 3°.
+        let middle = |shift_deg: f64, value: fn(&Turn) -> f64| {
+            let axes = stations.iter().zip(&turns);
+            let near = axes
+                .filter(|(axis, _)| opposite.holds_in_middle((axis.angle_deg + shift_deg).rem_euclid(360.0)));
+            median(near.map(|(_, turn)| value(turn)).collect())
+        };
+        let mut put_steady = |id: String, value: fn(&Turn) -> f64, limit: f64| {
+            let own = middle(0.0, value);
+            if [-3.0, 3.0].iter().all(|&shift_deg| (middle(shift_deg, value) - own).abs() < limit) {
+                put(id, own);
+            }
+        };
+        let id = format!("resistance.resisting_pct.{}", aspect.id());
+        put_steady(format!("{id}#limiting_taper_deg"), |turn| turn.limiting_taper_deg, 0.25);
+        put_steady(id, |turn| turn.resisting_pct, 1.0);
     }
     let least = turns.iter().map(|turn| turn.limiting_taper_deg).fold(f64::MAX, f64::min);
     put("resistance.limiting_taper_deg".into(), least);
