@@ -80,10 +80,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         Some(bend) if !is_doubtful(&bend) && !bend.is_rounded => None,
         _ => Bend::of(preparation, SHORT).filter(|bend| !is_doubtful(bend)),
     };
-    let bend = short.or(usual.filter(|bend| !is_doubtful(bend)));
+    let bend = short.or(usual.filter(|bend| !is_doubtful(bend) && !bend.is_rounded));
     let Some(bend) = bend else {
-        let reason =
-            "the facial wall was seen in too few sections, or one of its planes is shorter than 0.5 mm";
+        let reason = "the facial wall was seen in too few sections, or its upper part is shorter than 0.5 mm or \
+                      rounded over";
         IDS.iter().for_each(|id| sheet.refuse(*id, reason));
         return;
     };

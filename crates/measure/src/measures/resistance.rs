@@ -13,9 +13,10 @@ use crate::tilting::{Tilt, footed, tilt};
 /// Stations to each side over which values are smoothed along the finish line, about half a millimetre.
 const SMOOTHING: usize = 4;
 /// How far the height or the distance of a wall is misjudged, mm (1 sigma, from phantom scans).
-const WALL_MM: f64 = 0.035;
-/// How far the lean of a wall is misjudged, degrees (1 sigma, from phantom scans).
-const LEAN_DEG: f64 = 0.15;
+const WALL_MM: f64 = 0.05;
+/// How far the lean of a wall is misjudged where it begins to resist, degrees (1 sigma, from phantom scans): the end of a
+/// broad fillet still shows in the smooth normals 0.2 mm above it.
+const LEAN_DEG: f64 = 0.3;
 
 /// Limiting taper and resisting share, as [`crate::tilting`] defines them.
 ///
@@ -102,7 +103,7 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
 /// From `T` = ½ asin(`H`/`B`): half the error of `H`/`B` over the cosine of 2`T`.
 fn limit_u95(tilt: &Tilt) -> f64 {
     let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
-    let sigma_rad = 0.5 * WALL_MM * 2f64.sqrt() / (tilt.base_mm.max(1.0) * cosine);
+    let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
     expanded(&[sigma_rad.to_degrees(), 0.1])
 }
 

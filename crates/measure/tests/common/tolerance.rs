@@ -134,6 +134,51 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("26 chamfer", "reduction.axial.mesial.occlusal_mm", 0.08, "the contact hides the uncut surface"),
     ("37 sloped shoulder", "reduction.axial.mesial.gingival_mm", 0.07, "the contact hides the uncut surface"),
     ("37 sloped shoulder", "reduction.axial.mesial.occlusal_mm", 0.09, "the contact hides the uncut surface"),
+    // A round floor of 1.2 mm radius bleeds into the normals just above it, where the wall begins to resist.
+    (
+        "26 chamfer",
+        "resistance.resisting_pct.facial",
+        4.5,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "26 chamfer",
+        "resistance.resisting_pct.lingual",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "26 chamfer",
+        "resistance.resisting_pct.mesiolingual",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "35 shoulder",
+        "resistance.resisting_pct.distal",
+        6.0,
+        "the strip reaches round the line angles of a small tooth",
+    ),
+    (
+        "35 shoulder",
+        "resistance.resisting_pct.distofacial",
+        8.0,
+        "the strip reaches round the line angles of a small tooth",
+    ),
+    (
+        "35 shoulder",
+        "resistance.resisting_pct.distolingual",
+        6.0,
+        "the strip reaches round the line angles of a small tooth",
+    ),
+    // 0.1 mm of the height of a wall of 1.4 mm is 7 % of it.
+    ("37 sloped shoulder", "resistance.resisting_pct.distal", 11.0, "a wall 1.4 mm high"),
+    (
+        "37 sloped shoulder",
+        "resistance.resisting_pct.distofacial#limiting_taper_deg",
+        0.7,
+        "a wall 1.4 mm high",
+    ),
 ];
 
 /// The wider limit of a known miss.
