@@ -136,7 +136,8 @@ fn a_rounded_occlusal_edge_is_no_second_plane() {
         let spec = Spec { line_angle_radius_mm: radius_mm, teeth_mesially: 1, ..Spec::default() };
         let (n, found_deg, u95, _, note) = planes(&measured(&spec, seed));
         println!("edge radius {radius_mm}: {n} planes, {found_deg:.2} ± {u95:.2} deg: {note}");
-        assert_eq!(n, 1.0, "edge radius {radius_mm}: {found_deg}: {note}");
+        // A very round edge may leave too little straight wall to tell: refused, but never two planes.
+        assert!(n == 1.0 || (n.is_nan() && radius_mm >= 1.0), "edge radius {radius_mm}: {found_deg}: {note}");
     }
 }
 

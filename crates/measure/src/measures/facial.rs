@@ -1,12 +1,13 @@
 //! `facial.*`: is the facial wall cut in one plane or in two?
 //!
 //! In each section of the facial aspect's middle half the profile of the wall, from above the fillet to 0.4 mm below the
-//! occlusal line angle (0.25 mm if a plane is short), is fitted by two lines that meet at a break. The height of the break over the finish line is the
-//! same for all sections: the one with the least misfit. The angle is the median over the sections.
+//! occlusal line angle (0.25 mm if a plane is short), is fitted by two lines that meet at a break. The height of the break
+//! over the finish line is the same for all sections: the one with the least misfit. The angle is the median over the
+//! sections.
 //!
 //! Two planes are found if the angle reaches the least one in `data/facial_planes.toml`; where it does so or fails to
-//! by less than its uncertainty, the reading says that it is too close to call. A wall whose upper part is not straight but
-//! rounded over is one plane.
+//! by less than its uncertainty, the reading says that it is too close to call. Where the part above the break is not
+//! straight but rounded over, or too short to tell, nothing is read.
 
 use nalgebra::{Matrix3, Point2, Vector3};
 use serde::Deserialize;
@@ -73,45 +74,33 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             return;
         }
     };
-    let is_doubtful = |bend: &Bend| bend.is_at_end && bend.angle_deg > bounds.least_angle_deg;
-    // A short plane beside a long one looks like an end that is rounded over: look closer before that is said.
-    let usual = Bend::of(preparation, USUAL);
-    let short = match usual {
-        Some(bend) if !is_doubtful(&bend) && !bend.is_rounded => None,
-        _ => Bend::of(preparation, SHORT).filter(|bend| !is_doubtful(bend)),
-    };
-    let bend = short.or(usual.filter(|bend| !is_doubtful(bend) && !bend.is_rounded));
-    let Some(bend) = bend else {
+    let Some(bend) = Bend::of(preparation, &bounds) else {
         let reason = "the facial wall was seen in too few sections, or its upper part is shorter than 0.5 mm or \
                       rounded over";
         IDS.iter().for_each(|id| sheet.refuse(*id, reason));
         return;
     };
-    let height_mm =
-        Middle::of(preparation, Aspect::Facial, |station| Some(station.wall.as_ref()?.top?.y)).median();
     let u95 = expanded(&[bend.sigma_deg, ENDS_DEG]);
-    let is_two = bend.angle_deg >= bounds.least_angle_deg && !bend.is_rounded;
-    let is_close = (bend.angle_deg - bounds.least_angle_deg).abs() < u95 && !bend.is_rounded;
-    let note = match (is_close, bend.is_rounded, is_two) {
-        (true, _, _) => format!(
+    let is_two = bend.angle_deg >= bounds.least_angle_deg;
+    let is_close = (bend.angle_deg - bounds.least_angle_deg).abs() < u95;
+    let note = match (is_close, is_two) {
+        (true, _) => format!(
             "too close to call: {:.1} deg against a least angle of {:.1} deg for a second plane",
             bend.angle_deg, bounds.least_angle_deg
         ),
-        (_, true, _) => "the upper part of the wall is rounded over, not a plane".into(),
-        (_, _, true) => "two planes that meet at break_mm over the finish line".into(),
-        _ => "one plane".into(),
+        (false, true) => "two planes that meet at break_mm over the finish line".into(),
+        (false, false) => "one plane".into(),
     };
-    let place =
-        Middle::of(preparation, Aspect::Facial, |station| station.wall.as_ref().map(|wall| wall.taper_deg))
-            .middle_place();
-    let place = place.map(|place| preparation.place_of_station(place));
-    let planes = number(if is_two { 2.0 } else { 1.0 }, "", f64::NAN).noted(note.clone()).at(place.clone());
-    sheet.write(IDS[0], planes);
+    let facial = Middle::of(preparation, Aspect::Facial, |station| Some(station.wall.as_ref()?.top?.y));
+    let place = facial.middle_place().map(|place| preparation.place_of_station(place));
+    let n_planes = if is_two { 2.0 } else { 1.0 };
+    sheet.write(IDS[0], number(n_planes, "", f64::NAN).noted(note.clone()).at(place.clone()));
     let mut angle = number(bend.angle_deg, "deg", u95).noted(note).at(place);
     if is_two || is_close {
+        let break_share_pct = 100.0 * bend.break_mm / facial.median().unwrap_or(f64::NAN);
         angle = angle
             .with("break_mm", bend.break_mm)
-            .with("break_share_pct", 100.0 * bend.break_mm / height_mm.unwrap_or(f64::NAN))
+            .with("break_share_pct", break_share_pct)
             .with("first_taper", bend.tapers_deg[0])
             .with("second_taper", bend.tapers_deg[1]);
     }
@@ -119,8 +108,17 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 impl Bend {
+    /// The facial wall's bend; `None` where it cannot be told from an end that is rounded over.
+    fn of(preparation: &Preparation<'_>, bounds: &Bounds) -> Option<Self> {
+        let is_clear =
+            |bend: &Self| !bend.is_rounded && !(bend.is_at_end && bend.angle_deg > bounds.least_angle_deg);
+        // A short plane beside a long one looks like a rounded end: then a closer look is taken.
+        let looks = [USUAL, SHORT].into_iter();
+        looks.filter_map(|reach| Self::within(preparation, reach)).find(is_clear)
+    }
+
     /// Over the sections in the middle half of the facial aspect.
-    fn of(preparation: &Preparation<'_>, reach: Reach) -> Option<Self> {
+    fn within(preparation: &Preparation<'_>, reach: Reach) -> Option<Self> {
         let stations = preparation.stations.iter();
         let facial = stations.filter(|station| Aspect::Facial.holds_in_middle(station.angle_deg));
         let profiles: Vec<Vec<Point2<f64>>> =

