@@ -103,7 +103,8 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
     for wall in walls {
         let (from, facing) = (wall.patch.centre - axis.origin, wall.outward.dot(&axis.inward));
         let in_strip = facing > FACING_COS && from.dot(&along).abs() <= half_strip_mm;
-        if !in_strip && !(wall.across && facing > ACROSS_COS) {
+        let in_groove = wall.across && facing > ACROSS_COS;
+        if !(in_strip || in_groove) {
             continue;
         }
         let area_mm2 = wall.patch.area_mm2;

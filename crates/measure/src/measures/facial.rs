@@ -110,8 +110,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 impl Bend {
     /// The facial wall's bend; `None` where it cannot be told from an end that is rounded over.
     fn of(preparation: &Preparation<'_>, bounds: &Bounds) -> Option<Self> {
-        let is_clear =
-            |bend: &Self| !bend.is_rounded && !(bend.is_at_end && bend.angle_deg > bounds.least_angle_deg);
+        let is_cut_short = |bend: &Self| bend.is_at_end && bend.angle_deg > bounds.least_angle_deg;
+        let is_clear = |bend: &Self| !(bend.is_rounded || is_cut_short(bend));
         // A short plane beside a long one looks like a rounded end: then a closer look is taken.
         let looks = [USUAL, SHORT].into_iter();
         looks.filter_map(|reach| Self::within(preparation, reach)).find(is_clear)
