@@ -83,9 +83,9 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
         median(&axes.iter().map(|(_, tilt)| value(tilt)).collect::<Vec<_>>()).unwrap_or(f64::NAN)
     };
     let (base_mm, taper_deg) = (of(|tilt| tilt.base_mm), of(|tilt| tilt.taper_deg));
-    // The border of the resisting part lies at B sin T cos T: an error of the lean moves it by B cos 2T, and the strip's
-    // area over its width is the wall's height.
-    let height_mm = of(|tilt| tilt.wall_mm2) / 2.0;
+    // The border of the resisting part lies at B sin T cos T: an error of the lean moves it by B cos 2T. The strip is a
+    // fifth of the finish line's reach wide, which is little more than B.
+    let height_mm = of(|tilt| tilt.wall_mm2) / (0.2 * base_mm);
     let border_mm = base_mm * (2.0 * taper_deg.to_radians()).cos() * LEAN_DEG.to_radians();
     let pct_a_mm = 100.0 / height_mm.max(0.5);
     let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM]);
