@@ -2,6 +2,7 @@
 
 pub mod arch;
 pub mod attempt;
+pub mod axial_walls;
 pub mod axis;
 mod axis_evidence;
 pub mod document;
@@ -19,6 +20,7 @@ pub mod section;
 pub mod sheet;
 pub mod station;
 pub mod stats;
+pub mod tilting;
 pub mod trace;
 mod trend;
 pub mod zones;

@@ -7,12 +7,16 @@ mod above_gingiva;
 mod axial;
 mod clearance;
 mod damage;
+mod facial;
 mod finish_line;
 mod kind;
 mod neighbour;
 mod occlusal;
 mod path;
+mod profile;
 mod registration;
+mod resistance;
+mod retention;
 mod scan;
 mod taper;
 mod undercut;
@@ -41,6 +45,9 @@ pub const ALL: &[Measure] = &[
     kind::take,
     above_gingiva::take,
     wall::take,
+    resistance::take,
+    retention::take,
+    facial::take,
     neighbour::take,
     damage::take,
 ];
@@ -68,6 +75,11 @@ pub fn take_all(preparation: &Preparation<'_>) -> Sheet {
 const NO_BEFORE: &str = "needs the scan before cutting: give it with --before";
 /// Why a reading against the opposing teeth is missing.
 const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
+
+/// The aspect on the other side of the tooth.
+fn opposite(aspect: Aspect) -> Aspect {
+    Aspect::at(aspect.centre_deg() + 180.0)
+}
 
 /// Values of the stations in the middle half of an aspect.
 struct Middle {

@@ -1,5 +1,6 @@
 //! Shared by trials and tests: phantom scans as files, measured through the public interface.
 
+pub mod hold;
 pub mod phantoms;
 pub mod rescan;
 pub mod tolerance;

@@ -29,6 +29,7 @@ pub fn expected(phantom: &Phantom) -> Expected {
     occlusal(phantom, &mut all);
     path(phantom, &mut all);
     finish_line(phantom, &mut all);
+    super::hold::expected(phantom, &mut all);
     let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
     put("reduction.volume_mm3", truth.removed_mm3);
     put("reduction.crown_pct", 100.0 * truth.removed_mm3 / truth.crown_mm3);
@@ -187,16 +188,16 @@ fn finish_line(phantom: &Phantom, all: &mut Expected) {
     }
 }
 
-fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
+pub fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
     phantom.truth().finish_line.iter().map(|&point| Point3::from(point)).collect()
 }
 
-fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
+pub fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
     Point3::from(points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64)
 }
 
 /// 0 mesial, 90 facial: the phantom's `x` and `y`.
-fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
+pub fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
     (point.y - centre.y).atan2(point.x - centre.x).to_degrees().rem_euclid(360.0)
 }
 
@@ -384,7 +385,7 @@ fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64
     [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
+pub fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     values[values.len() / 2]
 }
