@@ -6,6 +6,7 @@
 mod above_gingiva;
 mod axial;
 mod clearance;
+mod excursion;
 mod finish_line;
 mod kind;
 mod neighbour;
@@ -33,6 +34,7 @@ pub const ALL: &[Measure] = &[
     axial::take,
     volume::take,
     clearance::take,
+    excursion::take,
     taper::take,
     path::take,
     undercut::take,
@@ -65,7 +67,7 @@ pub fn take_all(preparation: &Preparation<'_>) -> Sheet {
 /// Why a reading that compares with the uncut tooth is missing.
 const NO_BEFORE: &str = "needs the scan before cutting: give it with --before";
 /// Why a reading against the opposing teeth is missing.
-const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
+pub(crate) const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
 
 /// Values of the stations in the middle half of an aspect.
 struct Middle {
