@@ -5,7 +5,9 @@ use std::sync::LazyLock;
 use kerfwright_geometry::Surface;
 use kerfwright_measure::preparation::{Pose, Wishes};
 use kerfwright_measure::scene::{Placed, Scene};
-use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Preparation, Request, ScanFile};
+use kerfwright_measure::{
+    Attempt, Document, JawWishes, OpposingFrame, PathChoice, Preparation, Request, ScanFile,
+};
 use kerfwright_phantom::{ByAspect, Finish, Phantom, ScanOptions, Spec};
 use nalgebra::{Isometry3, Point3};
 

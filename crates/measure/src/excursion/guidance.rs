@@ -1,7 +1,7 @@
 //! Tooth guidance: the unprepared teeth slide along each other and open the jaw.
 
 use kerfwright_geometry::Surface;
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Isometry3, Point3, Vector3};
 use rayon::prelude::*;
 
 use super::path::{Moment, Site};
@@ -20,6 +20,10 @@ const CONTACT_MM2: f64 = 0.05;
 const MOST_MM: f64 = 10.0;
 /// More than this far outside of the finish line begins what may guide, mm.
 const BESIDE_MM: f64 = 0.3;
+/// Opening within this is at rest, mm.
+const SETTLED_MM: f64 = 0.001;
+/// So far the jaw opens or closes with the points that were near at first, mm.
+const ACTIVE_MM: f64 = 0.3;
 /// Facets steeper than this do not carry: about 80°.
 const STEEP: f64 = 0.17;
 
@@ -41,7 +45,9 @@ impl Lever {
 
 /// The unprepared teeth of both arches, ready to say by how much a pose must be opened.
 #[derive(Debug, Clone)]
-pub struct Guidance {
+pub struct Guidance<'scan> {
+    opposing: Placed<'scan>,
+    scan_from_after: Isometry3<f64>,
     /// Unprepared vertices of the prepared arch that may meet an opponent, with their areas.
     points: Vec<(Point3<f64>, f64)>,
     relief: Relief,
@@ -49,9 +55,9 @@ pub struct Guidance {
     pub depth_mm: f64,
 }
 
-impl Guidance {
+impl<'scan> Guidance<'scan> {
     /// From the unprepared teeth around a preparation and the opposing scan.
-    pub fn new(preparation: &Preparation<'_>, site: &Site<'_>) -> Self {
+    pub fn new(preparation: &Preparation<'_>, site: &Site<'scan>) -> Self {
         let relief = Relief::new(&site.opposing, &site.occlusal, &site.ball.centre);
         let after = preparation.scene.after;
         let outline = Outline::new(&preparation.ring, &preparation.path);
@@ -65,7 +71,9 @@ impl Guidance {
                 (may && radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
             })
             .collect();
-        let mut guidance = Self { points, relief, depth_mm: 0.0 };
+        let opposing = site.opposing;
+        let scan_from_after = opposing.after_from_scan.inverse();
+        let mut guidance = Self { opposing, scan_from_after, points, relief, depth_mm: 0.0 };
         guidance.depth_mm = guidance.closed_depth_mm().clamp(4.0 * preparation.noise_mm, 0.3);
         guidance
     }
@@ -86,38 +94,100 @@ impl Guidance {
         deepest.value()
     }
 
-    /// The least opening at which the unprepared teeth do not reach into each other by more than `depth_mm`, radians.
+    /// The opening at which the unprepared teeth just carry each other and reach in by no more than `depth_mm`, radians.
     ///
-    /// `start_rad` is a first guess; `among` restricts the search to some of the points. `None` if the teeth lock.
+    /// From `start_rad`, the opening a step before, the jaw closes until something carries, and opens by what reaches in:
+    /// so it slides along the teeth and jumps over none. `among` restricts the search to some of the points.
+    /// `None` if the teeth lock.
     pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Option<&[u32]>) -> Option<f64> {
-        let lever = moment.lever_plane();
         let mut opening_rad = start_rad;
-        for _ in 0..24 {
-            let pose = moment.relative(opening_rad);
-            let matrix = pose.to_homogeneous();
-            let mut deepest = Deepest::new();
-            let mut consider = |(point, area_mm2): &(Point3<f64>, f64)| {
-                let at = matrix.transform_point(point);
-                if let Some((over_mm, steepness)) = self.relief.over(&at) {
-                    let reach_mm = lever.at(&at).max(1.0);
-                    deepest.add((over_mm - self.depth_mm * steepness) / reach_mm, *area_mm2);
+        for _ in 0..40 {
+            let active;
+            let near = match among {
+                Some(among) => among,
+                None => {
+                    active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM);
+                    &active
                 }
             };
-            match among {
-                Some(among) => among.iter().for_each(|&index| consider(&self.points[index as usize])),
-                None => self.points.iter().for_each(&mut consider),
-            }
-            let next_rad = (opening_rad + deepest.value()).max(0.0);
-            let is_settled = (next_rad - opening_rad).abs() < 1e-5; // Half a micrometre at the teeth.
+            let reach_rad = if among.is_some() { f64::INFINITY } else { ACTIVE_MM / moment.arm_mm() };
+            let (next_rad, is_settled) = self.settle(moment, opening_rad, reach_rad, near);
             opening_rad = next_rad;
             if is_settled {
                 return Some(opening_rad);
             }
-            if opening_rad * 60.0 > MOST_MM {
+            if opening_rad * moment.arm_mm() > MOST_MM {
                 return None;
             }
         }
-        Some(opening_rad)
+        None
+    }
+
+    /// Closes and opens with some of the points, as far as `reach_rad` from the start; whether it came to rest.
+    fn settle(&self, moment: &Moment<'_>, start_rad: f64, reach_rad: f64, near: &[u32]) -> (f64, bool) {
+        let settled_rad = SETTLED_MM / moment.arm_mm();
+        let mut opening_rad = start_rad;
+        for _ in 0..20 {
+            let gap_rad = -self.need_rad(moment, opening_rad, near);
+            if gap_rad <= settled_rad || opening_rad == 0.0 {
+                break;
+            }
+            // Not all the way: closing also carries the teeth forward, to where they may meet earlier.
+            opening_rad = (opening_rad - 0.7 * gap_rad).max(0.0);
+            if start_rad - opening_rad > reach_rad {
+                return (start_rad - reach_rad, false);
+            }
+        }
+        for _ in 0..60 {
+            let (depth_mm, steepness) = self.deepest(moment, opening_rad, near);
+            let deeper_mm = depth_mm - self.depth_mm;
+            if deeper_mm <= SETTLED_MM {
+                return (opening_rad, true);
+            }
+            // Nothing that reaches in so deep can come out by less; on a slope it takes more, but steep walls may end.
+            opening_rad += deeper_mm * steepness.min(2.0) / moment.arm_mm();
+            if opening_rad - start_rad > reach_rad {
+                return (opening_rad, false);
+            }
+        }
+        (opening_rad, false)
+    }
+
+    /// Opening that the heights alone ask for; negative where there is a gap.
+    fn need_rad(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> f64 {
+        let (lever, matrix) = (moment.lever_plane(), moment.relative(opening_rad).to_homogeneous());
+        let mut deepest = Deepest::new();
+        for &index in near {
+            let (point, area_mm2) = &self.points[index as usize];
+            let at = matrix.transform_point(point);
+            if let Some((over_mm, steepness)) = self.relief.over(&at) {
+                deepest.add((over_mm - self.depth_mm * steepness) / lever.at(&at).max(1.0), *area_mm2);
+            }
+        }
+        deepest.value()
+    }
+
+    /// How deep the teeth reach into each other, mm, and how steep it is there. The true distance, since a height says
+    /// little beside a steep wall.
+    fn deepest(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> (f64, f64) {
+        let matrix = moment.relative(opening_rad).to_homogeneous();
+        let (mut deepest, mut steepest) = (Deepest::new(), f64::INFINITY);
+        for &index in near {
+            let (point, area_mm2) = &self.points[index as usize];
+            let at = matrix.transform_point(point);
+            let Some((over_mm, steepness)) = self.relief.over(&at) else { continue };
+            // What stands over no deeper than the deepest contact found cannot be a deeper one.
+            if over_mm <= self.depth_mm.max(deepest.floor()) {
+                continue;
+            }
+            let surface = self.opposing.surface;
+            let inside = surface.signed(&(self.scan_from_after * at), over_mm);
+            if let Some(inside) = inside.filter(|inside| !surface.on_boundary(&inside.closest)) {
+                deepest.add(-inside.distance_mm, *area_mm2);
+                steepest = steepness.min(steepest);
+            }
+        }
+        (deepest.value(), if steepest.is_finite() { steepest } else { 1.0 })
     }
 
     /// The points that are within `within_mm` of carrying at an opened moment.
@@ -144,8 +214,7 @@ impl Deepest {
 
     #[inline]
     fn add(&mut self, value: f64, area_mm2: f64) {
-        let held_mm2: f64 = self.held.iter().map(|entry| entry.1).sum();
-        if held_mm2 >= CONTACT_MM2 && self.held.last().is_some_and(|last| last.0 >= value) {
+        if value <= self.floor() {
             return;
         }
         let at = self.held.partition_point(|entry| entry.0 > value);
@@ -156,6 +225,12 @@ impl Deepest {
             total_mm2 >= CONTACT_MM2
         });
         self.held.truncate(enough.map_or(self.held.len(), |last| last + 1));
+    }
+
+    /// What a value must exceed to count.
+    fn floor(&self) -> f64 {
+        let held_mm2: f64 = self.held.iter().map(|entry| entry.1).sum();
+        if held_mm2 >= CONTACT_MM2 { self.value() } else { f64::NEG_INFINITY }
     }
 
     /// With no point at all, nothing touches: as low as can be.
@@ -264,7 +339,7 @@ impl Relief {
         }
         let along = ((b - a) * (1.0 - t) + (d - c) * t) / CELL_MM;
         let across = (far - near) / CELL_MM;
-        let steepness = (1.0 + along * along + across * across).sqrt().min(1.0 / STEEP);
+        let steepness = (1.0 + along * along + across * across).sqrt();
         Some((at.dot(&self.w) - height_mm, steepness))
     }
 

@@ -114,7 +114,7 @@ impl<'scan> Site<'scan> {
         &self,
         preparation: &Preparation<'_>,
         name: &str,
-        guidance: &Guidance,
+        guidance: &Guidance<'_>,
     ) -> Result<JawMotion, String> {
         if let Some(recording) = preparation.jaw.recording(name) {
             return self.recorded(recording);
@@ -140,7 +140,7 @@ impl<'scan> Site<'scan> {
         })
     }
 
-    fn guided(&self, path: &ModelPath, guidance: &Guidance) -> Result<JawMotion, String> {
+    fn guided(&self, path: &ModelPath, guidance: &Guidance<'_>) -> Result<JawMotion, String> {
         let stops_mm = path.model.stops_mm(path.movement, N_STEPS);
         let (mut lower, mut relative, mut opened_mm, mut travel_mm) = (vec![], vec![], vec![], vec![]);
         let mut opening_rad = 0.0;
@@ -253,6 +253,11 @@ impl Moment<'_> {
         let (axis, hinge) = (path.after_from_jaw * axis, path.after_from_jaw * hinge);
         // w · (axis × (q − hinge)) = (w × axis) · (q − hinge)
         Lever { slope: path.occlusal.cross(&axis) * sign, hinge }
+    }
+
+    /// How far the points of the teeth run per radian of opening at most, mm.
+    pub fn arm_mm(&self) -> f64 {
+        self.path.model.hinge().coords.norm() + 5.0
     }
 
     fn lever(&self, point: &Point3<f64>) -> f64 {

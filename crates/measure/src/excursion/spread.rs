@@ -7,8 +7,16 @@ use super::guidance::Guidance;
 use super::path::{JawMotion, ModelPath, Site};
 use crate::preparation::Preparation;
 
-/// Points that are looked at: those closest at the moment of the least distance.
-const N_POINTS: usize = 160;
+/// Points that are looked at: of those closest at the moment of the least distance.
+const N_POINTS: usize = 60;
+/// Only points this much farther than the least are among them, mm.
+const CLOSE_MM: f64 = 0.3;
+/// Points of the teeth that may guide, so many at most.
+const N_GUIDING: usize = 150;
+/// A moment soon after the closed bite.
+const EARLY_SHARE: f64 = 0.12;
+/// If the path ends with so much more room than its least, no other jaw has its least there, mm.
+const FAR_MM: f64 = 1.0;
 /// Teeth that are this near to carrying may carry in another jaw, mm.
 const NEAR_MM: f64 = 0.5;
 
@@ -21,22 +29,32 @@ const NEAR_MM: f64 = 0.5;
 pub fn model_sigma_mm(
     preparation: &Preparation<'_>,
     site: &Site<'_>,
-    guidance: &Guidance,
+    guidance: &Guidance<'_>,
     movement: Movement,
     motion: &JawMotion,
     closest: &Closest,
 ) -> Option<f64> {
-    let moments = [closest.share, 1.0];
     let own = site.model_path(&site.settings, movement).ok()?;
-    let openings = moments.map(|share| opening_rad(site, motion, &own, share));
+    let points = closest.points(preparation);
+    let at_end_mm = site_distance(site, &points, &motion.relative.pose(1.0));
+    let mut moments = vec![closest.share];
+    if closest.share < 1.0 && at_end_mm < closest.least_mm() + FAR_MM {
+        moments.push(1.0);
+    }
+    if closest.share == 0.0 {
+        // Where the jaws move apart slowly, another jaw may bring them closer at first.
+        moments.push(EARLY_SHARE);
+    }
+    let openings: Vec<f64> = moments.iter().map(|&share| opening_rad(site, motion, &own, share)).collect();
     let among: Vec<Vec<u32>> = moments
         .iter()
-        .zip(openings)
-        .map(|(&share, opening_rad)| {
-            guidance.carrying(&own.at(share * own.model.end_mm(movement)), opening_rad, NEAR_MM)
+        .zip(&openings)
+        .map(|(&share, &opening_rad)| {
+            let moment = own.at(share * own.model.end_mm(movement));
+            let near = guidance.carrying(&moment, opening_rad, NEAR_MM);
+            near.iter().copied().step_by(near.len().div_ceil(N_GUIDING).max(1)).collect()
         })
         .collect();
-    let points = closest.points(preparation);
     let least = |path: &ModelPath| -> Option<f64> {
         let mut least_mm = f64::INFINITY;
         for (place, &share) in moments.iter().enumerate() {
@@ -79,8 +97,14 @@ impl Closest {
     fn points(&self, preparation: &Preparation<'_>) -> Vec<Point3<f64>> {
         let mut nearest = self.distances.clone();
         nearest.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+        nearest.truncate(nearest.partition_point(|near| near.1 < self.least_mm() + CLOSE_MM));
+        let step = nearest.len().div_ceil(N_POINTS).max(1);
         let mesh = &preparation.scene.after.mesh;
-        nearest.iter().take(N_POINTS).map(|&(vertex, _)| mesh.vertices[vertex as usize]).collect()
+        nearest.iter().step_by(step).map(|&(vertex, _)| mesh.vertices[vertex as usize]).collect()
+    }
+
+    fn least_mm(&self) -> f64 {
+        self.distances.iter().map(|near| near.1).fold(f64::INFINITY, f64::min)
     }
 }
 

@@ -50,7 +50,7 @@ fn id(movement: &str) -> String {
 struct Context<'a> {
     preparation: &'a Preparation<'a>,
     site: Site<'a>,
-    guidance: Guidance,
+    guidance: Guidance<'a>,
     pieces: Pieces,
 }
 

@@ -6,7 +6,7 @@
 mod above_gingiva;
 mod axial;
 mod clearance;
-mod excursion;
+pub mod excursion;
 mod finish_line;
 mod kind;
 mod neighbour;
