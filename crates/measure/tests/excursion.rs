@@ -114,7 +114,7 @@ fn model_moves_the_lower_jaw(preparation: &Preparation<'_>, document: &kerfwrigh
         println!("{name}: {:?}, u95 {u95}, {:?}", reading.value, reading.extras);
         let motion = jaw_motion(preparation, name).unwrap();
         let origin = preparation.frame.origin;
-        assert_eq!(motion.lower_pose(0.0) * origin, origin);
+        assert!((motion.lower_pose(0.0) * origin - origin).norm() < 1e-9);
         let moved = motion.lower_pose(1.0) * origin - origin;
         assert!(moved.dot(&up) < 0.0, "{name}: the lower jaw goes down");
         assert!((1.0..9.0).contains(&moved.norm()), "{name}: {moved}");
