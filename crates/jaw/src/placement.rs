@@ -35,7 +35,7 @@ pub fn jaw_from_scan(tooth: Tooth, seat: &Seat, settings: &JawSettings) -> Resul
     let in_jaw = Matrix3::from_columns(&[place.mesial, place.facial, occlusal]);
     let in_scan = Matrix3::from_columns(&[seat.mesial, seat.facial, seat.occlusal]);
     let matrix = in_jaw * in_scan.transpose();
-    if !(matrix.determinant() > 0.5) {
+    if matrix.determinant() < 0.5 {
         return Err(JawError::WrongHand);
     }
     let level = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(matrix));

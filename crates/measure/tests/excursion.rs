@@ -11,7 +11,7 @@ use common::tolerance::Tolerance;
 use common::{Files, phantoms, pointed_request};
 use kerfwright_jaw::Recording;
 use kerfwright_measure::document::Value;
-use kerfwright_measure::{Attempt, JawWishes, OpposingFrame, Preparation, Request, jaw_motion};
+use kerfwright_measure::{Attempt, JawMotion, JawWishes, OpposingFrame, Preparation, Request, jaw_motion};
 use kerfwright_phantom::{Phantom, ScanOptions, Scans};
 use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
@@ -106,6 +106,7 @@ fn check(phantom: &Phantom, seed: u64) {
 /// What holds for every movement of the model.
 fn model_moves_the_lower_jaw(preparation: &Preparation<'_>, document: &kerfwright_measure::Document) {
     let up = preparation.frame.occlusal * if preparation.tooth.is_upper() { -1.0 } else { 1.0 };
+    let mut most_opened_mm: f64 = 0.0;
     let mip_mm = document.readings["clearance.mip_mm"].number().unwrap();
     for name in ["protrusion", "laterotrusion_right", "laterotrusion_left"] {
         let reading = &document.readings[&format!("clearance.excursion.{name}_mm")];
@@ -113,6 +114,8 @@ fn model_moves_the_lower_jaw(preparation: &Preparation<'_>, document: &kerfwrigh
         let u95 = reading.u95.expect("a reading has its uncertainty");
         println!("{name}: {:?}, u95 {u95}, {:?}", reading.value, reading.extras);
         let motion = jaw_motion(preparation, name).unwrap();
+        teeth_slide(preparation, &motion);
+        most_opened_mm = motion.opened_mm.iter().copied().fold(most_opened_mm, f64::max);
         let origin = preparation.frame.origin;
         assert!((motion.lower_pose(0.0) * origin - origin).norm() < 1e-9);
         let moved = motion.lower_pose(1.0) * origin - origin;
@@ -127,6 +130,42 @@ fn model_moves_the_lower_jaw(preparation: &Preparation<'_>, document: &kerfwrigh
     let other = if preparation.tooth.is_left() { "laterotrusion_right" } else { "laterotrusion_left" };
     assert_eq!(side(own), Value::Text("working".into()));
     assert_eq!(side(other), Value::Text("nonworking".into()));
+}
+
+/// At every stop the unprepared teeth reach into each other no deeper than a contact may, and where they opened the jaw
+/// something carries: it is the least opening.
+fn teeth_slide(preparation: &Preparation<'_>, motion: &JawMotion) {
+    let (after, opposing) = (preparation.scene.after, preparation.scene.opposing.unwrap());
+    let from_finish_line = |point: &Point3<f64>| {
+        let at = preparation.frame.coordinates(point);
+        preparation
+            .ring
+            .points
+            .iter()
+            .map(|edge| (preparation.frame.coordinates(edge) - at).xy().norm())
+            .fold(9.0, f64::min)
+    };
+    let unprepared: Vec<Point3<f64>> = (0..after.mesh.vertices.len())
+        .filter(|&vertex| {
+            after.vertex_normals[vertex].dot(&preparation.frame.occlusal) > 0.2 && !preparation.inside[vertex]
+        })
+        .map(|vertex| after.mesh.vertices[vertex])
+        .filter(|point| preparation.frame.coordinates(point).z > 1.0 && from_finish_line(point) > 0.5)
+        .collect();
+    let n_stops = motion.opened_mm.len();
+    for (stop, opened_mm) in motion.opened_mm.iter().enumerate().step_by(4) {
+        let pose = motion.relative.pose(stop as f64 / (n_stops - 1) as f64);
+        let moved: Vec<Point3<f64>> = unprepared.iter().map(|point| pose * point).collect();
+        let near = opposing.nearest(&moved, 1.0).into_iter().flatten().filter(|near| !near.on_border);
+        let mut signed: Vec<f64> = near.map(|near| near.signed_mm).collect();
+        signed.sort_by(f64::total_cmp);
+        // Contacts reach in by four times the noise (0.032 mm); single vertices by their own noise more.
+        let deepest = |rank: usize| signed.get(rank).copied().unwrap_or(1.0);
+        assert!(deepest(4) > -0.045, "{} at stop {stop}: {:?}", motion.name, &signed[..8]);
+        if *opened_mm > 0.0 {
+            assert!(deepest(0) < -0.02, "{} at stop {stop}: opened {opened_mm} for nothing", motion.name);
+        }
+    }
 }
 
 fn rigid(matrix: &nalgebra::Matrix4<f64>) -> Isometry3<f64> {
