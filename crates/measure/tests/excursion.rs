@@ -51,10 +51,7 @@ impl Set {
 fn poses(lower_from_upper: f64) -> Vec<Isometry3<f64>> {
     let step = |share: f64| {
         let nearer_mm = 0.5 * lower_from_upper * (0.5 * TAU * share).sin();
-        Isometry3::new(
-            Vector3::new(1.2 * share, -1.0 * share, nearer_mm),
-            Vector3::new(0.01, 0.004, 0.02) * share,
-        )
+        Isometry3::new(Vector3::new(1.2 * share, -share, nearer_mm), Vector3::new(0.01, 0.004, 0.02) * share)
     };
     (0..=30).map(|k| step(f64::from(k) / 30.0)).collect()
 }
@@ -124,6 +121,7 @@ fn model_moves_the_lower_jaw(preparation: &Preparation<'_>, document: &kerfwrigh
         assert!((motion.travel_mm(1.0) - 4.0).abs() < 1e-6);
         assert_eq!(reading.extras.contains_key("side"), name != "protrusion");
     }
+    assert!(most_opened_mm > 0.3, "the cusps of these teeth guide: {most_opened_mm}");
     let side =
         |name: &str| document.readings[&format!("clearance.excursion.{name}_mm")].extras["side"].clone();
     let own = if preparation.tooth.is_left() { "laterotrusion_left" } else { "laterotrusion_right" };
