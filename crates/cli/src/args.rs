@@ -53,6 +53,12 @@ pub struct Measure {
     /// Path of placement: `best`, `axis` (the tooth's), or a direction X,Y,Z in the after scan's frame.
     #[arg(long, value_name = "best|axis|X,Y,Z", default_value = "best", value_parser = path, allow_hyphen_values = true)]
     pub path: PathChoice,
+    /// Jaw settings that differ from the average jaw: condylar inclination, Bennett angle and so on.
+    #[arg(long, value_name = "FILE.toml")]
+    pub jaw: Option<PathBuf>,
+    /// Recorded jaw motion, in place of the model: a 4x4 pose of the lower jaw a line, in the opposing scan's frame.
+    #[arg(long, value_name = "FILE.csv")]
+    pub motion: Option<PathBuf>,
     /// Exercise to hold the readings against (comes with a later version).
     #[arg(long, value_name = "NAME|FILE")]
     pub exercise: Option<String>,

@@ -233,3 +233,23 @@ fn results_that_cannot_be_written_are_told() {
         &["out.json", "cannot be written", "check the folder"],
     );
 }
+
+#[test]
+fn jaw_files_that_do_not_fit_are_refused_in_one_line() {
+    let usual = usual();
+    let pose = "1,0,0,0,0,1,0,0,0,0,1,0,0,0,0,1";
+    let cases = [
+        ("--jaw", "jaw.toml", "bonwill_side_mm = 10.5", "outside 70 to 130"),
+        ("--jaw", "other.toml", "bonwil = 105", "there is no key bonwil"),
+        ("--motion", "short.csv", pose, "at least 2"),
+        ("--motion", "mirror.csv", &format!("{pose}\n-{pose}"), "mirrors"),
+    ];
+    for (option, name, content, expected) in cases {
+        let path = folder().join(name);
+        std::fs::write(&path, content).unwrap();
+        let said = kerf(&["measure", text(&usual.after), "--tooth", "26", option, text(&path)]);
+        assert_eq!(said.status.code(), Some(2), "{name}");
+        let error = String::from_utf8(said.stderr).unwrap();
+        assert!(error.contains(expected) && error.contains(name) && error.lines().count() == 1, "{error}");
+    }
+}

@@ -14,6 +14,7 @@ use crate::document::{
     Document, FinishLineEntry, Frames, Input, PathEntry, SCHEMA, StationEntry, Tool, ToothEntry, rounded,
     rounded_point, rows,
 };
+use crate::excursion::JawWishes;
 use crate::measures::take_all;
 use crate::path::PathChoice;
 use crate::preparation::{Pose, Preparation, Wishes};
@@ -74,6 +75,8 @@ pub struct Request {
     pub mesial_point: Option<Point3<f64>>,
     /// Which path the readings refer to.
     pub path: PathChoice,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
 }
 
 impl ScanFile {
@@ -183,6 +186,7 @@ impl<'scan> Attempt<'scan> {
             mesial_point: request.mesial_point.map(|point| after_from_before * point),
             path: request.path,
             opposing_shares_after: shares_after,
+            jaw: request.jaw.clone(),
         };
         let before_from_after = after_from_before.inverse();
         let write_point = |point: &Point3<f64>| {

@@ -10,6 +10,7 @@ use crate::arch::{MesialEvidence, Question};
 use crate::axis::Axis;
 use crate::axis_evidence::tooth_axis;
 use crate::document::{Place, rounded_point};
+use crate::excursion::JawWishes;
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
@@ -54,6 +55,8 @@ pub struct Wishes {
     pub path: PathChoice,
     /// Whether the opposing scan shares the after scan's frame (else the before scan's).
     pub opposing_shares_after: bool,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
 }
 
 /// A prepared tooth with everything that readings are taken from. All in the after scan's frame.
@@ -95,6 +98,8 @@ pub struct Preparation<'scan> {
     pub opposing_shares_after: bool,
     /// Why the opposing scan cannot be used, if so.
     pub opposing_fault: Option<String>,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
     /// Things the user should know.
     pub warnings: Vec<String>,
 }
@@ -161,6 +166,7 @@ impl<'scan> Preparation<'scan> {
             occlusal: Occlusal::default(),
             opposing_shares_after: wishes.opposing_shares_after,
             opposing_fault: None,
+            jaw: wishes.jaw.clone(),
             warnings,
         };
         preparation.settle_path(uncut)?;

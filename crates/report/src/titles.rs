@@ -51,6 +51,9 @@ const TITLES: &[(&str, &str)] = &[
     ("reduction.points.mf_mm", "Mesial fossa"),
     ("reduction.points.df_mm", "Distal fossa"),
     ("clearance.mip_mm", "Least, in maximal intercuspal position"),
+    ("clearance.excursion.protrusion_mm", "Least, in protrusion"),
+    ("clearance.excursion.laterotrusion_right_mm", "Least, in laterotrusion to the right"),
+    ("clearance.excursion.laterotrusion_left_mm", "Least, in laterotrusion to the left"),
     ("toc.mesiodistal_deg", "Mesiodistal plane"),
     ("toc.faciolingual_deg", "Faciolingual plane"),
     ("toc.mesiofacial_distolingual_deg", "Diagonal, mesiofacial to distolingual"),
@@ -190,7 +193,8 @@ mod tests {
             ("finish_line.width.mesial_mm", "Width, mesial"),
             ("finish_line.kind.facial", "Kind, facial"),
             ("wall.height.lingual_mm", "Height, lingual"),
-            ("clearance.excursion.protrusion_mm", "Excursion protrusion"),
+            ("clearance.excursion.protrusion_mm", "Least, in protrusion"),
+            ("clearance.excursion.recorded_mm", "Excursion recorded"),
             ("somewhat.new_thing_mm2", "New thing"),
         ];
         for (id, expected) in cases {

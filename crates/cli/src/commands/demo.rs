@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 
 use anyhow::Context;
-use kerfwright_measure::{Attempt, Document, OpposingFrame, PathChoice, Request};
+use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request};
 use kerfwright_mesh::write_stl_binary;
 use kerfwright_phantom::{Phantom, Truth, quayside_demo, quayside_scan};
 use rayon::prelude::*;
@@ -36,8 +36,12 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::Before,
     };
-    let request =
-        Request { tooth: kerfwright_tooth::parse("26", None)?, mesial_point: None, path: PathChoice::Best };
+    let request = Request {
+        tooth: kerfwright_tooth::parse("26", None)?,
+        mesial_point: None,
+        path: PathChoice::Best,
+        jaw: JawWishes::default(),
+    };
     let report = folder.join("report.html");
     let output = Output {
         json: Some(folder.join("readings.json")),

@@ -4,7 +4,8 @@ use std::fs;
 use std::path::Path;
 
 use anyhow::{Context, bail};
-use kerfwright_measure::{Attempt, Document, OpposingFrame, Preparation, Request, ScanFile};
+use kerfwright_jaw::{JawSettings, read_recording};
+use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, Preparation, Request, ScanFile};
 use rayon::prelude::*;
 
 use crate::args::{Measure, Output};
@@ -20,7 +21,12 @@ pub fn run(arguments: &Measure) -> anyhow::Result<()> {
     }
     let tooth =
         kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
-    let request = Request { tooth, mesial_point: arguments.mesial_point(), path: arguments.path };
+    let request = Request {
+        tooth,
+        mesial_point: arguments.mesial_point(),
+        path: arguments.path,
+        jaw: read_jaw(arguments)?,
+    };
     let paths = [Some(&arguments.after), arguments.before.as_ref(), arguments.opposing.as_ref()];
     let mut timings = Timings::start();
     let scans = timings.stage("read", || read_all(paths))?;
@@ -93,6 +99,23 @@ pub fn read_all<P: AsRef<Path> + Sync>(paths: [Option<&P>; 3]) -> anyhow::Result
         paths.par_iter().map(|path| path.map(|path| read(path.as_ref())).transpose()).collect();
     let scans: Vec<Option<ScanFile>> = read.into_iter().collect::<anyhow::Result<_>>()?;
     <[Option<ScanFile>; 3]>::try_from(scans).map_err(|_| anyhow::anyhow!("three scans were expected"))
+}
+
+/// Jaw settings and recorded motion, where they are given.
+fn read_jaw(arguments: &Measure) -> anyhow::Result<JawWishes> {
+    let text = |path: &Path| {
+        fs::read_to_string(path).with_context(|| {
+            format!("{}: cannot be read as text; check the name and the rights", path.display())
+        })
+    };
+    let mut jaw = JawWishes::default();
+    if let Some(path) = &arguments.jaw {
+        jaw.settings = JawSettings::from_toml(&text(path)?).with_context(|| path.display().to_string())?;
+    }
+    if let Some(path) = &arguments.motion {
+        jaw.recordings = read_recording(&text(path)?).with_context(|| path.display().to_string())?;
+    }
+    Ok(jaw)
 }
 
 fn read(path: &Path) -> anyhow::Result<ScanFile> {

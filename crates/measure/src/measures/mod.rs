@@ -8,6 +8,7 @@ mod axial;
 mod clearance;
 mod damage;
 mod facial;
+pub mod excursion;
 mod finish_line;
 mod kind;
 mod neighbour;
@@ -38,6 +39,7 @@ pub const ALL: &[Measure] = &[
     axial::take,
     volume::take,
     clearance::take,
+    excursion::take,
     taper::take,
     path::take,
     undercut::take,
@@ -74,7 +76,7 @@ pub fn take_all(preparation: &Preparation<'_>) -> Sheet {
 /// Why a reading that compares with the uncut tooth is missing.
 const NO_BEFORE: &str = "needs the scan before cutting: give it with --before";
 /// Why a reading against the opposing teeth is missing.
-const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
+pub(crate) const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
 
 /// The aspect on the other side of the tooth.
 fn opposite(aspect: Aspect) -> Aspect {

@@ -9,7 +9,9 @@ pub mod truth;
 use std::collections::BTreeMap;
 
 use kerfwright_measure::document::{Reading, Value};
-use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, PathChoice, Request, ScanFile};
+use kerfwright_measure::{
+    Attempt, Document, JawWishes, MeasureError, OpposingFrame, PathChoice, Request, ScanFile,
+};
 use kerfwright_mesh::{Mesh, write_stl_binary};
 use kerfwright_phantom::{Phantom, ScanOptions, Scans};
 use nalgebra::Point3;
@@ -59,7 +61,7 @@ pub fn measure(attempt: &Attempt<'_>, request: &Request) -> Result<Document, Mea
 /// A tooth by its FDI number, mesial from the arch, the best path.
 pub fn request(fdi: u8) -> Request {
     let tooth = kerfwright_tooth::parse(&fdi.to_string(), None).unwrap();
-    Request { tooth, mesial_point: None, path: PathChoice::Best }
+    Request { tooth, mesial_point: None, path: PathChoice::Best, jaw: JawWishes::default() }
 }
 
 /// The same with a point 6 mm mesially of the tooth, as a user gives it: in the frame of the before scan.

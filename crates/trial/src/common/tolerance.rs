@@ -25,6 +25,8 @@ pub const TABLE: &[(&str, Tolerance)] = &[
     ("reduction.axial.*_mm", Within(0.05)),
     ("reduction.volume_mm3", Percent(1.5)),
     ("clearance.mip_mm", Within(0.04)),
+    // Against the exact distance over given poses: `tests/excursion.rs`.
+    ("clearance.excursion.*_mm", Within(0.05)),
     ("taper.*_deg", Within(0.6)),
     ("toc.*_deg", Within(0.8)),
     ("path.tilt_deg", Within(0.7)),
