@@ -60,35 +60,64 @@ impl Question<'_> {
         let neighbours = self.neighbours(&u, &v);
         let along = self.arch_direction(&neighbours, &u, &v);
         if let Some(point) = self.mesial_point {
-            return self.as_the_user_says(&point, along);
+            return self.as_the_user_says(&point, along, neighbours.is_empty());
         }
-        // Sizes and gaps speak for the tooth on each side; the arch's bend says where the tongue is.
-        let sides = [1.0, -1.0].map(|sign| nearest_on_side(&neighbours, &(along.flat * sign)));
-        let size = self.size_evidence(&sides);
-        let bend = self.bend_evidence(&neighbours, &along, &u, &v);
-        let form = self.form_evidence(&sides, &along.flat);
-        let weight = size.0 + form + bend.0;
-        let because = format!("{}; {}", size.1, bend.1);
+        let MesialEvidence { mesial, weight, because } = self.weighed(&neighbours, &along, &u, &v);
         if weight.abs() < DECISION {
             let reach = along.solid * 8.0;
-            return Err(MeasureError::MesialUnknown {
-                evidence: because,
-                first: (self.write_point)(&(self.centre + reach)),
-                second: (self.write_point)(&(self.centre - reach)),
-            });
+            let across = self.axis.cross(&along.solid) * 8.0;
+            let sides = if neighbours.is_empty() {
+                // Nothing says which of the four sides lie along the arch.
+                [reach, across, -reach, -across].map(|side| (self.write_point)(&(self.centre + side))).to_vec()
+            } else {
+                [reach, -reach].map(|side| (self.write_point)(&(self.centre + side))).to_vec()
+            };
+            return Err(MeasureError::MesialUnknown { evidence: because, sides });
         }
-        Ok(MesialEvidence { mesial: along.solid * weight.signum(), weight: weight.abs(), because })
+        Ok(MesialEvidence { mesial: mesial * weight.signum(), weight: weight.abs(), because })
     }
 
-    fn as_the_user_says(&self, point: &Point3<f64>, along: Along) -> Result<MesialEvidence, MeasureError> {
+    /// What the arch says, undecided: `mesial` is one of the two directions along it, `weight` positive where that one is
+    /// mesial and negative where the other is.
+    pub fn evidence(&self) -> MesialEvidence {
+        let (u, v) = crate::finish_line::axes(&self.axis);
+        let neighbours = self.neighbours(&u, &v);
+        let along = self.arch_direction(&neighbours, &u, &v);
+        self.weighed(&neighbours, &along, &u, &v)
+    }
+
+    /// Sizes and gaps speak for the tooth on each side; the arch's bend says where the tongue is.
+    fn weighed(
+        &self,
+        neighbours: &[Outline],
+        along: &Along,
+        u: &Vector3<f64>,
+        v: &Vector3<f64>,
+    ) -> MesialEvidence {
+        let sides = [1.0, -1.0].map(|sign| nearest_on_side(neighbours, &(along.flat * sign)));
+        let size = self.size_evidence(&sides);
+        let bend = self.bend_evidence(neighbours, along, u, v);
+        let form = self.form_evidence(&sides, &along.flat);
+        let weight = size.0 + form + bend.0;
+        MesialEvidence { mesial: along.solid, weight, because: format!("{}; {}", size.1, bend.1) }
+    }
+
+    /// With neighbours the point only chooses between the two ways along the arch; on a tooth alone it is the direction.
+    fn as_the_user_says(
+        &self,
+        point: &Point3<f64>,
+        along: Along,
+        is_alone: bool,
+    ) -> Result<MesialEvidence, MeasureError> {
         let toward = point - self.centre;
         let flat = toward - self.axis * toward.dot(&self.axis);
         let agreement = flat.dot(&along.solid) / flat.norm().max(1e-9);
-        if flat.norm() < 1.0 || flat.norm() > 60.0 || agreement.abs() < 0.3 {
+        if flat.norm() < 1.0 || flat.norm() > 60.0 || (agreement.abs() < 0.3 && !is_alone) {
             return Err(MeasureError::MesialPointUseless { distance_mm: flat.norm() });
         }
+        let mesial = if is_alone { flat.normalize() } else { along.solid * agreement.signum() };
         Ok(MesialEvidence {
-            mesial: along.solid * agreement.signum(),
+            mesial,
             weight: f64::INFINITY,
             because: "a point on the mesial side was given".into(),
         })

@@ -13,12 +13,12 @@ use crate::document::{Place, rounded_point};
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
-use crate::locate;
 use crate::outline::Outline;
 use crate::path::{self, PathChoice};
 use crate::region::{Change, reached_from};
 use crate::scene::{Placed, Scene};
 use crate::section::Section;
+use crate::start::{self, Start};
 use crate::station::Station;
 use crate::zones::{self, Occlusal};
 
@@ -57,7 +57,7 @@ pub struct Wishes {
 }
 
 /// A prepared tooth with everything that readings are taken from. All in the after scan's frame.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Preparation<'scan> {
     /// The scans.
     pub scene: Scene<'scan>,
@@ -110,23 +110,33 @@ impl<'scan> Preparation<'scan> {
         wishes: &Wishes,
         write_point: &dyn Fn(&Point3<f64>) -> String,
     ) -> Result<Self, MeasureError> {
+        Self::find_at(None, scene, pose, wishes, write_point)
+    }
+
+    /// The same for a tooth of which it is known where it stands.
+    pub(crate) fn find_at(
+        start: Option<&Start>,
+        scene: Scene<'scan>,
+        pose: Option<Pose>,
+        wishes: &Wishes,
+        write_point: &dyn Fn(&Point3<f64>) -> String,
+    ) -> Result<Self, MeasureError> {
         let after = scene.after;
         let noise_mm = scan_noise(after);
         let mut warnings = Vec::new();
         let change = scene.before.as_ref().map(|before| Change::between(after, before, noise_mm));
-        let (guess, first_up) = match &change {
-            Some(change) => {
-                let (region, others) = change.prepared_region(after, wishes.mesial_point.as_ref())?;
-                if !others.is_empty() {
-                    warnings
-                        .push(format!("{} more cut regions were left out of this measurement", others.len()));
+        let start = match start {
+            Some(start) => start.clone(),
+            None => {
+                let (start, n_left_out) =
+                    start::find_one(after, change.as_ref(), wishes.mesial_point.as_ref())?;
+                if n_left_out > 0 {
+                    warnings.push(format!("{n_left_out} more cut regions were left out of this measurement"));
                 }
-                let outline = finish_line::from_change(after, change, &region)
-                    .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
-                (outline, region.facing)
+                start
             }
-            None => locate::from_shape(after)?,
         };
+        let (guess, first_up) = (start.outline, start.up);
         let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
         let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
         let axis = tooth_axis(&scene, &first, &first_up);
@@ -163,12 +173,28 @@ impl<'scan> Preparation<'scan> {
             opposing_fault: None,
             warnings,
         };
-        preparation.settle_path(uncut)?;
-        preparation.inside = preparation.prepared_vertices();
-        preparation.edge_mm = preparation.median_edge();
-        preparation.occlusal = preparation.find_occlusal();
+        preparation.settle(uncut)?;
         preparation.check_opposing();
         Ok(preparation)
+    }
+
+    /// The same preparation, read along another path.
+    ///
+    /// # Errors
+    /// The finish line cannot be followed along it.
+    pub fn along(&self, path: PathChoice) -> Result<Self, MeasureError> {
+        let mut other = Self { path_choice: path, ..self.clone() };
+        other.settle(self.scene.before.map_or(Uncut::Below, Uncut::Before))?;
+        Ok(other)
+    }
+
+    /// Path and sections, then what hangs on them.
+    fn settle(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
+        self.settle_path(uncut)?;
+        self.inside = self.prepared_vertices();
+        self.edge_mm = self.median_edge();
+        self.occlusal = self.find_occlusal();
+        Ok(())
     }
 
     /// Alternates between path and sections, since each needs the other, and leaves both settled.
@@ -418,7 +444,8 @@ fn drop_stray_walls(stations: &mut [Station]) {
     }
 }
 
-fn scan_noise(after: &Surface) -> f64 {
+/// Noise of a scan, 1 sigma, mm.
+pub(crate) fn scan_noise(after: &Surface) -> f64 {
     // A few thousand vertices spread over the scan are plenty.
     let n = after.mesh.vertices.len();
     let step = (n / 6000).max(1);

@@ -4,6 +4,7 @@
 //! document and the report show whatever stands on the sheet.
 
 mod above_gingiva;
+pub mod abutments;
 mod axial;
 mod clearance;
 mod finish_line;
