@@ -14,12 +14,11 @@ use crate::document::{
     Document, FinishLineEntry, Frames, Input, PathEntry, SCHEMA, StationEntry, Tool, ToothEntry, rounded,
     rounded_point, rows,
 };
-use crate::extent;
 use crate::measures::take_all;
 use crate::path::PathChoice;
 use crate::preparation::{Pose, Preparation, Wishes};
 use crate::scene::{Placed, Scene};
-use crate::{InputError, MeasureError};
+use crate::{InputError, MeasureError, displaced, extent, hidden, partial};
 
 /// Shown with every result.
 const CAUTIONS: [&str; 3] = [
@@ -223,7 +222,10 @@ impl<'scan> Attempt<'scan> {
     ) -> Preparation<'scan> {
         if let Some(aligned) = aligned {
             aligned.settle(&mut preparation);
+            note_displacement(&mut preparation);
         }
+        preparation.warnings.extend(hidden::warning(&preparation));
+        preparation.warnings.extend(partial::warning(&preparation.uncovered));
         if self.after.extent == Extent::Die {
             preparation.warnings.push(extent::DIE_WARNING.into());
         }
@@ -233,6 +235,7 @@ impl<'scan> Attempt<'scan> {
     /// Takes all readings and writes the document.
     pub fn document(&self, preparation: &Preparation<'_>, request: &Request) -> Document {
         let mut sheet = take_all(preparation);
+        hidden::refuse_hidden(preparation, &mut sheet);
         if self.after.extent == Extent::Die {
             extent::refuse_beyond_die(&mut sheet, self.before.is_some());
         }
@@ -337,6 +340,16 @@ impl Aligned {
 
     fn settle(&self, preparation: &mut Preparation<'_>) {
         preparation.pose = Some(self.pose_at(&preparation.frame.origin));
+    }
+}
+
+/// A tooth that sits differently than before makes every reading against the before scan uncertain by as much.
+fn note_displacement(preparation: &mut Preparation<'_>) {
+    let Some(displacement) = displaced::find(preparation) else { return };
+    preparation.warnings.push(displacement.warning());
+    if let Some(pose) = &mut preparation.pose {
+        // Twice this, the expanded uncertainty, covers the shift.
+        pose.sigma_mm = pose.sigma_mm.hypot(0.6 * displacement.shift_mm);
     }
 }
 

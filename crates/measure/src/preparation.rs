@@ -14,6 +14,7 @@ use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
 use crate::outline::Outline;
+use crate::partial;
 use crate::path::{self, PathChoice};
 use crate::region::{Change, reached_from};
 use crate::scene::{Placed, Scene};
@@ -91,6 +92,8 @@ pub struct Preparation<'scan> {
     pub edge_mm: f64,
     /// The occlusal surface and its zones.
     pub occlusal: Occlusal,
+    /// The surfaces without an axial wall, on a tooth covered in part.
+    pub uncovered: Vec<Aspect>,
     /// Whether the opposing scan shares the after scan's frame.
     pub opposing_shares_after: bool,
     /// Why the opposing scan cannot be used, if so.
@@ -169,6 +172,7 @@ impl<'scan> Preparation<'scan> {
             noise_mm,
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
+            uncovered: Vec::new(),
             opposing_shares_after: wishes.opposing_shares_after,
             opposing_fault: None,
             warnings,
@@ -191,6 +195,7 @@ impl<'scan> Preparation<'scan> {
     /// Path and sections, then what hangs on them.
     fn settle(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
         self.settle_path(uncut)?;
+        self.uncovered = partial::uncovered(self);
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
         self.occlusal = self.find_occlusal();
@@ -247,6 +252,9 @@ impl<'scan> Preparation<'scan> {
     fn prepared_vertices(&self) -> Vec<bool> {
         let outline = Outline::new(&self.ring, &self.path);
         let after = self.scene.after;
+        if !self.uncovered.is_empty() {
+            return partial::prepared_vertices(self, &outline);
+        }
         let may: Vec<bool> = after
             .mesh
             .vertices
@@ -291,7 +299,11 @@ impl<'scan> Preparation<'scan> {
             least_wall_mm: kerfwright_geometry::fit::percentile(&heights, 10.0).unwrap_or(0.0),
             uncut: self.scene.before.unwrap_or(Placed::in_place(self.scene.after)),
         };
-        Occlusal::find(&source)
+        if self.uncovered.is_empty() {
+            Occlusal::find(&source)
+        } else {
+            partial::occlusal(self, source, &Outline::new(&self.ring, &self.path))
+        }
     }
 
     /// The opposing teeth must nearly touch the uncut ones and must not reach into them.

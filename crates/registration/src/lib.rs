@@ -37,7 +37,7 @@ use judge::Score;
 use kerfwright_geometry::Surface;
 use nalgebra::Isometry3;
 use refine::{Effort, Fit, TUKEY, pairs, refine, scale_mm};
-use search::{Scored, Side, search};
+use search::{Scored, Side, search, search_everywhere};
 use std::ops::RangeInclusive;
 
 /// Less surface than this is no arch, mm².
@@ -80,12 +80,19 @@ pub fn register(
 fn registered(source: &Side, target: &Side) -> Result<Registration, RegistrationError> {
     let tolerance_mm = tolerance_mm(source.surface, target.surface);
     let field = Field::new(&target.cloud);
-    let found = search(source, target, &field, &tolerance_mm);
-    let best = found.poses.first();
-    if !best.is_some_and(|best| decide::is_sure(&best.score)) {
+    let mut found = search(source, target, &field, &tolerance_mm);
+    if !found.poses.first().is_some_and(|best| decide::is_sure(&best.score)) {
         let mirrored = search(&source.mirrored(), target, &field, &tolerance_mm);
-        decide::refuse_mirrored(best, mirrored.poses.first())?;
+        decide::refuse_mirrored(found.poses.first(), mirrored.poses.first())?;
+        if !found.poses.first().is_some_and(|best| decide::is_acceptable(&best.score)) {
+            let wider = search_everywhere(source, target, &field, &tolerance_mm);
+            if wider.poses.first().is_some_and(|best| decide::is_acceptable(&best.score)) {
+                decide::refuse_mirrored(wider.poses.first(), mirrored.poses.first())?;
+                found = wider;
+            }
+        }
     }
+    let best = found.poses.first();
     let Some(best) = best.filter(|best| decide::is_acceptable(&best.score)) else {
         return Err(decide::refuse(best));
     };

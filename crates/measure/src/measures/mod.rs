@@ -93,6 +93,15 @@ impl Middle {
         Self { values, places }
     }
 
+    /// The same over the stations at which the finish line was seen, for what hangs on it.
+    fn of_seen(
+        preparation: &Preparation<'_>,
+        aspect: Aspect,
+        value: impl Fn(&crate::station::Station) -> Option<f64>,
+    ) -> Self {
+        Self::of(preparation, aspect, |station| value(station).filter(|_| station.seen))
+    }
+
     fn median(&self) -> Option<f64> {
         // Fewer than four stations (half a millimetre) are no aspect.
         (self.values.len() >= 4).then(|| crate::stats::median(&self.values)).flatten()

@@ -4,6 +4,7 @@
 
 pub mod phantoms;
 pub mod rescan;
+pub mod row;
 pub mod tolerance;
 pub mod truth;
 

@@ -1,0 +1,93 @@
+//! What hangs on stretches of the finish line that were not seen: under gingiva, in a hole of the scan, at a ragged edge.
+//! The ring bridges them for orientation; readings there are refused.
+
+use crate::frame::Aspect;
+use crate::preparation::Preparation;
+use crate::sheet::Sheet;
+
+/// Least share of an aspect's middle stations at which the finish line must be seen.
+const LEAST_SEEN: f64 = 0.5;
+/// With less than this share seen all round, the volume inside the line is no reading.
+const LEAST_SEEN_FOR_VOLUME: f64 = 0.85;
+
+/// Refuses what hangs on unseen finish line; readings and refusals of measures that know nothing of it come before.
+pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let hidden: Vec<Aspect> = Aspect::ALL.into_iter().filter(|aspect| !is_seen(preparation, *aspect)).collect();
+    let reason = |aspect: Aspect| {
+        format!(
+            "the finish line was not seen on the {aspect} aspect (hidden under gingiva, or missing in the scan): expose it \
+             and scan again"
+        )
+    };
+    let ids: Vec<String> = sheet.readings.keys().cloned().collect();
+    for id in ids {
+        if let Some(&aspect) = hidden.iter().find(|aspect| hangs_on(&id, **aspect)) {
+            sheet.readings.remove(&id);
+            sheet.refuse(id, reason(aspect));
+        }
+    }
+    let seen = seen_share(&preparation.ring.seen);
+    if seen < LEAST_SEEN_FOR_VOLUME {
+        for id in ["reduction.volume_mm3", "reduction.crown_pct"] {
+            if sheet.readings.remove(id).is_some() {
+                sheet.refuse(id, format!("the finish line was seen only {:.0} % of the way round", 100.0 * seen));
+            }
+        }
+    }
+}
+
+/// What the user should know about the parts that were not seen.
+pub fn warning(preparation: &Preparation<'_>) -> Option<String> {
+    let hidden: Vec<&str> =
+        Aspect::ALL.into_iter().filter(|aspect| !is_seen(preparation, *aspect)).map(Aspect::id).collect();
+    let unseen_pct = 100.0 * (1.0 - seen_share(&preparation.ring.seen));
+    (!hidden.is_empty()).then(|| {
+        format!(
+            "the finish line was not seen on {unseen_pct:.0} % of the way round ({}): what hangs on it there is refused",
+            hidden.join(", ")
+        )
+    })
+}
+
+fn seen_share(seen: &[bool]) -> f64 {
+    seen.iter().filter(|seen| **seen).count() as f64 / seen.len().max(1) as f64
+}
+
+/// Whether enough of the finish line was seen in the middle half of an aspect.
+fn is_seen(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
+    let places = preparation.ring.points.iter().zip(&preparation.ring.seen);
+    let flags: Vec<bool> = places
+        .filter(|(point, _)| aspect.holds_in_middle(preparation.frame.angle_deg(point)))
+        .map(|(_, seen)| *seen)
+        .collect();
+    seen_share(&flags) >= LEAST_SEEN
+}
+
+/// Whether a reading hangs on the finish line of an aspect.
+fn hangs_on(id: &str, aspect: Aspect) -> bool {
+    let ends_in = |id: &str| {
+        let last = id.rsplit('.').next().unwrap_or(id);
+        last.strip_prefix(aspect.id()).is_some_and(|rest| rest.is_empty() || rest.starts_with('_'))
+    };
+    let is_gingival_third = id == format!("reduction.axial.{}.gingival_mm", aspect.id());
+    let is_ratio = id == "ratio.oc_fl" && matches!(aspect, Aspect::Facial | Aspect::Lingual);
+    ((id.starts_with("finish_line.") || id.starts_with("wall.height.")) && ends_in(id)) || is_gingival_third || is_ratio
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_hangs_on_the_finish_line_of_the_aspect_is_meant() {
+        for id in ["finish_line.width.facial_mm", "finish_line.kind.facial", "wall.height.facial_mm", "ratio.oc_fl"] {
+            assert!(hangs_on(id, Aspect::Facial), "{id}");
+        }
+        for id in ["finish_line.width.lingual_mm", "taper.facial_deg", "reduction.axial.facial.middle_mm", "finish_line.steps"] {
+            assert!(!hangs_on(id, Aspect::Facial), "{id}");
+        }
+        assert!(hangs_on("reduction.axial.facial.gingival_mm", Aspect::Facial));
+        assert!(!hangs_on("finish_line.width.mesiofacial_mm", Aspect::Facial));
+        assert!(hangs_on("finish_line.neighbour.mesial_mm", Aspect::Mesial));
+    }
+}
