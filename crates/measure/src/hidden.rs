@@ -1,14 +1,60 @@
 //! What hangs on stretches of the finish line that were not seen: under gingiva, in a hole of the scan, at a ragged edge.
 //! The ring bridges them for orientation; readings there are refused.
 
+use kerfwright_geometry::fit;
+
+use crate::finish_line::Ring;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::Sheet;
+use crate::station::Station;
 
 /// Least share of an aspect's middle stations at which the finish line must be seen.
 const LEAST_SEEN: f64 = 0.5;
 /// With less than this share seen all round, the volume inside the line is no reading.
 const LEAST_SEEN_FOR_VOLUME: f64 = 0.85;
+
+/// Takes back the flag of places where the surface runs on level outside the finish line. Below a finish line the uncut
+/// tooth falls away; where gingiva closed over it, the gingiva's edge lies where the uncut tooth was, and looks like one.
+pub fn mark_level(ring: &mut Ring, stations: &mut [Station], noise_mm: f64) {
+    const SIDE: usize = 3;
+    const MOST: usize = 5;
+    let n = stations.len();
+    let level: Vec<bool> = stations.iter().map(|station| runs_on_level(station, noise_mm)).collect();
+    let is_level = |place: usize| {
+        let near = (0..=2 * SIDE).filter(|step| level[(place + n + step - SIDE) % n]);
+        n > 2 * SIDE && near.count() >= MOST
+    };
+    let mut rest = ring.points.iter().zip(&mut ring.seen);
+    for (place, station) in stations.iter_mut().enumerate() {
+        // Stations are the ring's points in order, but for those without a section.
+        let Some((_, seen)) = rest.by_ref().find(|(point, _)| **point == station.section.frame.origin) else { return };
+        if is_level(place) {
+            *seen = false;
+            station.seen = false;
+        }
+    }
+}
+
+/// Whether the surface outside the edge stays on the floor, extended outward. A steep floor says nothing.
+fn runs_on_level(station: &Station, noise_mm: f64) -> bool {
+    const REACH_MM: f64 = 0.6;
+    const FLOOR_MM: std::ops::RangeInclusive<f64> = 0.09..=0.4;
+    const LEAST_DIP_MM: f64 = 0.05;
+    const STEEPEST: f64 = 0.87; // 60°
+    let floor = station.section.between(*FLOOR_MM.start(), *FLOOR_MM.end());
+    let Some(line) = fit::line2(&floor).filter(|_| floor.len() >= 3) else { return false };
+    let inward = if line.direction.x < 0.0 { -line.direction } else { line.direction };
+    if inward.y.abs() > STEEPEST {
+        return false;
+    }
+    let up = nalgebra::Vector2::new(-inward.y, inward.x);
+    let outside = station.section.between(-REACH_MM, -0.05);
+    let dips = outside.iter().map(|point| -(point - line.point).dot(&up));
+    let dip_mm = dips.fold(f64::NEG_INFINITY, f64::max);
+    if (station.angle_deg - 90.0).abs() < 12.0 { eprintln!("DEBUG {:.0} seen {} inward {:.2?} dip {dip_mm:.3} outside {:.2?}", station.angle_deg, station.seen, inward, station.section.between(-1.2,1.2)); }
+    !outside.is_empty() && dip_mm < LEAST_DIP_MM.max(5.0 * noise_mm)
+}
 
 /// Refuses what hangs on unseen finish line; readings and refusals of measures that know nothing of it come before.
 pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {

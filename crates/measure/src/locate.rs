@@ -46,6 +46,20 @@ pub fn from_shape(after: &Surface) -> Result<Vec<Start>, MeasureError> {
     if starts.is_empty() { Err(MeasureError::NoFinishLine { found_pct }) } else { Ok(starts) }
 }
 
+/// The outline that one tooth's shape alone shows around a place on it; `None` where it shows an edge in less than 62 % of
+/// the directions.
+pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Vec<Point3<f64>>> {
+    let found = try_at(after, centre, up)?;
+    if found.found < LEAST_FOUND { None } else { bridge(&found.outline, centre, up, SMOOTHING) }
+}
+
+fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {
+    let outline = rays(after, centre, up, |points, _| edge_on_walk(points, centre, up))?;
+    let outline = without_strays(outline, centre, up);
+    let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
+    Some(Try { found, outline, centre: *centre })
+}
+
 /// Directions in which the teeth may point: the one the scan faces; for closed or oddly trimmed bodies, both ways along
 /// the main axes of the surface, the longest first, since a die stands on its stump.
 fn directions(after: &Surface) -> Vec<Vector3<f64>> {
@@ -67,12 +81,7 @@ fn directions(after: &Surface) -> Vec<Vector3<f64>> {
 fn tries(after: &Surface, up: &Vector3<f64>) -> Vec<Try> {
     let mut tries: Vec<Try> = candidates(after, up)
         .into_par_iter()
-        .filter_map(|centre| {
-            let outline = rays(after, &centre, up, |points, _| edge_on_walk(points, &centre, up))?;
-            let outline = without_strays(outline, &centre, up);
-            let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
-            Some(Try { found, outline, centre })
-        })
+        .filter_map(|centre| try_at(after, &centre, up))
         .collect();
     // The last of equals first, as `max_by` takes it.
     tries.reverse();

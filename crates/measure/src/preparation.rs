@@ -13,6 +13,8 @@ use crate::document::{Place, rounded_point};
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
+use crate::hidden;
+use crate::locate;
 use crate::outline::Outline;
 use crate::partial;
 use crate::path::{self, PathChoice};
@@ -92,6 +94,9 @@ pub struct Preparation<'scan> {
     pub edge_mm: f64,
     /// The occlusal surface and its zones.
     pub occlusal: Occlusal,
+    /// Whether the finish line was sought in the after scan's shape alone, though there is a before scan: on a tooth that
+    /// sits differently than before the change between the scans does not end at the finish line.
+    pub edge_from_shape: bool,
     /// The surfaces without an axial wall, on a tooth covered in part.
     pub uncovered: Vec<Aspect>,
     /// Whether the opposing scan shares the after scan's frame.
@@ -140,8 +145,8 @@ impl<'scan> Preparation<'scan> {
             }
         };
         let (guess, first_up) = (start.outline, start.up);
-        let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
-        let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
+        let (first, edge_from_shape) = first_ring(&scene, &guess, &first_up, noise_mm)?;
+        let uncut = uncut(&scene, edge_from_shape);
         let axis = tooth_axis(&scene, &first, &first_up);
         let ring = finish_line::adjust(after, uncut, &first, &axis.direction, noise_mm)?;
         let question = Question {
@@ -173,6 +178,7 @@ impl<'scan> Preparation<'scan> {
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
             uncovered: Vec::new(),
+            edge_from_shape,
             opposing_shares_after: wishes.opposing_shares_after,
             opposing_fault: None,
             warnings,
@@ -188,13 +194,16 @@ impl<'scan> Preparation<'scan> {
     /// The finish line cannot be followed along it.
     pub fn along(&self, path: PathChoice) -> Result<Self, MeasureError> {
         let mut other = Self { path_choice: path, ..self.clone() };
-        other.settle(self.scene.before.map_or(Uncut::Below, Uncut::Before))?;
+        other.settle(uncut(&self.scene, self.edge_from_shape))?;
         Ok(other)
     }
 
     /// Path and sections, then what hangs on them.
     fn settle(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
         self.settle_path(uncut)?;
+        if matches!(uncut, Uncut::Before(_)) {
+            hidden::mark_level(&mut self.ring, &mut self.stations, self.noise_mm);
+        }
         self.uncovered = partial::uncovered(self);
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
@@ -431,6 +440,41 @@ impl<'scan> Preparation<'scan> {
             Side::Lingual => -1.0,
         })
     }
+}
+
+/// How the edge is sought.
+fn uncut<'scan>(scene: &Scene<'scan>, edge_from_shape: bool) -> Uncut<'scan> {
+    match scene.before {
+        Some(before) if !edge_from_shape => Uncut::Before(before),
+        _ => Uncut::Below,
+    }
+}
+
+/// The finish line by the change between the scans; by the shape alone where that shows clearly more of it. The flag says
+/// which.
+fn first_ring(
+    scene: &Scene<'_>,
+    guess: &[Point3<f64>],
+    up: &Vector3<f64>,
+    noise_mm: f64,
+) -> Result<(Ring, bool), MeasureError> {
+    const ENOUGH: f64 = 0.8;
+    let by_change = finish_line::refine(scene.after, uncut(scene, false), guess, up, noise_mm);
+    let seen = |ring: &Ring| {
+        ring.seen.iter().filter(|seen| **seen).count() as f64 / ring.seen.len().max(1) as f64
+    };
+    let share = by_change.as_ref().map_or(0.0, seen);
+    if scene.before.is_some() && share < ENOUGH {
+        let sum: Vector3<f64> = guess.iter().map(|point| point.coords).sum();
+        let centre = Point3::from(sum / guess.len().max(1) as f64);
+        let by_shape = locate::around(scene.after, &centre, up).and_then(|outline| {
+            finish_line::refine(scene.after, Uncut::Below, &outline, up, noise_mm).ok()
+        });
+        if let Some(ring) = by_shape.filter(|ring| seen(ring) > share) {
+            return Ok((ring, true));
+        }
+    }
+    by_change.map(|ring| (ring, false))
 }
 
 /// Takes back walls that differ wildly from their neighbours': where the mesh is folded, a section loses its way.

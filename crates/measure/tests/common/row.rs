@@ -22,7 +22,7 @@ pub struct Cut {
     pub taper_deg: f64,
     /// Level of the flat top over the neck.
     pub top_mm: f64,
-    /// 1: the shoulder runs at the neck all round. Below 1 it rises to the top on that side (angle 90°), and the wall with
+    /// 1: the shoulder runs at the neck all round. Below 1 it rises to the top on the facial side (−y), and the wall with
     /// it ends: a tooth covered in part.
     pub covered: f64,
 }
@@ -70,8 +70,8 @@ impl Body {
 
     /// How much of the full depth the cut has at an angle.
     fn depth(cut: &Cut, angle_rad: f64) -> f64 {
-        let turned = 0.5 * (1.0 + angle_rad.sin());
-        let ramp = ((turned - 0.35) / 0.3).clamp(0.0, 1.0);
+        let turned = 0.5 * (1.0 - angle_rad.sin());
+        let ramp = ((turned - 0.62) / 0.25).clamp(0.0, 1.0);
         1.0 - (1.0 - cut.covered) * ramp * ramp * (3.0 - 2.0 * ramp)
     }
 
@@ -124,10 +124,11 @@ impl Body {
     /// The volume over the stump's end that the tooth would have if it looked as at this angle all round, mm³.
     pub fn wedge_mm3(&self, angle_rad: f64) -> f64 {
         let profile = self.profile(angle_rad);
-        let ends = profile.iter().chain(std::iter::once(&(0.0, profile[profile.len() - 1].1))).collect::<Vec<_>>();
+        let top = (0.0, profile[profile.len() - 1].1);
+        let ends: Vec<(f64, f64)> = profile.into_iter().chain([top]).collect();
         // Each step up is a frustum; steps inward and down on the top take their own part away.
-        let frustum = |pair: &[&(f64, f64)]| {
-            let ((r, z), (s, h)) = (*pair[0], *pair[1]);
+        let frustum = |pair: &[(f64, f64)]| {
+            let ((r, z), (s, h)) = (pair[0], pair[1]);
             std::f64::consts::PI / 3.0 * (r * r + r * s + s * s) * (h - z)
         };
         ends.windows(2).map(frustum).sum()
@@ -144,7 +145,9 @@ impl Body {
             let (sin, cos) = (std::f64::consts::TAU * k as f64 / f64::from(n_around)).sin_cos();
             assert_eq!(column.len() as u32, n_up);
             for (radius, height) in column {
-                let noise = Vector3::from_fn(|_, _| NOISE_MM * random.normal());
+                // The columns crowd together in the middle of the top: there noise would fold them.
+                let noise_mm = NOISE_MM * (radius / 1.5).min(1.0);
+                let noise = Vector3::from_fn(|_, _| noise_mm * random.normal());
                 let point = Point3::new(radius * cos, radius * sin, *height) + noise;
                 mesh.vertices.push(self.row_from_body * point);
             }
@@ -164,7 +167,7 @@ impl Body {
     }
 }
 
-/// Teeth side by side along x, touching but for 0.15 mm, the row bent towards −y: mesial first, as radii.
+/// Teeth side by side along x, touching but for 0.15 mm, the row bent towards +y, the tongue: mesial first, as radii.
 pub fn row(radii_mm: &[f64]) -> Vec<Body> {
     let mut x_mm = 0.0;
     radii_mm
@@ -172,7 +175,7 @@ pub fn row(radii_mm: &[f64]) -> Vec<Body> {
         .enumerate()
         .map(|(k, &radius_mm)| {
             x_mm += if k == 0 { 0.0 } else { 1.14 * (radii_mm[k - 1] + radius_mm) + 0.15 };
-            Body::new(radius_mm, Vector3::new(x_mm, -0.008 * x_mm * x_mm, 0.0))
+            Body::new(radius_mm, Vector3::new(x_mm, 0.008 * x_mm * x_mm, 0.0))
         })
         .collect()
 }
