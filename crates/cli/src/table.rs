@@ -19,9 +19,10 @@ pub fn render(document: &Document) -> String {
 
 /// Several teeth, one after the other, then what they have in common.
 pub fn render_joint(joint: &JointDocument) -> String {
-    let teeth = joint.teeth.iter().map(|document| {
-        format!("\nTooth {}\n{}", document.tooth.taken_for, tooth(document))
-    });
+    let teeth = joint
+        .teeth
+        .iter()
+        .map(|document| format!("\nTooth {}\n{}", document.tooth.taken_for, tooth(document)));
     format!(
         "{} prepared teeth\n{}{}\nAll together\n{}{}\n{}",
         joint.teeth.len(),

@@ -68,7 +68,9 @@ impl Question<'_> {
             let across = self.axis.cross(&along.solid) * 8.0;
             let sides = if neighbours.is_empty() {
                 // Nothing says which of the four sides lie along the arch.
-                [reach, across, -reach, -across].map(|side| (self.write_point)(&(self.centre + side))).to_vec()
+                [reach, across, -reach, -across]
+                    .map(|side| (self.write_point)(&(self.centre + side)))
+                    .to_vec()
             } else {
                 [reach, -reach].map(|side| (self.write_point)(&(self.centre + side))).to_vec()
             };
@@ -320,9 +322,16 @@ impl Question<'_> {
             if is_behind { (0.5 * (ahead_mm / FRONT_MM).powi(2)).min(MOST) * ahead_mm.signum() } else { 0.0 };
         let contradict = by_side * by_front < 0.0 && by_side.abs().min(by_front.abs()) > DECISION;
         let because = if contradict {
-            format!("the arch shows this tooth on the other side than {}: is the number right, the scan not mirrored?", self.tooth)
+            format!(
+                "the arch shows this tooth on the other side than {}: is the number right, the scan not mirrored?",
+                self.tooth
+            )
         } else {
-            format!("the other {} teeth of the arch lie {:.0} mm to its lingual side", neighbours.len(), off_mm.abs())
+            format!(
+                "the other {} teeth of the arch lie {:.0} mm to its lingual side",
+                neighbours.len(),
+                off_mm.abs()
+            )
         };
         (by_side + by_front, because)
     }
@@ -340,13 +349,14 @@ fn spans_the_midline(outlines: &[Outline]) -> bool {
 fn is_round(outlines: &[Outline]) -> bool {
     const LEAST_HEIGHT: f64 = 0.35;
     let pairs = outlines.iter().flat_map(|a| outlines.iter().map(move |b| (a, b)));
-    let Some((a, b)) = pairs.max_by(|x, y| {
-        (x.0.centre - x.1.centre).norm().total_cmp(&(y.0.centre - y.1.centre).norm())
-    }) else {
+    let Some((a, b)) =
+        pairs.max_by(|x, y| (x.0.centre - x.1.centre).norm().total_cmp(&(y.0.centre - y.1.centre).norm()))
+    else {
         return false;
     };
     let chord = b.centre - a.centre;
-    let height_mm = outlines.iter().map(|c| chord.perp(&(c.centre - a.centre)).abs() / chord.norm().max(1e-9));
+    let height_mm =
+        outlines.iter().map(|c| chord.perp(&(c.centre - a.centre)).abs() / chord.norm().max(1e-9));
     height_mm.fold(0.0, f64::max) > LEAST_HEIGHT * chord.norm()
 }
 

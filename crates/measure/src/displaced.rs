@@ -67,7 +67,8 @@ pub fn find(preparation: &Preparation<'_>) -> Option<Displacement> {
     }
     let square = |value: f64| value * value;
     let before: f64 = samples.iter().map(|sample| square(sample.distance_mm.clamp(-0.6, 0.6))).sum();
-    let left: f64 = samples.iter().map(|s| square((s.distance_mm - row(s).dot(&motion)).clamp(-0.6, 0.6))).sum();
+    let left: f64 =
+        samples.iter().map(|s| square((s.distance_mm - row(s).dot(&motion)).clamp(-0.6, 0.6))).sum();
     if motion.norm() == 0.0 || left > (1.0 - LEAST_EXPLAINED) * before {
         return None;
     }
@@ -113,7 +114,8 @@ fn samples(preparation: &Preparation<'_>) -> Option<Vec<Sample>> {
         // From the edge outward and down, until the crease.
         let outside = station.section.points.iter().zip(&station.section.arc_mm).rev();
         let outside = outside.filter(|(_, arc_mm)| **arc_mm < -CHOPPED_MM);
-        let own = outside.take_while(|(point, arc_mm)| **arc_mm > -DEPTH_MM && point.y > floor_mm && point.y < 0.3);
+        let own =
+            outside.take_while(|(point, arc_mm)| **arc_mm > -DEPTH_MM && point.y > floor_mm && point.y < 0.3);
         let own: Vec<Point3<f64>> = own.map(|(point, _)| station.section.frame.solid(point)).collect();
         sectors[(station.angle_deg / 45.0) as usize % 8] += own.len();
         points.extend(own);

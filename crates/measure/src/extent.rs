@@ -20,7 +20,10 @@ const NEED_MORE: [(&str, &str); 5] = [
 /// Without a before scan the surface under the finish line may be the trimmer's, so the angle to it says nothing of the
 /// tooth.
 pub fn refuse_beyond_die(sheet: &mut Sheet, has_before: bool) {
-    let trimmed = ("finish_line.cavosurface.", "the surface below the finish line of a die may be trimmed: needs --before");
+    let trimmed = (
+        "finish_line.cavosurface.",
+        "the surface below the finish line of a die may be trimmed: needs --before",
+    );
     let reason = |id: &str| {
         let needs = NEED_MORE.into_iter().chain((!has_before).then_some(trimmed));
         needs.into_iter().find(|(start, _)| id.starts_with(start)).map(|(_, reason)| reason)

@@ -16,11 +16,11 @@ const LEAST_SEEN_FOR_VOLUME: f64 = 0.85;
 
 /// Takes back the flag of places where the surface runs on level outside the finish line. Below a finish line the uncut
 /// tooth falls away; where gingiva closed over it, the gingiva's edge lies where the uncut tooth was, and looks like one.
-pub fn mark_level(ring: &mut Ring, stations: &mut [Station], noise_mm: f64) {
+pub fn mark_level(ring: &mut Ring, stations: &mut [Station]) {
     const SIDE: usize = 3;
     const MOST: usize = 5;
     let n = stations.len();
-    let level: Vec<bool> = stations.iter().map(|station| runs_on_level(station, noise_mm)).collect();
+    let level: Vec<bool> = stations.iter().map(runs_on_level).collect();
     let is_level = |place: usize| {
         let near = (0..=2 * SIDE).filter(|step| level[(place + n + step - SIDE) % n]);
         n > 2 * SIDE && near.count() >= MOST
@@ -28,7 +28,9 @@ pub fn mark_level(ring: &mut Ring, stations: &mut [Station], noise_mm: f64) {
     let mut rest = ring.points.iter().zip(&mut ring.seen);
     for (place, station) in stations.iter_mut().enumerate() {
         // Stations are the ring's points in order, but for those without a section.
-        let Some((_, seen)) = rest.by_ref().find(|(point, _)| **point == station.section.frame.origin) else { return };
+        let Some((_, seen)) = rest.by_ref().find(|(point, _)| **point == station.section.frame.origin) else {
+            return;
+        };
         if is_level(place) {
             *seen = false;
             station.seen = false;
@@ -36,29 +38,36 @@ pub fn mark_level(ring: &mut Ring, stations: &mut [Station], noise_mm: f64) {
     }
 }
 
-/// Whether the surface outside the edge stays on the floor, extended outward. A steep floor says nothing.
-fn runs_on_level(station: &Station, noise_mm: f64) -> bool {
+/// Whether the surface outside the edge falls away no more than gingiva does: nowhere by 45° from the horizontal, nor by 32°
+/// from the floor. A steep floor says nothing.
+fn runs_on_level(station: &Station) -> bool {
+    const STEP_MM: f64 = 0.05;
+    const WINDOW: usize = 4;
     const REACH_MM: f64 = 0.6;
     const FLOOR_MM: std::ops::RangeInclusive<f64> = 0.09..=0.4;
-    const LEAST_DIP_MM: f64 = 0.05;
-    const STEEPEST: f64 = 0.87; // 60°
+    const STEEPEST_FLOOR_DEG: f64 = 55.0;
+    const FALL_DEG: f64 = 45.0;
+    const TURN_DEG: f64 = 32.0;
     let floor = station.section.between(*FLOOR_MM.start(), *FLOOR_MM.end());
     let Some(line) = fit::line2(&floor).filter(|_| floor.len() >= 3) else { return false };
     let inward = if line.direction.x < 0.0 { -line.direction } else { line.direction };
-    if inward.y.abs() > STEEPEST {
+    let floor_deg = inward.y.atan2(inward.x).to_degrees();
+    if floor_deg.abs() > STEEPEST_FLOOR_DEG {
         return false;
     }
-    let up = nalgebra::Vector2::new(-inward.y, inward.x);
-    let outside = station.section.between(-REACH_MM, -0.05);
-    let dips = outside.iter().map(|point| -(point - line.point).dot(&up));
-    let dip_mm = dips.fold(f64::NEG_INFINITY, f64::max);
-    if (station.angle_deg - 90.0).abs() < 12.0 { eprintln!("DEBUG {:.0} seen {} inward {:.2?} dip {dip_mm:.3} outside {:.2?}", station.angle_deg, station.seen, inward, station.section.between(-1.2,1.2)); }
-    !outside.is_empty() && dip_mm < LEAST_DIP_MM.max(5.0 * noise_mm)
+    let outside = station.section.resampled(-REACH_MM, 0.0, STEP_MM);
+    let falls = outside.windows(WINDOW + 1).map(|window| {
+        let along = window[WINDOW] - window[0];
+        along.y.atan2(along.x).to_degrees()
+    });
+    let steepest_deg = falls.fold(f64::NEG_INFINITY, f64::max);
+    steepest_deg.is_finite() && steepest_deg < FALL_DEG && steepest_deg - floor_deg < TURN_DEG
 }
 
 /// Refuses what hangs on unseen finish line; readings and refusals of measures that know nothing of it come before.
 pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let hidden: Vec<Aspect> = Aspect::ALL.into_iter().filter(|aspect| !is_seen(preparation, *aspect)).collect();
+    let hidden: Vec<Aspect> =
+        Aspect::ALL.into_iter().filter(|aspect| !is_seen(preparation, *aspect)).collect();
     let reason = |aspect: Aspect| {
         format!(
             "the finish line was not seen on the {aspect} aspect (hidden under gingiva, or missing in the scan): expose it \
@@ -76,7 +85,10 @@ pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     if seen < LEAST_SEEN_FOR_VOLUME {
         for id in ["reduction.volume_mm3", "reduction.crown_pct"] {
             if sheet.readings.remove(id).is_some() {
-                sheet.refuse(id, format!("the finish line was seen only {:.0} % of the way round", 100.0 * seen));
+                sheet.refuse(
+                    id,
+                    format!("the finish line was seen only {:.0} % of the way round", 100.0 * seen),
+                );
             }
         }
     }
@@ -117,7 +129,9 @@ fn hangs_on(id: &str, aspect: Aspect) -> bool {
     };
     let is_gingival_third = id == format!("reduction.axial.{}.gingival_mm", aspect.id());
     let is_ratio = id == "ratio.oc_fl" && matches!(aspect, Aspect::Facial | Aspect::Lingual);
-    ((id.starts_with("finish_line.") || id.starts_with("wall.height.")) && ends_in(id)) || is_gingival_third || is_ratio
+    ((id.starts_with("finish_line.") || id.starts_with("wall.height.")) && ends_in(id))
+        || is_gingival_third
+        || is_ratio
 }
 
 #[cfg(test)]
@@ -126,10 +140,17 @@ mod tests {
 
     #[test]
     fn only_what_hangs_on_the_finish_line_of_the_aspect_is_meant() {
-        for id in ["finish_line.width.facial_mm", "finish_line.kind.facial", "wall.height.facial_mm", "ratio.oc_fl"] {
+        for id in
+            ["finish_line.width.facial_mm", "finish_line.kind.facial", "wall.height.facial_mm", "ratio.oc_fl"]
+        {
             assert!(hangs_on(id, Aspect::Facial), "{id}");
         }
-        for id in ["finish_line.width.lingual_mm", "taper.facial_deg", "reduction.axial.facial.middle_mm", "finish_line.steps"] {
+        for id in [
+            "finish_line.width.lingual_mm",
+            "taper.facial_deg",
+            "reduction.axial.facial.middle_mm",
+            "finish_line.steps",
+        ] {
             assert!(!hangs_on(id, Aspect::Facial), "{id}");
         }
         assert!(hangs_on("reduction.axial.facial.gingival_mm", Aspect::Facial));

@@ -7,6 +7,7 @@ use kerfwright_tooth::Tooth;
 use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 
+use crate::MeasureError;
 use crate::arch::Question;
 use crate::attempt::{Aligned, Attempt, Request, Setting, cautions, tool};
 use crate::document::{Document, Input, Reading, Tool};
@@ -14,7 +15,6 @@ use crate::measures::abutments;
 use crate::preparation::{Preparation, scan_noise};
 use crate::region::Change;
 use crate::start::{self, Start};
-use crate::MeasureError;
 
 /// Names the layout of [`JointDocument`].
 pub const JOINT_SCHEMA: &str = "kerfwright-abutments-1";
@@ -84,7 +84,8 @@ impl<'scan> Attempt<'scan> {
         }
         let write_point = |point: &Point3<f64>| setting.write_point(point);
         let row = Row::new(&setting, starts.teeth, &write_point);
-        let placed = row.assigned(&teeth, requests.iter().find_map(|request| setting.wishes(request).mesial_point))?;
+        let placed =
+            row.assigned(&teeth, requests.iter().find_map(|request| setting.wishes(request).mesial_point))?;
         let found = placed.iter().zip(requests).map(|(placed, request)| {
             let mut wishes = setting.wishes(request);
             wishes.mesial_point = Some(placed.start.centre() + placed.mesial * 6.0);
@@ -115,7 +116,10 @@ impl<'scan> Attempt<'scan> {
 fn check_names(teeth: &[Tooth]) -> Result<(), MeasureError> {
     let named = |fault: String| Err(MeasureError::Named { fault });
     if teeth.len() > MOST_TEETH {
-        return named(format!("{} teeth are more than the {MOST_TEETH} that are sorted along an arch", teeth.len()));
+        return named(format!(
+            "{} teeth are more than the {MOST_TEETH} that are sorted along an arch",
+            teeth.len()
+        ));
     }
     for (k, tooth) in teeth.iter().enumerate() {
         if teeth[..k].contains(tooth) {
@@ -177,7 +181,13 @@ impl<'a, 'scan> Row<'a, 'scan> {
         let [first, second] =
             [&along, &back].map(|order| self.weighed(&order.iter().map(|&k| teeth[k]).collect::<Vec<_>>()));
         let for_first = match mesial_point.and_then(|point| self.said(&point, &first, &second)) {
-            Some(is_first) => if is_first { f64::INFINITY } else { f64::NEG_INFINITY },
+            Some(is_first) => {
+                if is_first {
+                    f64::INFINITY
+                } else {
+                    f64::NEG_INFINITY
+                }
+            }
             None => 0.5 * (first.weights.iter().sum::<f64>() - second.weights.iter().sum::<f64>()),
         };
         if for_first.abs() < DECISION {
@@ -193,7 +203,11 @@ impl<'a, 'scan> Row<'a, 'scan> {
             placed[tooth] = Some(Placed {
                 start: &self.starts[place],
                 mesial: chosen.mesial[place],
-                because: format!("it is one of {} prepared teeth in a row: {}", teeth.len(), chosen.because[place]),
+                because: format!(
+                    "it is one of {} prepared teeth in a row: {}",
+                    teeth.len(),
+                    chosen.because[place]
+                ),
             });
         }
         Ok(placed.into_iter().flatten().collect())
@@ -250,12 +264,7 @@ impl<'a, 'scan> Row<'a, 'scan> {
 
 /// The order in which some places lie on the shortest way through all of them.
 fn shortest_way(places: &[Point3<f64>]) -> Vec<usize> {
-    fn extend(
-        places: &[Point3<f64>],
-        way: &mut Vec<usize>,
-        length_mm: f64,
-        best: &mut (f64, Vec<usize>),
-    ) {
+    fn extend(places: &[Point3<f64>], way: &mut Vec<usize>, length_mm: f64, best: &mut (f64, Vec<usize>)) {
         if way.len() == places.len() {
             if length_mm < best.0 {
                 *best = (length_mm, way.clone());
@@ -295,7 +304,8 @@ mod tests {
 
     #[test]
     fn an_arch_is_walked_from_one_end_to_the_other() {
-        let on_arch = |deg: f64| Point3::new(25.0 * deg.to_radians().cos(), 35.0 * deg.to_radians().sin(), 0.0);
+        let on_arch =
+            |deg: f64| Point3::new(25.0 * deg.to_radians().cos(), 35.0 * deg.to_radians().sin(), 0.0);
         let places = [on_arch(90.0), on_arch(5.0), on_arch(175.0), on_arch(40.0)];
         let way = shortest_way(&places);
         assert!(way == [1, 3, 0, 2] || way == [2, 0, 3, 1], "{way:?}");

@@ -31,7 +31,7 @@ pub mod zones;
 
 pub use attempt::{Aligned, Attempt, OpposingFrame, Request, ScanFile};
 pub use document::Document;
-pub use joint::{Abutments, JointDocument};
 pub use error::{InputError, MeasureError};
+pub use joint::{Abutments, JointDocument};
 pub use path::PathChoice;
 pub use preparation::Preparation;

@@ -46,11 +46,23 @@ pub fn from_shape(after: &Surface) -> Result<Vec<Start>, MeasureError> {
     if starts.is_empty() { Err(MeasureError::NoFinishLine { found_pct }) } else { Ok(starts) }
 }
 
-/// The outline that one tooth's shape alone shows around a place on it; `None` where it shows an edge in less than 62 % of
-/// the directions.
-pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Vec<Point3<f64>>> {
-    let found = try_at(after, centre, up)?;
-    if found.found < LEAST_FOUND { None } else { bridge(&found.outline, centre, up, SMOOTHING) }
+/// The start that one tooth's shape alone gives around a place on it; `None` where it shows an edge in less than 62 % of
+/// the directions. A direction that is some 20° off rights itself on what is found of the edge.
+pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Start> {
+    const ROUNDS: usize = 4;
+    const LEAST_POINTS: usize = 60;
+    let (mut centre, mut up) = (*centre, *up);
+    for _ in 0..ROUNDS {
+        let found = try_at(after, &centre, &up)?;
+        if found.found >= LEAST_FOUND {
+            return Some(Start { outline: bridge(&found.outline, &centre, &up, SMOOTHING)?, up });
+        }
+        let points: Vec<Point3<f64>> = found.outline.iter().flatten().copied().collect();
+        let plane = fit::plane(&points).filter(|_| points.len() >= LEAST_POINTS)?;
+        up = if plane.normal.dot(&up) < 0.0 { -plane.normal } else { plane.normal };
+        centre = plane.centroid;
+    }
+    None
 }
 
 fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {
@@ -64,7 +76,8 @@ fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Tr
 /// the main axes of the surface, the longest first, since a die stands on its stump.
 fn directions(after: &Surface) -> Vec<Vector3<f64>> {
     let vertices = &after.mesh.vertices;
-    let middle = vertices.iter().map(|vertex| vertex.coords).sum::<Vector3<f64>>() / vertices.len().max(1) as f64;
+    let middle =
+        vertices.iter().map(|vertex| vertex.coords).sum::<Vector3<f64>>() / vertices.len().max(1) as f64;
     let moments: Matrix3<f64> =
         vertices.iter().map(|vertex| (vertex.coords - middle) * (vertex.coords - middle).transpose()).sum();
     let eigen = moments.symmetric_eigen();
@@ -79,10 +92,8 @@ fn directions(after: &Surface) -> Vec<Vector3<f64>> {
 
 /// The candidates seen along `up` that show an edge, the clearest first.
 fn tries(after: &Surface, up: &Vector3<f64>) -> Vec<Try> {
-    let mut tries: Vec<Try> = candidates(after, up)
-        .into_par_iter()
-        .filter_map(|centre| try_at(after, &centre, up))
-        .collect();
+    let mut tries: Vec<Try> =
+        candidates(after, up).into_par_iter().filter_map(|centre| try_at(after, &centre, up)).collect();
     // The last of equals first, as `max_by` takes it.
     tries.reverse();
     tries.sort_by(|a, b| b.found.total_cmp(&a.found));

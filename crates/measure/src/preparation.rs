@@ -202,7 +202,7 @@ impl<'scan> Preparation<'scan> {
     fn settle(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
         self.settle_path(uncut)?;
         if matches!(uncut, Uncut::Before(_)) {
-            hidden::mark_level(&mut self.ring, &mut self.stations, self.noise_mm);
+            hidden::mark_level(&mut self.ring, &mut self.stations);
         }
         self.uncovered = partial::uncovered(self);
         self.inside = self.prepared_vertices();
@@ -460,15 +460,14 @@ fn first_ring(
 ) -> Result<(Ring, bool), MeasureError> {
     const ENOUGH: f64 = 0.8;
     let by_change = finish_line::refine(scene.after, uncut(scene, false), guess, up, noise_mm);
-    let seen = |ring: &Ring| {
-        ring.seen.iter().filter(|seen| **seen).count() as f64 / ring.seen.len().max(1) as f64
-    };
+    let seen =
+        |ring: &Ring| ring.seen.iter().filter(|seen| **seen).count() as f64 / ring.seen.len().max(1) as f64;
     let share = by_change.as_ref().map_or(0.0, seen);
     if scene.before.is_some() && share < ENOUGH {
         let sum: Vector3<f64> = guess.iter().map(|point| point.coords).sum();
         let centre = Point3::from(sum / guess.len().max(1) as f64);
-        let by_shape = locate::around(scene.after, &centre, up).and_then(|outline| {
-            finish_line::refine(scene.after, Uncut::Below, &outline, up, noise_mm).ok()
+        let by_shape = locate::around(scene.after, &centre, up).and_then(|start| {
+            finish_line::refine(scene.after, Uncut::Below, &start.outline, &start.up, noise_mm).ok()
         });
         if let Some(ring) = by_shape.filter(|ring| seen(ring) > share) {
             return Ok((ring, true));

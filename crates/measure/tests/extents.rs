@@ -52,7 +52,11 @@ fn a_die_is_measured_without_a_before_scan() {
     for id in ["finish_line.neighbour.mesial_mm", "neighbour.distal.depth_mm", "path.blocked_by"] {
         assert!(document.refused[id].contains("single die has no adjacent teeth"), "{id}");
     }
-    assert!(document.warnings.iter().any(|warning| warning.contains("single die")), "{:?}", document.warnings);
+    assert!(
+        document.warnings.iter().any(|warning| warning.contains("single die")),
+        "{:?}",
+        document.warnings
+    );
     assert!(document.inputs["after"].findings.iter().any(|finding| finding.contains("a single die")));
 }
 
@@ -182,14 +186,15 @@ fn a_tooth_put_back_askew_is_told_with_its_size() {
     let still = put_back(Vector3::zeros(), Vector3::zeros());
     assert_eq!(displacement(&still), None);
     let moved = put_back(Vector3::new(0.12, 0.0, 0.0), Vector3::zeros());
-    for d in [&still, &moved] { eprintln!("DEBUG {:?} {:?}", d.warnings, d.tooth.mesial_because);
-        for (id, r) in &d.readings { if id.starts_with("reduction") || id.contains("width") || id.starts_with("taper.") || id.contains("tilt") { eprintln!("DEBUG {id} {:?} {:?}", r.value, r.u95); } } }
     let warning = displacement(&moved).expect("0.12 mm to the side is told");
     assert!(warning.contains("moved by 0.1"), "{warning}");
     let id = "reduction.axial.mesial.middle_mm";
     let (still_u95, moved_u95) = (still.readings[id].u95.unwrap(), moved.readings[id].u95.unwrap());
     let off_mm = (number(&moved, id) - number(&still, id)).abs();
-    assert!(moved_u95 > off_mm && moved_u95 > still_u95 + 0.05, "off {off_mm}, u95 {still_u95}, then {moved_u95}");
+    assert!(
+        moved_u95 > off_mm && moved_u95 > still_u95 + 0.05,
+        "off {off_mm}, u95 {still_u95}, then {moved_u95}"
+    );
     let turned = put_back(Vector3::zeros(), Vector3::new(2.0, 0.0, 0.0));
     assert!(displacement(&turned).is_some(), "{:?}", turned.warnings);
 }
@@ -210,7 +215,11 @@ fn a_tooth_covered_in_part_is_measured_where_it_is_covered() {
     for id in ["taper.facial_deg", "toc.faciolingual_deg", "wall.height.facial_mm", "ratio.oc_fl"] {
         assert!(document.refused.contains_key(id), "{id} is no reading on an uncovered side");
     }
-    assert!(document.warnings.iter().any(|warning| warning.contains("covered in part")), "{:?}", document.warnings);
+    assert!(
+        document.warnings.iter().any(|warning| warning.contains("covered in part")),
+        "{:?}",
+        document.warnings
+    );
     // The crown over the flat top is gone on both sides of the tooth; volume by the profiles, in small wedges.
     let (mut exact_mm3, n) = (0.0, 720);
     for k in 0..n {
@@ -275,7 +284,12 @@ fn gingiva_that_moved_is_not_taken_for_cut_tooth() {
         near(&moved, &id, number(&still, &id), 0.06);
     }
     let length_mm = |document: &Document| document.finish_line.length_mm;
-    assert!((length_mm(&moved) - length_mm(&still)).abs() < 0.5, "{} {}", length_mm(&moved), length_mm(&still));
+    assert!(
+        (length_mm(&moved) - length_mm(&still)).abs() < 0.5,
+        "{} {}",
+        length_mm(&moved),
+        length_mm(&still)
+    );
 }
 
 fn measure_scans(scans: &Scans, request: &Request) -> Document {

@@ -10,10 +10,11 @@ pub fn page(preparations: &[Preparation<'_>], joint: &JointDocument) -> String {
     let numbers: Vec<String> = joint.teeth.iter().map(|document| document.tooth.fdi.to_string()).collect();
     let file = joint.inputs.get("after").map_or("", |input| input.file.as_str());
     let links = numbers.iter().map(|number| format!("<li><a href=\"#tooth-{number}\">FDI {number}</a></li>"));
-    let teeth = preparations.iter().zip(&joint.teeth).zip(&numbers).map(|((preparation, document), number)| {
-        let body = own_anchors(&page::body(preparation, document), number);
-        format!("<article id=\"tooth-{number}\">{body}</article>\n")
-    });
+    let teeth =
+        preparations.iter().zip(&joint.teeth).zip(&numbers).map(|((preparation, document), number)| {
+            let body = own_anchors(&page::body(preparation, document), number);
+            format!("<article id=\"tooth-{number}\">{body}</article>\n")
+        });
     let title = format!("Crown preparations on FDI {}, {}", numbers.join(", "), escape(file));
     page::whole(
         &title,
@@ -30,9 +31,11 @@ pub fn page(preparations: &[Preparation<'_>], joint: &JointDocument) -> String {
 }
 
 fn together(joint: &JointDocument) -> String {
-    let refused = joint.abutments.refused.iter().map(|(id, reason)| {
-        format!("<li><code>{}</code>: {}</li>", escape(id), escape(reason))
-    });
+    let refused = joint
+        .abutments
+        .refused
+        .iter()
+        .map(|(id, reason)| format!("<li><code>{}</code>: {}</li>", escape(id), escape(reason)));
     let refused = refused.collect::<String>();
     let missing = if refused.is_empty() { refused } else { format!("<h3>Not taken</h3><ul>{refused}</ul>") };
     format!("{}{missing}", table::of(&joint.abutments.readings))

@@ -65,7 +65,8 @@ pub fn measure(
     let found = timings.stage("find", || attempt.find(aligned.as_ref(), request));
     let preparation = found.map_err(|error| unfound(file, &error, aligned.as_ref()))?;
     let document = timings.stage("measure", || attempt.document(&preparation, request));
-    timings.stage("write", || write(&document, output, || kerfwright_report::html(&preparation, &document)))?;
+    timings
+        .stage("write", || write(&document, output, || kerfwright_report::html(&preparation, &document)))?;
     if !output.quiet {
         print!("{}", table::render(&document));
     }
@@ -83,7 +84,8 @@ fn measure_several(
     let found = timings.stage("find", || attempt.find_each(aligned.as_ref(), requests));
     let preparations = found.map_err(|error| unfound(&attempt.after.file, &error, aligned.as_ref()))?;
     let joint = timings.stage("measure", || attempt.joint_document(&preparations, requests));
-    timings.stage("write", || write(&joint, output, || kerfwright_report::joint_html(&preparations, &joint)))?;
+    timings
+        .stage("write", || write(&joint, output, || kerfwright_report::joint_html(&preparations, &joint)))?;
     if !output.quiet {
         print!("{}", table::render_joint(&joint));
     }

@@ -70,7 +70,8 @@ fn parallel(preparations: &[Preparation<'_>], sheet: &mut Sheet) {
 /// Standard uncertainty of the best path's direction: half the difference of opposing tapers, in two planes.
 fn path_sigma_deg(preparation: &Preparation<'_>) -> f64 {
     let error = |aspect: Aspect| {
-        Middle::of(preparation, aspect, |station: &Station| Some(station.wall.as_ref()?.taper_deg)).standard_error()
+        Middle::of(preparation, aspect, |station: &Station| Some(station.wall.as_ref()?.taper_deg))
+            .standard_error()
     };
     let plane = |one, other| 0.5 * error(one).hypot(error(other));
     let scatter = plane(Aspect::Mesial, Aspect::Distal).hypot(plane(Aspect::Facial, Aspect::Lingual));
@@ -145,7 +146,8 @@ fn undercut_along(preparations: &[Preparation<'_>], path: &Vector3<f64>, sheet: 
         };
         let mut own = Sheet::default();
         undercut::take(&along, &mut own);
-        let Some(Value::Number(value)) = own.readings.get("undercut.area_mm2").map(|reading| reading.value.clone())
+        let Some(Value::Number(value)) =
+            own.readings.get("undercut.area_mm2").map(|reading| reading.value.clone())
         else {
             let reason = own.refused.get("undercut.area_mm2").cloned().unwrap_or_default();
             sheet.refuse(UNDERCUT, format!("{tooth}: {reason}"));
@@ -155,8 +157,9 @@ fn undercut_along(preparations: &[Preparation<'_>], path: &Vector3<f64>, sheet: 
         halves.push(0.5 * own.readings["undercut.area_mm2"].u95.unwrap_or(0.0));
         parts.push((format!("of_{tooth}"), value));
     }
-    let mut reading = number(area_mm2, "mm2", expanded(&halves))
-        .noted("along the common path that leaves the least undercut and then has the largest smallest draft");
+    let mut reading = number(area_mm2, "mm2", expanded(&halves)).noted(
+        "along the common path that leaves the least undercut and then has the largest smallest draft",
+    );
     for (name, value) in parts {
         reading = reading.with(&name, value);
     }

@@ -1,8 +1,8 @@
 //! Rows of round teeth turned from profiles, each a body of its own, with exactly known preparations. Own bodies, no
 //! gingiva: for what the phantom does not make (dies, several preparations, teeth put back askew, partial coverage).
 
-use kerfwright_mesh::{Mesh, write_stl_binary};
 use kerfwright_measure::ScanFile;
+use kerfwright_mesh::{Mesh, write_stl_binary};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 
 /// Edges of the triangles, mm.
@@ -41,7 +41,11 @@ pub struct Body {
 
 impl Body {
     pub fn new(radius_mm: f64, at: Vector3<f64>) -> Self {
-        Self { radius_mm, row_from_body: Isometry3::from_parts(at.into(), UnitQuaternion::identity()), cut: None }
+        Self {
+            radius_mm,
+            row_from_body: Isometry3::from_parts(at.into(), UnitQuaternion::identity()),
+            cut: None,
+        }
     }
 
     pub fn cut(self, cut: Cut) -> Self {
@@ -58,7 +62,10 @@ impl Body {
     /// Moved in its own frame.
     pub fn moved(self, shift_mm: Vector3<f64>, turn_deg: Vector3<f64>) -> Self {
         let turn = UnitQuaternion::from_scaled_axis(turn_deg.map(f64::to_radians));
-        Self { row_from_body: self.row_from_body * Isometry3::from_parts(Translation3::from(shift_mm), turn), ..self }
+        Self {
+            row_from_body: self.row_from_body * Isometry3::from_parts(Translation3::from(shift_mm), turn),
+            ..self
+        }
     }
 
     /// A little out of round, so that it does not turn into itself.
@@ -153,7 +160,8 @@ impl Body {
             }
         }
         let middle = mesh.vertices.len() as u32;
-        let height = columns.iter().map(|column| column[column.len() - 1].1).sum::<f64>() / f64::from(n_around);
+        let height =
+            columns.iter().map(|column| column[column.len() - 1].1).sum::<f64>() / f64::from(n_around);
         mesh.vertices.push(self.row_from_body * Point3::new(0.0, 0.0, height));
         for k in 0..n_around {
             let (here, next) = (k * n_up, (k + 1) % n_around * n_up);
@@ -193,7 +201,9 @@ pub fn bytes(bodies: &[Body], scan_from_row: &Isometry3<f64>, seed: u64) -> Vec<
         let mesh = body.mesh(&mut random);
         let first = whole.vertices.len() as u32;
         whole.vertices.extend(mesh.vertices);
-        whole.triangles.extend(mesh.triangles.into_iter().map(|corners| corners.map(|corner| corner + first)));
+        whole
+            .triangles
+            .extend(mesh.triangles.into_iter().map(|corners| corners.map(|corner| corner + first)));
     }
     write_stl_binary(&whole.transformed(scan_from_row))
 }
