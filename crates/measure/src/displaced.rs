@@ -22,11 +22,15 @@ const CHOPPED_MM: f64 = 0.15;
 const CREASE_MM: f64 = 0.25;
 /// Fewer samples hold no pose.
 const LEAST_SAMPLES: usize = 120;
-/// A motion that moves the samples by less than this on average is told from nothing, mm (1 root mean square; from
-/// phantom scans, whose creases and chopped edges leave up to a third of it).
-const LEAST_EFFECT_MM: f64 = 0.025;
-/// Share of the mean square distance that a rigid motion must explain.
+/// A motion that changes the samples' distances by less than this is not told from none, mm (root mean square; scans of
+/// phantoms and of real crowns whose tooth did not move leave up to 0.001), beside what pose and noise may do.
+const LEAST_EFFECT_MM: f64 = 0.005;
+/// About every sixth sample is independent: neighbours share triangles.
+const SAMPLES_EACH: f64 = 6.0;
+/// Share of the mean square distance that a rigid motion must explain ...
 const LEAST_EXPLAINED: f64 = 0.7;
+/// ... unless it leaves no more than this many times the noise.
+const LEFT_IN_NOISE: f64 = 2.0;
 /// Radius at which turns count as shifts, mm.
 const ARM_MM: f64 = 4.0;
 
@@ -38,7 +42,8 @@ pub fn find(preparation: &Preparation<'_>) -> Option<Displacement> {
         let turn = (sample.point - centre).cross(&sample.normal) / ARM_MM;
         Vector6::new(sample.normal.x, sample.normal.y, sample.normal.z, turn.x, turn.y, turn.z)
     };
-    let least_mm = LEAST_EFFECT_MM + 3.0 * preparation.pose_sigma_mm();
+    let by_noise_mm = preparation.noise_mm / (samples.len() as f64 / SAMPLES_EACH).sqrt();
+    let least_mm = LEAST_EFFECT_MM + 3.0 * preparation.pose_sigma_mm() + 4.0 * by_noise_mm;
     let mut motion = Vector6::zeros();
     let mut scale_mm = f64::INFINITY;
     for _ in 0..6 {
@@ -69,7 +74,9 @@ pub fn find(preparation: &Preparation<'_>) -> Option<Displacement> {
     let before: f64 = samples.iter().map(|sample| square(sample.distance_mm.clamp(-0.6, 0.6))).sum();
     let left: f64 =
         samples.iter().map(|s| square((s.distance_mm - row(s).dot(&motion)).clamp(-0.6, 0.6))).sum();
-    if motion.norm() == 0.0 || left > (1.0 - LEAST_EXPLAINED) * before {
+    let left_mm = (left / samples.len() as f64).sqrt();
+    let is_rigid = left < (1.0 - LEAST_EXPLAINED) * before || left_mm < LEFT_IN_NOISE * preparation.noise_mm;
+    if motion.norm() == 0.0 || !is_rigid {
         return None;
     }
     let turn = Vector3::new(motion[3], motion[4], motion[5]) / ARM_MM;

@@ -51,18 +51,24 @@ pub fn from_shape(after: &Surface) -> Result<Vec<Start>, MeasureError> {
 pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Start> {
     const ROUNDS: usize = 4;
     const LEAST_POINTS: usize = 60;
+    const RIGHT_DEG: f64 = 4.0;
     let (mut centre, mut up) = (*centre, *up);
+    let mut best: Option<(Try, Vector3<f64>)> = None;
     for _ in 0..ROUNDS {
-        let found = try_at(after, &centre, &up)?;
-        if found.found >= LEAST_FOUND {
-            return Some(Start { outline: bridge(&found.outline, &centre, &up, SMOOTHING)?, up });
-        }
+        let Some(found) = try_at(after, &centre, &up) else { break };
         let points: Vec<Point3<f64>> = found.outline.iter().flatten().copied().collect();
-        let plane = fit::plane(&points).filter(|_| points.len() >= LEAST_POINTS)?;
-        up = if plane.normal.dot(&up) < 0.0 { -plane.normal } else { plane.normal };
-        centre = plane.centroid;
+        if best.as_ref().is_none_or(|(other, _)| other.found <= found.found) {
+            best = Some((found, up));
+        }
+        let Some(plane) = fit::plane(&points).filter(|_| points.len() >= LEAST_POINTS) else { break };
+        let righted = if plane.normal.dot(&up) < 0.0 { -plane.normal } else { plane.normal };
+        if righted.angle(&up).to_degrees() < RIGHT_DEG {
+            break;
+        }
+        (centre, up) = (plane.centroid, righted);
     }
-    None
+    let (found, up) = best.filter(|(found, _)| found.found >= LEAST_FOUND)?;
+    Some(Start { outline: bridge(&found.outline, &found.centre, &up, SMOOTHING)?, up })
 }
 
 fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {

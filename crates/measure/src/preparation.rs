@@ -146,6 +146,7 @@ impl<'scan> Preparation<'scan> {
         };
         let (guess, first_up) = (start.outline, start.up);
         let (first, edge_from_shape) = first_ring(&scene, &guess, &first_up, noise_mm)?;
+        let first_up = if edge_from_shape { first.up } else { first_up };
         let uncut = uncut(&scene, edge_from_shape);
         let axis = tooth_axis(&scene, &first, &first_up);
         let ring = finish_line::adjust(after, uncut, &first, &axis.direction, noise_mm)?;

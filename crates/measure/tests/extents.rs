@@ -195,7 +195,7 @@ fn a_tooth_put_back_askew_is_told_with_its_size() {
         moved_u95 > off_mm && moved_u95 > still_u95 + 0.05,
         "off {off_mm}, u95 {still_u95}, then {moved_u95}"
     );
-    let turned = put_back(Vector3::zeros(), Vector3::new(2.0, 0.0, 0.0));
+    let turned = put_back(Vector3::zeros(), Vector3::new(3.0, 0.0, 0.0));
     assert!(displacement(&turned).is_some(), "{:?}", turned.warnings);
 }
 
