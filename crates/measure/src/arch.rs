@@ -100,7 +100,7 @@ impl Question<'_> {
         let size = self.size_evidence(&sides);
         let bend = self.bend_evidence(neighbours, along, u, v);
         let form = self.form_evidence(&sides, &along.flat);
-        let weight = size.0 + form + bend.0;
+        let weight = if bend.2 { 0.0 } else { size.0 + form + bend.0 };
         MesialEvidence { mesial: along.solid, weight, because: format!("{}; {}", size.1, bend.1) }
     }
 
@@ -259,14 +259,14 @@ impl Question<'_> {
     }
 
     /// Log-likelihood ratio that `along` is mesial, from the bend of the row of teeth, and in a whole arch from where the
-    /// other teeth are.
+    /// other teeth are; in words; and whether the arch contradicts the tooth's number.
     fn bend_evidence(
         &self,
         neighbours: &[Outline],
         along: &Along,
         u: &Vector3<f64>,
         v: &Vector3<f64>,
-    ) -> (f64, String) {
+    ) -> (f64, String, bool) {
         const SCATTER_MM: f64 = 0.8;
         let across = Vector2::new(-along.flat.y, along.flat.x);
         if spans_the_midline(neighbours) {
@@ -277,10 +277,10 @@ impl Question<'_> {
             pairs.push((outline.centre.dot(&along.flat), outline.centre.dot(&across)));
         }
         if pairs.len() < 4 {
-            return (0.0, "too few teeth to see the arch bend".into());
+            return (0.0, "too few teeth to see the arch bend".into(), false);
         }
         let Some([_, _, bend]) = crate::stats::quadratic(&pairs, &vec![1.0; pairs.len()]) else {
-            return (0.0, "the arch's bend is unclear".into());
+            return (0.0, "the arch's bend is unclear".into(), false);
         };
         let reach = pairs.iter().map(|pair| pair.0.abs()).fold(0.0, f64::max);
         let sagitta_mm = bend * reach * reach;
@@ -288,7 +288,7 @@ impl Question<'_> {
         let lingual = (u * across.x + v * across.y) * sagitta_mm.signum();
         let strength = (sagitta_mm / SCATTER_MM).powi(2).min(16.0);
         let weight = 0.5 * strength * self.mesial_by(&lingual).dot(&along.solid).signum();
-        (weight, format!("the row of {} teeth bends by {:.1} mm", pairs.len(), sagitta_mm.abs()))
+        (weight, format!("the row of {} teeth bends by {:.1} mm", pairs.len(), sagitta_mm.abs()), false)
     }
 
     /// Mesial if the tongue lies on a side: mesial × facial = handedness · occlusal, hence
@@ -298,7 +298,7 @@ impl Question<'_> {
     }
 
     /// In an arch that reaches over the midline all other teeth lie lingually, and behind the canines most lie mesially. A
-    /// number of the wrong side makes the two contradict each other, and the sum says nothing.
+    /// number of the wrong side makes the two contradict each other: the flag says so, and nothing is known.
     fn arch_evidence(
         &self,
         neighbours: &[Outline],
@@ -306,7 +306,7 @@ impl Question<'_> {
         across: &Vector2<f64>,
         u: &Vector3<f64>,
         v: &Vector3<f64>,
-    ) -> (f64, String) {
+    ) -> (f64, String, bool) {
         const SIDE_MM: f64 = 2.0;
         const FRONT_MM: f64 = 3.0;
         const MOST: f64 = 8.0;
@@ -333,7 +333,7 @@ impl Question<'_> {
                 off_mm.abs()
             )
         };
-        (by_side + by_front, because)
+        (by_side + by_front, because, contradict)
     }
 }
 

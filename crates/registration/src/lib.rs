@@ -70,17 +70,22 @@ pub fn register(
     );
     // The smaller scan is laid onto the larger one: most of it then has a partner.
     if moving_side.cloud.area_mm2() <= fixed_side.cloud.area_mm2() {
-        registered(&moving_side, &fixed_side)
+        registered(&moving_side, &fixed_side, options.ignore_features)
     } else {
-        registered(&fixed_side, &moving_side).map(Registration::inverted)
+        registered(&fixed_side, &moving_side, options.ignore_features).map(Registration::inverted)
     }
 }
 
 /// Registers `source` as the moving scan.
-fn registered(source: &Side, target: &Side) -> Result<Registration, RegistrationError> {
+fn registered(
+    source: &Side,
+    target: &Side,
+    ignore_features: bool,
+) -> Result<Registration, RegistrationError> {
     let tolerance_mm = tolerance_mm(source.surface, target.surface);
     let field = Field::new(&target.cloud);
-    let mut found = search(source, target, &field, &tolerance_mm);
+    let first = if ignore_features { search_everywhere } else { search };
+    let mut found = first(source, target, &field, &tolerance_mm);
     if !found.poses.first().is_some_and(|best| decide::is_sure(&best.score)) {
         let mirrored = search(&source.mirrored(), target, &field, &tolerance_mm);
         decide::refuse_mirrored(found.poses.first(), mirrored.poses.first())?;
