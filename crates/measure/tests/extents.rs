@@ -5,6 +5,7 @@ mod common;
 
 use common::row::{Body, CROWN, Cut, bytes, pose, row, scan};
 use common::{Files, measure, phantoms, pointed_request, request};
+use kerfwright_measure::arch::Question;
 use kerfwright_measure::{Attempt, Document, JointDocument, MeasureError, OpposingFrame, Request, ScanFile};
 use kerfwright_mesh::Extent;
 use kerfwright_phantom::{ByAspect, Phantom, ScanOptions, Scans, Spec};
@@ -295,4 +296,64 @@ fn gingiva_that_moved_is_not_taken_for_cut_tooth() {
 fn measure_scans(scans: &Scans, request: &Request) -> Document {
     let files = Files::of(scans);
     measure(&attempt(&files.after, Some(&files.before)), request).unwrap()
+}
+
+/// Lower teeth of both sides on an oval, from the midline back: number, and the tooth's body.
+fn lower_arch() -> Vec<(u8, Body)> {
+    // Sizes by kind, as mean radii; the patient's right lies at +x, the front at +y.
+    const RADII_MM: [f64; 7] = [2.4, 2.6, 3.3, 3.4, 3.5, 4.9, 4.7];
+    let on_arch = |rad: f64| Vector3::new(25.0 * rad.sin(), 40.0 * rad.cos(), 0.0);
+    let mut teeth = Vec::new();
+    for (quadrant, side) in [(30, -1.0), (40, 1.0)] {
+        let (mut rad, mut last_mm) = (0.0, 0.0);
+        for (k, radius_mm) in RADII_MM.into_iter().enumerate() {
+            let wanted_mm = 1.14 * (last_mm + radius_mm) + 0.1;
+            let from = on_arch(rad);
+            while (on_arch(rad) - from).norm() < wanted_mm {
+                rad += 1e-3;
+            }
+            last_mm = radius_mm;
+            let at = on_arch(side * rad);
+            teeth.push((quadrant + k as u8 + 1, Body::new(radius_mm, at)));
+        }
+    }
+    teeth
+}
+
+#[test]
+fn mesial_is_known_on_every_tooth_of_a_whole_arch_and_a_wrong_side_is_asked_about() {
+    let teeth = lower_arch();
+    let bodies: Vec<Body> = teeth.iter().map(|tooth| tooth.1).collect();
+    let arch = scan("arch.stl", &bodies, &Isometry3::identity(), 1);
+    let place = |fdi: u8| {
+        let found = teeth.iter().find(|tooth| tooth.0 == fdi);
+        Point3::from(found.map(|tooth| tooth.1.row_from_body.translation.vector).unwrap())
+    };
+    for (fdi, body) in &teeth {
+        let tooth = |fdi: u8| kerfwright_tooth::Tooth::from_fdi(fdi).unwrap();
+        let ring: Vec<Point3<f64>> = (0..60)
+            .map(|k| {
+                let (sin, cos) = (f64::from(k) * std::f64::consts::TAU / 60.0).sin_cos();
+                body.row_from_body * Point3::new(body.radius_mm * cos, body.radius_mm * sin, 0.0)
+            })
+            .collect();
+        let question = |fdi: u8, tooth| Question {
+            after: &arch.surface,
+            tooth,
+            centre: place(fdi),
+            axis: Vector3::z(),
+            finish_line: &ring,
+            mesial_point: None,
+            write_point: &|point| format!("{:.1},{:.1},{:.1}", point.x, point.y, point.z),
+        };
+        let found = question(*fdi, tooth(*fdi)).mesial().unwrap_or_else(|error| panic!("{fdi}: {error}"));
+        let mesial = tooth(*fdi).mesial_neighbour().unwrap();
+        let toward = (place(mesial.fdi()) - place(*fdi)).normalize();
+        assert!(found.mesial.dot(&toward) > 0.7, "{fdi}: {}", found.because);
+        if tooth(*fdi).position() >= 5 {
+            let wrong = tooth(if *fdi < 40 { fdi + 10 } else { fdi - 10 });
+            let error = question(*fdi, wrong).mesial().unwrap_err().to_string();
+            assert!(error.contains("is the number right"), "{fdi} called {wrong}: {error}");
+        }
+    }
 }

@@ -75,10 +75,16 @@ fn any_pose_is_found_without_features() {
         let case = Case::new(&arch, scan(1), &arch.clone().cut(1), scan(2), seed);
         let found = register(&case.fixed, &case.moving, &options).unwrap();
         let (place_mm, turn_deg) = case.errors(&found);
-        assert!(place_mm < TOLERANCE_MM && turn_deg < TOLERANCE_DEG, "seed {seed}: {place_mm} mm, {turn_deg}°");
+        assert!(
+            place_mm < TOLERANCE_MM && turn_deg < TOLERANCE_DEG,
+            "seed {seed}: {place_mm} mm, {turn_deg}°"
+        );
         // Another arch stays refused.
         let other = Case::new(&Arch::new(seed + 10), scan(1), &arch.cut(1), scan(2), seed);
-        assert!(register(&other.fixed, &other.moving, &options).is_err(), "seed {seed}: another arch is found");
+        assert!(
+            register(&other.fixed, &other.moving, &options).is_err(),
+            "seed {seed}: another arch is found"
+        );
     }
 }
 
