@@ -31,10 +31,9 @@ impl Start {
         Point3::from(sum / self.outline.len().max(1) as f64)
     }
 
-    fn of_region(after: &Surface, change: &Change, region: &Region) -> Result<Self, MeasureError> {
-        let outline = finish_line::from_change(after, change, region)
-            .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
-        Ok(Self { outline, up: region.facing })
+    fn of_region(after: &Surface, change: &Change, region: &Region) -> Option<Self> {
+        let outline = finish_line::from_change(after, change, region)?;
+        Some(Self { outline, up: region.facing })
     }
 }
 
@@ -46,8 +45,13 @@ pub fn find_all(after: &Surface, change: Option<&Change>) -> Result<Starts, Meas
     match change {
         Some(change) => {
             let (regions, n_others) = change.prepared_regions(after)?;
-            let teeth = regions.iter().map(|region| Start::of_region(after, change, region));
-            Ok(Starts { teeth: teeth.collect::<Result<_, _>>()?, n_others })
+            let starts = regions.iter().filter_map(|region| Start::of_region(after, change, region));
+            let teeth: Vec<Start> = starts.collect();
+            if teeth.is_empty() {
+                return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
+            }
+            // A region without an outline is no tooth: ragged gingiva, the rim of a hole.
+            Ok(Starts { n_others: n_others + regions.len() - teeth.len(), teeth })
         }
         None => Ok(Starts { teeth: locate::from_shape(after)?, n_others: 0 }),
     }
