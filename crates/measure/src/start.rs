@@ -45,12 +45,14 @@ pub fn find_all(after: &Surface, change: Option<&Change>) -> Result<Starts, Meas
     match change {
         Some(change) => {
             let (regions, n_others) = change.prepared_regions(after)?;
-            let starts = regions.iter().filter_map(|region| Start::of_region(after, change, region));
-            let teeth: Vec<Start> = starts.collect();
-            if teeth.is_empty() {
+            let starts: Vec<Option<Start>> =
+                regions.iter().map(|region| Start::of_region(after, change, region)).collect();
+            // A smaller region without an outline is no tooth: ragged gingiva, the rim of a hole. The largest must have one, or
+            // another would be measured in its place.
+            if starts.first().is_none_or(Option::is_none) {
                 return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
             }
-            // A region without an outline is no tooth: ragged gingiva, the rim of a hole.
+            let teeth: Vec<Start> = starts.into_iter().flatten().collect();
             Ok(Starts { n_others: n_others + regions.len() - teeth.len(), teeth })
         }
         None => Ok(Starts { teeth: locate::from_shape(after)?, n_others: 0 }),
