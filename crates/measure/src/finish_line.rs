@@ -23,8 +23,10 @@ mod guess;
 const LEAST_STATIONS: usize = 200;
 /// Largest spacing of stations, mm.
 const SPACING_MM: f64 = 0.15;
-/// Smallest share of stations at which the line must be seen.
+/// Smallest share of stations at which the line must be seen without a before scan: an uncut tooth shows some edge too.
 const LEAST_FOUND: f64 = 0.8;
+/// The same where the change between two scans says that a tooth was cut.
+const LEAST_FOUND_BY_CHANGE: f64 = 0.4;
 /// Half-width of the smoothing along the line, mm: half a gauge's width, less than any step worth reporting.
 const SMOOTHING_MM: f64 = 0.6;
 
@@ -154,7 +156,7 @@ pub enum Uncut<'scan> {
 /// `noise_mm` is the scan's noise (1 sigma).
 ///
 /// # Errors
-/// [`MeasureError::OpenFinishLine`] if less than 80 % of the line is seen.
+/// [`MeasureError::OpenFinishLine`] if less than 80 % of the line is seen, with a before scan less than 40 %.
 pub fn refine(
     after: &Surface,
     uncut: Uncut<'_>,
@@ -225,7 +227,11 @@ fn refine_once(
             (edge.coords.norm() < 0.6 && samples[k].distance_mm(&edge) < OFF_SURFACE_MM).then_some(edge)
         })
         .collect();
-    smoothed(ring, &frames, &edges, up, smoothing_mm)
+    let least_found = match uncut {
+        Uncut::Before(_) => LEAST_FOUND_BY_CHANGE,
+        Uncut::Below => LEAST_FOUND,
+    };
+    smoothed(ring, &frames, &edges, up, smoothing_mm, least_found)
 }
 
 /// Applies the edges found in the sections, smooths along the line and spaces the stations evenly again.
@@ -235,11 +241,12 @@ fn smoothed(
     edges: &[Option<Point2<f64>>],
     up: &Vector3<f64>,
     smoothing_mm: f64,
+    least_found: f64,
 ) -> Result<Ring, MeasureError> {
     let n = edges.len();
     let n_seen = edges.iter().filter(|edge| edge.is_some()).count();
     let found = n_seen as f64 / n as f64;
-    if found < LEAST_FOUND {
+    if found < least_found {
         let missing: Vec<_> = (0..n).filter(|&k| edges[k].is_none()).map(|k| ring.points[k].coords).collect();
         let place = missing.iter().sum::<Vector3<f64>>() / missing.len() as f64;
         return Err(MeasureError::OpenFinishLine {

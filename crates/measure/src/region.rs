@@ -12,6 +12,8 @@ const REACH_MM: f64 = 6.0;
 const LEAST_AREA_MM2: f64 = 15.0;
 /// A second region this large beside the first is a second prepared tooth.
 const SECOND_TOOTH_SHARE: f64 = 0.35;
+/// ... if so much was taken from it, against the largest: a lower incisor beside a molar has a fifth.
+const SECOND_TOOTH_VOLUME: f64 = 0.12;
 
 /// Signed change at each vertex of the after scan.
 #[derive(Debug, Clone)]
@@ -48,54 +50,43 @@ impl Change {
         Self { reduction_mm: reduction_mm.collect(), near, threshold_mm: (4.0 * noise_mm).max(0.05) }
     }
 
-    /// The prepared tooth: the largest connected region that was cut, or the one nearest to `hint`.
+    /// The prepared teeth, the largest first, and how many more regions were cut.
     ///
     /// # Errors
-    /// No region is large enough, the change goes the other way, or there are several and no `hint`.
-    pub fn prepared_region(
-        &self,
-        after: &Surface,
-        hint: Option<&Point3<f64>>,
-    ) -> Result<(Region, Vec<Region>), MeasureError> {
+    /// No region is large enough, or the change goes the other way.
+    pub fn prepared_regions(&self, after: &Surface) -> Result<(Vec<Region>, usize), MeasureError> {
         let cut = |vertex: usize| self.reduction_mm[vertex] > self.threshold_mm;
         let mut regions = regions(after, cut);
         regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
-        let lost = self.volume_mm3(after, &regions);
+        let areas = vertex_areas(after);
+        let lost = self.volume_mm3(&areas, &regions);
         let mut grown_regions = self::regions(after, |vertex| self.reduction_mm[vertex] < -self.threshold_mm);
         grown_regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
-        let grown = self.volume_mm3(after, &grown_regions);
+        let grown = self.volume_mm3(&areas, &grown_regions);
         if grown > 4.0 * lost.max(2.0) {
             return Err(MeasureError::Swapped { volume_mm3: grown });
         }
-        if regions.is_empty() {
+        regions.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
+        let Some(largest) = regions.first() else {
             return Err(MeasureError::NothingChanged {
                 threshold_mm: self.threshold_mm,
                 least_area_mm2: LEAST_AREA_MM2,
             });
-        }
-        regions.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
-        let least_area_mm2 = SECOND_TOOTH_SHARE * regions[0].area_mm2;
-        let n_teeth = regions.iter().filter(|region| region.area_mm2 > least_area_mm2).count();
-        let chosen = match hint {
-            Some(hint) => (0..n_teeth)
-                .min_by(|&a, &b| {
-                    let distance = |k: usize| (regions[k].centre - hint).norm();
-                    distance(a).total_cmp(&distance(b))
-                })
-                .unwrap_or(0),
-            None if n_teeth > 1 => return Err(MeasureError::SeveralTeeth { n_teeth }),
-            None => 0,
         };
-        let region = regions.remove(chosen);
-        Ok((region, regions))
+        let least_area_mm2 = SECOND_TOOTH_SHARE * largest.area_mm2;
+        let least_mm3 = SECOND_TOOTH_VOLUME * self.volume_mm3(&areas, std::slice::from_ref(largest));
+        let n_regions = regions.len();
+        // Gingiva that moved is as wide as a tooth, but thin.
+        regions.retain(|region| {
+            region.area_mm2 >= least_area_mm2
+                && self.volume_mm3(&areas, std::slice::from_ref(region)) >= least_mm3
+        });
+        let n_others = n_regions - regions.len();
+        Ok((regions, n_others))
     }
 
     /// Rough volume of the change in some regions: change times vertex area.
-    fn volume_mm3(&self, after: &Surface, regions: &[Region]) -> f64 {
-        if regions.is_empty() {
-            return 0.0;
-        }
-        let areas = vertex_areas(after);
+    fn volume_mm3(&self, areas: &[f64], regions: &[Region]) -> f64 {
         let in_any = |vertex: usize| regions.iter().any(|region| region.inside[vertex]);
         (0..areas.len())
             .filter(|&vertex| in_any(vertex))

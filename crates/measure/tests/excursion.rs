@@ -3,12 +3,10 @@
 //! Source of the truth: the phantom's surfaces without noise and in place, every vertex of the prepared occlusal surface
 //! against every 1/400 of the path. Source of the tolerance: `common/tolerance.rs`.
 
-mod common;
-
 use std::f64::consts::TAU;
 
-use common::tolerance::Tolerance;
-use common::{Files, phantoms, pointed_request};
+use kerfwright_trial::common::tolerance::Tolerance;
+use kerfwright_trial::common::{Files, phantoms, pointed_request};
 use kerfwright_jaw::Recording;
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, JawMotion, JawWishes, OpposingFrame, Preparation, Request, jaw_motion};

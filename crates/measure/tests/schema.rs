@@ -72,7 +72,7 @@ fn broken_documents_are_not() {
 #[test]
 fn every_reading_taken_is_described() {
     let schema: Value = serde_json::from_str(SCHEMA).unwrap();
-    let readings = &schema["properties"]["readings"];
+    let readings = &schema["$defs"]["single"]["properties"]["readings"];
     for group in ["properties", "patternProperties"] {
         for (id, entry) in readings[group].as_object().unwrap() {
             assert!(

@@ -77,6 +77,8 @@ const TITLES: &[(&str, &str)] = &[
     ("neighbour.mesial.area_mm2", "Mesial neighbour, damaged area"),
     ("neighbour.distal.depth_mm", "Distal neighbour, greatest depth"),
     ("neighbour.distal.area_mm2", "Distal neighbour, damaged area"),
+    ("abutments.parallel_deg", "Angle between the best paths"),
+    ("abutments.common_path_undercut_mm2", "Undercut left on the best common path"),
     ("registration.residual_um", "Residual"),
     ("registration.error", "Uncertainty of the pose (k = 1)"),
     ("scan.noise_um", "Noise"),

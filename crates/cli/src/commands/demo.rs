@@ -28,7 +28,7 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
     timings.stage("make", || write_scans(&phantom, folder))?;
     let (after, before, opposing) =
         (folder.join("after.stl"), folder.join("before.stl"), folder.join("opposing.stl"));
-    let scans = timings.stage("read", || read_all([Some(&after), Some(&before), Some(&opposing)]))?;
+    let scans = timings.stage("read", || read_all([Some(&after), Some(&before), Some(&opposing)], None))?;
     let [Some(after), before, opposing] = &scans else { anyhow::bail!("no after scan was read") };
     let attempt = Attempt {
         after,

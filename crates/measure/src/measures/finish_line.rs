@@ -16,10 +16,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let of_one_form =
             |station: &Station, value: Option<f64>| value.filter(|_| station.floor_is_arc == Some(arc));
         let declination =
-            Middle::of(preparation, aspect, |station| of_one_form(station, station.declination_deg));
+            Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.declination_deg));
         angle(preparation, sheet, aspect, "declination", &declination);
         let cavosurface =
-            Middle::of(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
+            Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
         angle(preparation, sheet, aspect, "cavosurface", &cavosurface);
     }
 }
@@ -27,7 +27,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 /// Whether the floor of an aspect counts as an arc.
 fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
     const LEAST_SHARE: f64 = 0.3;
-    let arcs = Middle::of(preparation, aspect, |station| {
+    let arcs = Middle::of_seen(preparation, aspect, |station| {
         station.floor_is_arc.map(|is_arc| f64::from(u8::from(is_arc)))
     });
     arcs.values.iter().filter(|&&value| value > 0.5).count() >= 4
@@ -36,13 +36,13 @@ fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
 
 fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     let id = format!("finish_line.width.{}_mm", aspect.id());
-    let middle = Middle::of(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
+    let middle = Middle::of_seen(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
     let Some(value) = middle.median() else {
         sheet.refuse(id, "no axial wall was found in the middle of this aspect");
         return;
     };
     // The pose shifts the edge along the floor by its error over the sine of the angle between cut and uncut.
-    let angle = Middle::of(preparation, aspect, |station: &Station| station.cavosurface_deg);
+    let angle = Middle::of_seen(preparation, aspect, |station: &Station| station.cavosurface_deg);
     let sine = angle.median().map_or(1.0, |deg| deg.to_radians().sin().abs().max(0.15));
     // Without a before scan the edge rests on what shows of the uncut surface below it, often two triangles.
     let pose_mm = if preparation.pose.is_some() {

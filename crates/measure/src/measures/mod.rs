@@ -4,6 +4,7 @@
 //! document and the report show whatever stands on the sheet.
 
 mod above_gingiva;
+pub mod abutments;
 mod axial;
 mod clearance;
 mod damage;
@@ -106,6 +107,15 @@ impl Middle {
             }
         }
         Self { values, places }
+    }
+
+    /// The same over the stations at which the finish line was seen, for what hangs on it.
+    fn of_seen(
+        preparation: &Preparation<'_>,
+        aspect: Aspect,
+        value: impl Fn(&crate::station::Station) -> Option<f64>,
+    ) -> Self {
+        Self::of(preparation, aspect, |station| value(station).filter(|_| station.seen))
     }
 
     fn median(&self) -> Option<f64> {

@@ -103,8 +103,8 @@ fn distance(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, facin
     }
     let tree = TriangleTree::new(&Mesh { vertices: after.mesh.vertices.clone(), triangles });
     let found = tree.closest_many(&preparation.ring.points, REACH_MM);
-    let distances: Vec<Option<f64>> =
-        found.iter().map(|found| found.map(|found| found.distance_mm)).collect();
+    let seen = found.iter().zip(&preparation.ring.seen).map(|(found, seen)| found.filter(|_| *seen));
+    let distances: Vec<Option<f64>> = seen.map(|found| found.map(|found| found.distance_mm)).collect();
     let smooth = smooth_ring(&distances, 4);
     let least = smooth
         .iter()

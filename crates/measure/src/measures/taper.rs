@@ -37,8 +37,12 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let own = Middle::of(preparation, aspect, along_axis);
         let axis_u95 = expanded(&[middle.standard_error(), FLOOR_DEG, preparation.axis.sigma_deg]);
         // The best path shares the draft evenly, so each wall carries half of what is uncertain about the other.
-        let across = Middle::of(preparation, opposite(aspect), taper).standard_error();
-        let own_part = 0.5 * middle.standard_error().hypot(across);
+        let across = Middle::of(preparation, opposite(aspect), taper);
+        let own_part = match across.median() {
+            Some(_) => 0.5 * middle.standard_error().hypot(across.standard_error()),
+            // Without an opposite wall nothing but the axis says where the path leans in this plane.
+            None => middle.standard_error().hypot(preparation.axis.sigma_deg),
+        };
         let (whole, whole_u95) = whole_wall(preparation, &[aspect]);
         let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG]))
             .with("whole_wall", whole)

@@ -74,10 +74,12 @@ fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<b
     const BULGE_MM: f64 = 3.0;
     let before = preparation.scene.before.as_ref()?;
     let n = before.surface.mesh.vertices.len();
+    // Under the finish line of a tooth covered in part a fossa was cut away too.
+    let below_mm = if preparation.uncovered.is_empty() { 0.2 } else { 4.0 };
     let near: Vec<u32> = (0..n as u32)
         .filter(|&vertex| {
             let (radius_mm, height_mm, edge) = outline.place(&before.vertex(vertex));
-            radius_mm < edge.0 + BULGE_MM && height_mm > edge.1 - 0.2 && height_mm < edge.1 + 15.0
+            radius_mm < edge.0 + BULGE_MM && height_mm > edge.1 - below_mm && height_mm < edge.1 + 15.0
         })
         .collect();
     let points: Vec<Point3<f64>> = near.iter().map(|&vertex| before.vertex(vertex)).collect();
@@ -88,7 +90,8 @@ fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<b
         let removed = found.is_some_and(|found| found.signed_mm > threshold_mm);
         // Spots left uncut on top belong to both patches and cancel; adjacent teeth stand outside the finish line.
         let (radius_mm, height_mm, edge) = outline.place(point);
-        may[vertex as usize] = removed || (radius_mm < edge.0 - 0.3 && height_mm > edge.1 + 0.5);
+        let is_top = preparation.uncovered.is_empty() && radius_mm < edge.0 - 0.3 && height_mm > edge.1 + 0.5;
+        may[vertex as usize] = removed || is_top;
     }
     let own = before.after_from_scan.inverse();
     let above = preparation.ring.centre() + preparation.path * 14.0;

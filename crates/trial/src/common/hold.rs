@@ -35,6 +35,7 @@ struct Cell {
     height_mm: f64,
 }
 
+/// Adds axial area, resisting shares and facial planes.
 pub fn expected(phantom: &Phantom, all: &mut Expected) {
     let up = Vector3::from(phantom.truth().path);
     let stations = stations(&sharp(phantom), &line(phantom), &up);

@@ -3,6 +3,7 @@
 pub mod hold;
 pub mod phantoms;
 pub mod rescan;
+pub mod row;
 pub mod tolerance;
 pub mod truth;
 

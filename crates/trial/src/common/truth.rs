@@ -188,10 +188,12 @@ fn finish_line(phantom: &Phantom, all: &mut Expected) {
     }
 }
 
+/// The phantom's finish line.
 pub fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
     phantom.truth().finish_line.iter().map(|&point| Point3::from(point)).collect()
 }
 
+/// The mean of some points.
 pub fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
     Point3::from(points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64)
 }
@@ -385,6 +387,7 @@ fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64
     [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
 
+/// The middle value.
 pub fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     values[values.len() / 2]
