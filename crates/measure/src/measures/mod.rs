@@ -5,14 +5,22 @@
 
 mod above_gingiva;
 mod axial;
+mod by_station;
 mod clearance;
+mod contact;
+mod continuity;
+mod edge;
 mod finish_line;
+mod floor_shape;
 mod kind;
 mod neighbour;
 mod occlusal;
 mod path;
 mod registration;
 mod scan;
+mod shoulder;
+mod smoothness;
+mod surface;
 mod taper;
 mod undercut;
 mod volume;
@@ -41,6 +49,12 @@ pub const ALL: &[Measure] = &[
     above_gingiva::take,
     wall::take,
     neighbour::take,
+    floor_shape::take,
+    shoulder::take,
+    continuity::take,
+    contact::take,
+    edge::take,
+    surface::take,
 ];
 
 /// Takes all readings. Measures run in parallel and are written in order.

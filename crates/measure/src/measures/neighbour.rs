@@ -17,13 +17,15 @@ const REACH_MM: f64 = 6.0;
 const LEAST_DAMAGE_MM2: f64 = 0.08;
 
 /// A side of the tooth.
-struct Side {
-    name: &'static str,
+pub(super) struct Side {
+    /// `mesial` or `distal`.
+    pub name: &'static str,
     /// +1 mesial, −1 distal.
-    sign: f64,
+    pub sign: f64,
 }
 
-const SIDES: [Side; 2] = [Side { name: "mesial", sign: 1.0 }, Side { name: "distal", sign: -1.0 }];
+/// Both sides.
+pub(super) const SIDES: [Side; 2] = [Side { name: "mesial", sign: 1.0 }, Side { name: "distal", sign: -1.0 }];
 
 /// Distances and damage on both sides.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
@@ -37,7 +39,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 /// Vertex normals averaged over the neighbours, near the tooth.
-fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
+pub(super) fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
     let after = preparation.scene.after;
     let near = |point: &Point3<f64>| (point - preparation.frame.origin).norm() < 14.0;
     (0..after.mesh.vertices.len() as u32)
@@ -52,7 +54,7 @@ fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
 
 /// The vertices of the adjacent tooth's surface that face the prepared tooth: steep, turned towards it and beyond
 /// its finish line. Gingiva faces occlusally; the prepared tooth's own root faces away.
-fn facing_vertices(
+pub(super) fn facing_vertices(
     preparation: &Preparation<'_>,
     side: &Side,
     outline: &Outline,
