@@ -99,7 +99,7 @@ impl Corner {
         // Where no point lies in the corner any small radius does: then the smallest.
         let best = fits
             .into_iter()
-            .filter(|fit| fit.cost <= 1.01 * least + 1e-12)
+            .filter(|fit| fit.cost <= 1.001 * least + 1e-12)
             .min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
         let radius_mm = best.parameters[4].clamp(0.0, LARGEST_MM);
         let faces = at(&best.parameters);
@@ -116,6 +116,25 @@ impl Corner {
         let [a, b] = self.faces;
         let rows = Matrix2::new(a.normal.x, a.normal.y, b.normal.x, b.normal.y);
         Some(Point2::from(rows.try_inverse()? * Vector2::new(a.offset_mm, b.offset_mm)))
+    }
+
+    /// How far the arc's middle stays away from the apex, as a multiple of the radius: 0.41 for a right angle, little for
+    /// a blunt corner, whose radius then shows badly.
+    pub fn gap_share(&self) -> f64 {
+        let cosine = self.faces[0].normal.dot(&self.faces[1].normal).clamp(-1.0, 1.0);
+        1.0 / (0.5 * cosine.acos()).cos() - 1.0
+    }
+
+    /// Standard uncertainty of the radius: from the scatter of the points, and from how seldom a scan with such edges
+    /// has a vertex in a small corner. Never more than it takes to say that nothing is known.
+    pub fn radius_sigma_mm(&self, edge_mm: f64) -> f64 {
+        // A tenth of an edge is what a corner may be off by between its vertices (from phantom scans).
+        const BETWEEN: f64 = 0.1;
+        const NOTHING_KNOWN_MM: f64 = 1.0;
+        let unseen_mm = BETWEEN * edge_mm / self.gap_share().max(1e-3);
+        let unseen_mm = unseen_mm * (edge_mm / self.radius_mm.max(1e-6)).min(1.0);
+        let fit_mm = if self.radius_mm > 0.0 { self.sigma_mm } else { 0.0 };
+        fit_mm.hypot(unseen_mm).min(NOTHING_KNOWN_MM)
     }
 
     /// How far from the apex the arc leaves each face, mm.

@@ -19,6 +19,8 @@ const DECIDE_MM: f64 = 1.0;
 /// An arc that explains a floor worse than this is none. In nats: what one more free number gains by chance is below
 /// ½ ln n, about 2; facets and a wavering edge take as much again.
 const LARGEST_LOSS: f64 = 4.0;
+/// Points scatter off a true arc by no more than this many times the noise.
+const LARGEST_RMS: f64 = 2.5;
 /// Sections share triangles: about every third point is independent.
 const POINTS_A_SAMPLE: f64 = 3.0;
 /// A floor shorter than this shows no form, mm.
@@ -141,8 +143,11 @@ fn round(near: &[&Section], wall: &Wall, noise_mm: f64) -> Option<(WallArc, f64)
     let floor = Face::through(&Point2::origin(), &direction, &Vector2::new(-0.5, 1.0));
     let corner = Corner::fit_to_wall(&points, [floor, face], noise_mm)?;
     let ratio = (arc.rms_mm.powi(2) + LEAST_MM.powi(2)) / (corner.rms_mm.powi(2) + LEAST_MM.powi(2));
-    let bends_up = arc.centre.y > 0.0 && arc.centre.x < wall.width_mm;
-    bends_up.then(|| (arc, 0.5 * points.len() as f64 / POINTS_A_SAMPLE * ratio.ln()))
+    // Where neither form fits, as between two kinds of finish line, neither is better.
+    let fits = arc.rms_mm < (LARGEST_RMS * noise_mm).max(0.012);
+    let bends_up = fits && arc.centre.y > 0.0 && arc.centre.x < wall.width_mm;
+    let loss = 0.5 * points.len() as f64 / POINTS_A_SAMPLE * ratio.ln();
+    Some((arc, if bends_up { loss } else { f64::INFINITY }))
 }
 
 fn stretch(near: &[&Section], from_mm: f64, to_mm: f64) -> Vec<Point2<f64>> {

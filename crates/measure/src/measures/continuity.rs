@@ -1,6 +1,6 @@
 //! `finish_line.roughness_um` and `finish_line.steps`: how smoothly the finish line runs.
 
-use nalgebra::{Matrix5, Vector3, Vector5};
+use nalgebra::{SMatrix, SVector, Vector3};
 
 use super::smoothness::{Smoothness, beyond_noise};
 use crate::document::Value;
@@ -164,23 +164,33 @@ impl RawLine {
     }
 }
 
-/// The coefficient of the step beside a cubic, and its standard error.
+/// The coefficient of the step beside a cubic, and its standard error. A line that a smooth curve of the fifth degree
+/// follows about as well has no step: 0.
 fn step_of(near: &[(f64, [f64; 2])], which: usize) -> Option<(f64, f64)> {
-    let rows = near.iter().map(|(along, off)| {
-        let x = along / JUMP_MM;
-        (Vector5::new(1.0, x, x * x, x * x * x, 0.5 * along.signum()), off[which])
-    });
-    let (mut normal, mut right) = (Matrix5::zeros(), Vector5::zeros());
-    for (row, value) in rows.clone() {
-        normal += row * row.transpose();
-        right += row * value;
+    const BETTER: f64 = 0.7;
+    let pairs: Vec<(f64, f64)> = near.iter().map(|(along, off)| (along / JUMP_MM, off[which])).collect();
+    let (fit, covariance, squares) =
+        fitted(&pairs, |x| SVector::from([1.0, x, x * x, x * x * x, 0.5 * x.signum()]))?;
+    let free = near.len() as f64 - 5.0;
+    let sigma_mm = (squares / free.max(1.0) * covariance[(4, 4)] * STATIONS_A_SAMPLE).sqrt();
+    let smooth = fitted(&pairs, |x| SVector::from([0, 1, 2, 3, 4, 5].map(|power| x.powi(power))))?;
+    Some((if squares < BETTER * smooth.2 { fit[4] } else { 0.0 }, sigma_mm))
+}
+
+/// Coefficients, unscaled covariance and sum of squares of a linear fit.
+fn fitted<const N: usize>(
+    pairs: &[(f64, f64)],
+    row: impl Fn(f64) -> SVector<f64, N>,
+) -> Option<(SVector<f64, N>, SMatrix<f64, N, N>, f64)> {
+    let (mut normal, mut right) = (SMatrix::<f64, N, N>::zeros(), SVector::<f64, N>::zeros());
+    for &(x, value) in pairs {
+        normal += row(x) * row(x).transpose();
+        right += row(x) * value;
     }
     let inverse = normal.try_inverse()?;
     let fit = inverse * right;
-    let squares: f64 = rows.map(|(row, value)| (value - row.dot(&fit)).powi(2)).sum();
-    let free = near.len() as f64 - 5.0;
-    let sigma_mm = (squares / free.max(1.0) * inverse[(4, 4)] * STATIONS_A_SAMPLE).sqrt();
-    Some((fit[4], sigma_mm))
+    let squares = pairs.iter().map(|&(x, value)| (value - row(x).dot(&fit)).powi(2)).sum();
+    Some((fit, inverse, squares))
 }
 
 fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
@@ -211,10 +221,20 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
     sheet.write(ROUGHNESS, reading);
 }
 
-/// What noise and facets do to the line in radius and in height, µm (from phantom scans).
+/// What noise and facets do to the line in radius and in height, µm: multiples of the scan's noise that phantom scans
+/// show. A round floor leaves the edge less certain than a straight one, and without a before scan the edge rests on
+/// the chopped corner.
 fn noise_um(preparation: &Preparation<'_>) -> [f64; 2] {
+    const STRAIGHT: [f64; 2] = [1.0, 1.35];
+    const ROUND: [f64; 2] = [1.5, 1.9];
     let (noise_um, edge_um) = (1000.0 * preparation.noise_mm, 1000.0 * preparation.edge_mm);
-    [(1.0 * noise_um).hypot(0.03 * edge_um), (0.6 * noise_um).hypot(0.02 * edge_um)]
+    let n_round = preparation.stations.iter().filter(|station| station.floor_is_arc == Some(true)).count();
+    let round = n_round as f64 / preparation.stations.len().max(1) as f64;
+    let facets_um = if preparation.change.is_some() { 0.02 * edge_um } else { 0.12 * edge_um };
+    [0, 1].map(|k| {
+        let square = (1.0 - round) * STRAIGHT[k].powi(2) + round * ROUND[k].powi(2);
+        (noise_um * square.sqrt()).hypot(facets_um)
+    })
 }
 
 fn steps(preparation: &Preparation<'_>, sheet: &mut Sheet, found: &[Step]) {

@@ -1,13 +1,13 @@
 //! `edge.sharp_pct`, `edge.least_radius_mm`, `edge.where`: how round the occlusal line angles are.
 
-use nalgebra::{Point2, Vector2};
+use nalgebra::{Point2, Point3, Vector2, Vector3};
 use rayon::prelude::*;
 use serde::Deserialize;
 
 use super::by_station::ByStation;
 use crate::corner::{Corner, Face};
 use crate::preparation::Preparation;
-use crate::sheet::{Sheet, expanded, number, text};
+use crate::sheet::{Sheet, number, text};
 use crate::station::Station;
 use crate::stats::median;
 
@@ -20,8 +20,6 @@ const POOL_MM: f64 = 0.45;
 const HOLD_MM: f64 = 0.6;
 /// How far from the line angle both faces are looked at, mm.
 const REACH_MM: f64 = 0.8;
-/// An edge holds a vertex only every triangle or so: a radius below this share of a triangle's edge looks sharp (1 sigma).
-const RESOLVED: f64 = 0.25;
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -102,42 +100,92 @@ fn edges(preparation: &Preparation<'_>) -> Vec<Option<Edge>> {
     let vertices = ByStation::new(preparation);
     let spacing_mm = preparation.ring.length_mm() / preparation.stations.len().max(1) as f64;
     let reach = (POOL_MM / spacing_mm).round() as usize;
+    let mesh = &preparation.scene.after.mesh;
     let of = |(place, station): (usize, &Station)| {
-        let points: Vec<Point2<f64>> = vertices.pooled(place, reach).map(|near| near.flat).collect();
-        edge(station, &points, preparation.noise_mm, preparation.edge_mm)
+        let view = View::of(preparation, place, 2 * reach)?;
+        let near = vertices.pooled(place, reach);
+        let points: Vec<Point2<f64>> =
+            near.map(|near| view.flat(&mesh.vertices[near.vertex as usize])).collect();
+        edge(station, &view, &points, preparation.noise_mm, preparation.edge_mm)
     };
     preparation.stations.par_iter().enumerate().map(of).collect()
 }
 
-fn edge(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64) -> Option<Edge> {
-    let top = station.wall.as_ref()?.top?;
-    let faces = faces(station, &top)?;
+/// The view along the line angle, the line angle itself in the origin.
+struct View {
+    top: Point3<f64>,
+    inward: Vector3<f64>,
+    up: Vector3<f64>,
+}
+
+impl View {
+    /// Along the line through the line angles of the stations around: it need not run parallel to the finish line.
+    fn of(preparation: &Preparation<'_>, place: usize, reach: usize) -> Option<Self> {
+        let stations = &preparation.stations;
+        let n = stations.len();
+        let top = |station: &Station| Some(station.section.frame.solid(&station.wall.as_ref()?.top?));
+        let own = top(&stations[place])?;
+        let frame = &stations[place].section.frame;
+        let sideways = frame.inward.cross(&frame.up);
+        // Inward and up by the way along, robustly: one station's stray corner must not turn the view.
+        let slope = |axis: &Vector3<f64>| {
+            let slopes: Vec<f64> = (1..=reach.min(n / 2 - 1))
+                .filter_map(|step| {
+                    let across =
+                        top(&stations[(place + step) % n])? - top(&stations[(place + n - step) % n])?;
+                    let along_mm = across.dot(&sideways);
+                    (along_mm.abs() > 0.1).then(|| across.dot(axis) / along_mm)
+                })
+                .collect();
+            median(&slopes)
+        };
+        let along = (sideways + frame.inward * slope(&frame.inward)? + frame.up * slope(&frame.up)?).normalize();
+        let inward = (frame.inward - along * frame.inward.dot(&along)).normalize();
+        Some(Self { top: own, inward, up: along.cross(&inward) * along.cross(&inward).dot(&frame.up).signum() })
+    }
+
+    fn flat(&self, point: &Point3<f64>) -> Point2<f64> {
+        let at = point - self.top;
+        Point2::new(at.dot(&self.inward), at.dot(&self.up))
+    }
+}
+
+fn edge(
+    station: &Station,
+    view: &View,
+    points: &[Point2<f64>],
+    noise_mm: f64,
+    edge_mm: f64,
+) -> Option<Edge> {
+    let faces = faces(station, view)?;
     let near: Vec<Point2<f64>> = points
         .iter()
-        .filter(|point| (*point - top).norm() < REACH_MM)
+        .filter(|point| point.coords.norm() < REACH_MM)
         .filter(|point| faces.iter().any(|face| face.distance_mm(point).abs() < 0.15))
         .copied()
         .collect();
     let corner = Corner::fit(&near, faces, noise_mm)?;
     // Not far from where the faces were seen to meet, and still a corner.
-    let apex = corner.apex().filter(|apex| (apex - top).norm() < 0.5)?;
-    let _ = apex;
+    corner.apex().filter(|apex| apex.coords.norm() < 0.5)?;
     let radius_mm = corner.radius_mm;
-    let resolved_mm = RESOLVED * edge_mm * (edge_mm / radius_mm.max(1e-3)).min(1.0);
-    let sigma_mm = 0.5 * expanded(&[corner.sigma_mm, resolved_mm, 0.05 * radius_mm]);
+    let sigma_mm = corner.radius_sigma_mm(edge_mm).hypot(0.05 * radius_mm);
     Some(Edge { radius_mm, sigma_mm })
 }
 
 /// Wall and occlusal surface on both sides of the line angle, hollow side inside the tooth.
-fn faces(station: &Station, top: &Point2<f64>) -> Option<[Face; 2]> {
+fn faces(station: &Station, view: &View) -> Option<[Face; 2]> {
     let section = &station.section;
-    let nearest = (0..section.points.len())
+    let points: Vec<Point2<f64>> =
+        section.points.iter().map(|point| view.flat(&section.frame.solid(point))).collect();
+    let nearest = (0..points.len())
         .filter(|&k| section.arc_mm[k] > 0.0)
-        .min_by(|&a, &b| (section.points[a] - top).norm().total_cmp(&(section.points[b] - top).norm()))?;
+        .min_by(|&a, &b| points[a].coords.norm().total_cmp(&points[b].coords.norm()))?;
     let at_mm = section.arc_mm[nearest];
     let line = |from_mm: f64, to_mm: f64| {
-        let points = section.between(at_mm + from_mm, at_mm + to_mm);
-        kerfwright_geometry::fit::line2(&points).filter(|_| points.len() >= 4)
+        let range = at_mm + from_mm..=at_mm + to_mm;
+        let own = points.iter().zip(&section.arc_mm).filter(|(_, arc_mm)| range.contains(*arc_mm));
+        let own: Vec<Point2<f64>> = own.map(|(point, _)| *point).collect();
+        kerfwright_geometry::fit::line2(&own).filter(|_| own.len() >= 4)
     };
     let (below, above) = (line(-REACH_MM, -0.25)?, line(0.25, REACH_MM)?);
     let inside = Vector2::new(1.0, -1.0);

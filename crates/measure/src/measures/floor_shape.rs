@@ -5,6 +5,7 @@ use rayon::prelude::*;
 
 use super::by_station::ByStation;
 use super::finish_line::floor_form;
+use super::kind::Table;
 use crate::corner::{Corner, Face, WallArc};
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
@@ -12,12 +13,13 @@ use crate::sheet::{Sheet, expanded, number, text};
 use crate::station::Station;
 use crate::stats::median;
 
+const LIP_IDS: [&str; 2] = ["finish_line.lip_mm", "finish_line.lip_where"];
 /// Half the stretch whose vertices are pooled, mm.
 const POOL_MM: f64 = 0.6;
+/// The same for a round floor, whose radius shows in how little it bulges.
+const ARC_POOL_MM: f64 = 1.0;
 /// How much wall above the fillet holds the fit, mm.
 const WALL_MM: f64 = 0.8;
-/// A corner holds a vertex only every edge or so: a radius below this share of it looks sharp (1 sigma).
-const RESOLVED: f64 = 0.25;
 /// What is uncertain about the path, degrees: it tips the rim against the deepest part of the floor.
 const PATH_SIGMA_DEG: f64 = 0.35;
 /// A lip stands out when it exceeds its own standard uncertainty by this.
@@ -27,6 +29,9 @@ const BEYOND_SIGMAS: f64 = 3.0;
 #[derive(Debug, Clone, Copy)]
 struct Shape {
     radius_mm: f64,
+    radius_sigma_mm: f64,
+    /// How steeply the floor rises towards the edge, degrees; 0 if it does not.
+    rise_deg: f64,
     is_arc: bool,
     lip_mm: f64,
     lip_sigma_mm: f64,
@@ -38,22 +43,26 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for aspect in Aspect::ALL {
         internal_radius(preparation, sheet, aspect, &shapes);
     }
-    lip(preparation, sheet, &shapes);
+    match Table::read() {
+        Ok(table) => lip(preparation, sheet, &shapes, table.lip_rise_from_deg),
+        Err(reason) => LIP_IDS.iter().for_each(|&id| sheet.refuse(id, reason.clone())),
+    }
 }
 
 fn shapes(preparation: &Preparation<'_>) -> Vec<Option<Shape>> {
     let vertices = ByStation::new(preparation);
     let spacing_mm = preparation.ring.length_mm() / preparation.stations.len().max(1) as f64;
-    let reach = (POOL_MM / spacing_mm).round() as usize;
     let of = |(place, station): (usize, &Station)| {
+        let pool_mm = if station.floor_is_arc == Some(true) { ARC_POOL_MM } else { POOL_MM };
+        let reach = (pool_mm / spacing_mm).round() as usize;
         let points: Vec<Point2<f64>> = vertices.pooled(place, reach).map(|near| near.flat).collect();
-        shape(station, &points, preparation.noise_mm)
+        shape(station, &points, preparation.noise_mm, preparation.edge_mm)
     };
     preparation.stations.par_iter().enumerate().map(of).collect()
 }
 
 /// Fits the floor of a station to the vertices near its section.
-fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64) -> Option<Shape> {
+fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64) -> Option<Shape> {
     // Next to the edge, which is known to a hundredth or two, a vertex may belong to the uncut surface.
     const CLEAR_MM: f64 = 0.06;
     let wall = station.wall.as_ref()?;
@@ -72,7 +81,7 @@ fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64) -> Option<Sha
     let along = Vector2::new(declination.cos(), declination.sin());
     let floor = Face::through(&Point2::origin(), &along, &Vector2::new(-0.5, 1.0));
     let corner = Corner::fit(&own, [floor, face], noise_mm)?;
-    Shape::of_corner(&corner, own.len())
+    Shape::of_corner(&corner, own.len(), edge_mm)
 }
 
 impl Shape {
@@ -84,10 +93,18 @@ impl Shape {
         let tip_mm = inside_mm * PATH_SIGMA_DEG.to_radians();
         // Where the arc falls steeply to the edge, an edge that is off by a hundredth is off by as much in height.
         let steep_mm = 0.01 * inside_mm / (radius_mm - lip_mm).max(0.2 * radius_mm);
-        Self { radius_mm, is_arc: true, lip_mm, lip_sigma_mm: 0.5 * expanded(&[fit_mm, tip_mm, steep_mm, 0.002]) }
+        Self {
+            radius_mm,
+            // An arc is told from a flatter one by how far it bulges: the longer the radius the less.
+            radius_sigma_mm: 0.03 * radius_mm,
+            rise_deg: (inside_mm / radius_mm).min(1.0).asin().to_degrees(),
+            is_arc: true,
+            lip_mm,
+            lip_sigma_mm: 0.5 * expanded(&[fit_mm, tip_mm, steep_mm, 0.002]),
+        }
     }
 
-    fn of_corner(corner: &Corner, n: usize) -> Option<Self> {
+    fn of_corner(corner: &Corner, n: usize, edge_mm: f64) -> Option<Self> {
         let floor = corner.faces[0];
         let apex = corner.apex()?;
         // The bottom of the fillet lies under its middle; where the floor rises inward the edge itself is lowest.
@@ -108,6 +125,8 @@ impl Shape {
         let sigma_mm = apex.x * fit_rad.hypot(PATH_SIGMA_DEG.to_radians());
         Some(Self {
             radius_mm: corner.radius_mm,
+            radius_sigma_mm: corner.radius_sigma_mm(edge_mm),
+            rise_deg: (-slope).max(0.0).atan().to_degrees(),
             is_arc: false,
             lip_mm,
             lip_sigma_mm: sigma_mm.hypot(0.003),
@@ -139,11 +158,11 @@ fn internal_radius(
     let n = (radii.len() as f64 * spacing_mm / POOL_MM).max(1.0);
     let scatter_mm = 1.2533 * crate::stats::robust_sigma(&radii).unwrap_or(0.0) / n.sqrt();
     let edge_mm = preparation.edge_mm;
-    let resolved_mm = RESOLVED * edge_mm * (edge_mm / value.max(1e-3)).min(1.0);
-    // An arc is told from a flatter one by how far it bulges: the longer the radius the less.
-    let bulge_mm = if is_arc { 0.03 * value } else { 0.01 };
+    let sigmas: Vec<f64> =
+        places.iter().filter_map(|&place| Some(shapes[place]?.radius_sigma_mm)).collect();
+    let own_mm = median(&sigmas).unwrap_or(f64::NAN);
     let place = preparation.place_of_station(places[places.len() / 2]);
-    let mut reading = number(value, "mm", expanded(&[scatter_mm, resolved_mm, bulge_mm]))
+    let mut reading = number(value, "mm", expanded(&[scatter_mm, own_mm, 0.01]))
         .with("least", radii.iter().copied().fold(f64::INFINITY, f64::min))
         .with("greatest", radii.iter().copied().fold(f64::NEG_INFINITY, f64::max))
         .at(Some(place));
@@ -157,14 +176,13 @@ fn internal_radius(
     sheet.write(id, reading);
 }
 
-fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>]) {
+fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>], rise_from_deg: f64) {
     // So long a rim holds together, stations to each side.
     const HALF: usize = 3;
-    const IDS: [&str; 2] = ["finish_line.lip_mm", "finish_line.lip_where"];
     let n = shapes.len();
     let known = shapes.iter().flatten().count();
     if known < n / 2 || n < 4 * HALF {
-        IDS.iter().for_each(|&id| {
+        LIP_IDS.iter().for_each(|&id| {
             sheet.refuse(id, "the floor shows too little to look for a lip: too narrow, or no wall was found")
         });
         return;
@@ -176,9 +194,9 @@ fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>
         if near.len() > HALF { median(&near) } else { None }
     };
     let found = (0..n).filter_map(|place| {
-        let (lip_mm, sigma_mm) =
-            (middle(place, &|shape| shape.lip_mm)?, middle(place, &|shape| shape.lip_sigma_mm)?);
-        Some((lip_mm, sigma_mm, place))
+        // A floor that falls inward a little is a slope and no rim: it supports its edge.
+        let lip_mm = middle(place, &|shape| if shape.rise_deg < rise_from_deg { 0.0 } else { shape.lip_mm })?;
+        Some((lip_mm, middle(place, &|shape| shape.lip_sigma_mm)?, place))
     });
     let found: Vec<(f64, f64, usize)> = found.collect();
     let standing: Vec<&(f64, f64, usize)> =
@@ -188,16 +206,16 @@ fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>
         Some(&&(lip_mm, sigma_mm, place)) => {
             let at = preparation.place_of_station(place);
             let share = 100.0 * standing.len() as f64 / n as f64;
-            sheet.write(IDS[1], text(at.aspect.clone()).at(Some(at.clone())));
+            sheet.write(LIP_IDS[1], text(at.aspect.clone()).at(Some(at.clone())));
             sheet.write(
-                IDS[0],
+                LIP_IDS[0],
                 number(lip_mm, "mm", 2.0 * sigma_mm).with("around_pct", share).at(Some(at)),
             );
         }
         None => {
-            sheet.write(IDS[1], text("none"));
+            sheet.write(LIP_IDS[1], text("none"));
             let reading = number(0.0, "mm", BEYOND_SIGMAS * usual_mm);
-            sheet.write(IDS[0], reading.noted("no rim stands out over the floor beyond the noise"));
+            sheet.write(LIP_IDS[0], reading.noted("no rim stands out over the floor beyond the noise"));
         }
     }
 }

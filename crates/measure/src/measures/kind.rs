@@ -14,6 +14,8 @@ const TABLE: &str = include_str!("../../data/finish_line_kinds.toml");
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Table {
+    /// A floor that rises towards the edge by at least this leaves a lip there.
+    pub lip_rise_from_deg: f64,
     kind: Vec<Rule>,
 }
 

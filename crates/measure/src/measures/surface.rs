@@ -179,20 +179,51 @@ fn step(near: &[Vector3<f64>], across: usize, noise_mm: f64) -> Option<(f64, f64
     if !side(1.0) || !side(-1.0) {
         return None;
     }
-    let (mut normal, mut right) = (SMatrix::<f64, 7, 7>::zeros(), SVector::<f64, 7>::zeros());
-    let row = |at: &Vector3<f64>| {
+    let plain = |at: &Vector3<f64>| {
         let (x, y) = (at[across], at[1 - across]);
-        SVector::from([1.0, x, y, x * x, x * y, y * y, 0.5 * x.signum()])
+        [1.0, x, y, x * x, x * y, y * y]
     };
-    for at in &chosen {
+    let with = |at: &Vector3<f64>, last: f64| {
+        let [a, b, c, d, e, f] = plain(at);
+        SVector::from([a, b, c, d, e, f, last])
+    };
+    let (fit, covariance, squares) = least_squares(&chosen, |at| with(at, 0.5 * at[across].signum()))?;
+    let variance = (squares / (chosen.len() as f64 - 7.0).max(1.0)).max(noise_mm * noise_mm);
+    let (step_mm, sigma_mm) = (fit[6], (variance * covariance[(6, 6)]).sqrt());
+    // A rounded corner between two planes is no ledge, nor is the crease between them: a step must explain the
+    // wall better than either.
+    const BETTER: f64 = 0.8;
+    if step_mm.abs() > 4.0 * sigma_mm {
+        let curved = least_squares(&chosen, |at| {
+            let (x, [a, b, c, d, e, f]) = (at[across], plain(at));
+            SVector::from([a, b, c, d, e, f, x * x * x, x * x * x * x])
+        });
+        let creases = (-4..=4).map(|place| {
+            let at_mm = 0.125 * f64::from(place);
+            least_squares(&chosen, |at| with(at, (at[across] - at_mm).max(0.0))).map(|fit| fit.2)
+        });
+        let least = creases.chain([curved.map(|fit| fit.2)]).flatten().fold(f64::INFINITY, f64::min);
+        if squares > BETTER * least {
+            return Some((0.0, sigma_mm));
+        }
+    }
+    Some((step_mm, sigma_mm))
+}
+
+/// Coefficients, unscaled covariance and sum of squares of a linear fit of the heights.
+fn least_squares<const N: usize>(
+    near: &[&Vector3<f64>],
+    row: impl Fn(&Vector3<f64>) -> SVector<f64, N>,
+) -> Option<(SVector<f64, N>, SMatrix<f64, N, N>, f64)> {
+    let (mut normal, mut right) = (SMatrix::<f64, N, N>::zeros(), SVector::<f64, N>::zeros());
+    for at in near {
         normal += row(at) * row(at).transpose();
         right += row(at) * at.z;
     }
     let inverse = normal.try_inverse()?;
     let fit = inverse * right;
-    let squares: f64 = chosen.iter().map(|at| (at.z - row(at).dot(&fit)).powi(2)).sum();
-    let variance = (squares / (chosen.len() as f64 - 7.0).max(1.0)).max(noise_mm * noise_mm);
-    Some((fit[6], (variance * inverse[(6, 6)]).sqrt()))
+    let squares = near.iter().map(|at| (at.z - row(at).dot(&fit)).powi(2)).sum();
+    Some((fit, inverse, squares))
 }
 
 fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, read: &[(u32, Patch)]) {
