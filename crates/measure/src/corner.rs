@@ -99,7 +99,7 @@ impl Corner {
         // Where no point lies in the corner any small radius does: then the smallest.
         let best = fits
             .into_iter()
-            .filter(|fit| fit.cost <= 1.001 * least + 1e-12)
+            .filter(|fit| fit.cost <= 1.004 * least + 1e-12)
             .min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
         let radius_mm = best.parameters[4].clamp(0.0, LARGEST_MM);
         let faces = at(&best.parameters);

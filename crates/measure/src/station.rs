@@ -54,7 +54,9 @@ pub struct Wall {
     pub line: LineFit,
     /// Arc lengths between which it was fitted, mm.
     pub fitted_mm: [f64; 2],
-    /// Arc length up to which the wall is straight, mm.
+    /// Arc lengths between which the wall runs, of which a round floor's upper end may be left out of the line, mm.
+    pub begin_mm: f64,
+    /// See `begin_mm`.
     pub end_mm: f64,
     /// Standard error of its angle, degrees.
     pub angle_sigma_deg: f64,
@@ -166,6 +168,7 @@ impl Wall {
         let normal = frame.up * line.direction.x - frame.inward * line.direction.y;
         Some(Self {
             fitted_mm: [low_mm, high_mm],
+            begin_mm: low_mm,
             end_mm,
             angle_sigma_deg: angle_sigma_rad.to_degrees(),
             taper_deg,
@@ -188,7 +191,8 @@ impl Wall {
         if lift_mm < 0.02 || self.end_mm - low_mm < LEAST_MM {
             return None;
         }
-        Self::fit(section, low_mm, self.end_mm, self.top, noise_mm)
+        let higher = Self::fit(section, low_mm, self.end_mm, self.top, noise_mm)?;
+        Some(Self { begin_mm: self.begin_mm, ..higher })
     }
 
     /// The wall as a face, hollow outside.

@@ -11,7 +11,7 @@ use crate::stats::local_quadratic;
 const ROUGHNESS: &str = "finish_line.roughness_um";
 const STEPS: &str = "finish_line.steps";
 /// Half the length over which the smooth form is drawn, mm.
-const FORM_MM: f64 = 1.5;
+const FORM_MM: f64 = 2.0;
 /// Half the length over which a jump is told from a slope, mm.
 const JUMP_MM: f64 = 1.5;
 /// Stations to each side of a jump that share sections with the other side.
@@ -216,7 +216,7 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
         .with("height_um", part(1))
         .with("noise_um", (noise[0] + noise[1]).sqrt())
         .with("greatest_um", worst.map_or(f64::NAN, |(off, _)| 1000.0 * off[0].hypot(off[1])))
-        .noted("root mean square departure from a smooth line over 1.5 mm to each side, less what scan noise does")
+        .noted("root mean square departure from a smooth line over 2 mm to each side, less what scan noise does")
         .at(place);
     sheet.write(ROUGHNESS, reading);
 }

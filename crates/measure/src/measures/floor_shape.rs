@@ -15,7 +15,7 @@ use crate::stats::median;
 
 const LIP_IDS: [&str; 2] = ["finish_line.lip_mm", "finish_line.lip_where"];
 /// Half the stretch whose vertices are pooled, mm.
-const POOL_MM: f64 = 0.6;
+const POOL_MM: f64 = 0.8;
 /// The same for a round floor, whose radius shows in how little it bulges.
 const ARC_POOL_MM: f64 = 1.0;
 /// How much wall above the fillet holds the fit, mm.
@@ -88,11 +88,14 @@ impl Shape {
     fn of_arc(arc: &WallArc, n: usize) -> Self {
         let (radius_mm, inside_mm) = (arc.radius_mm, arc.centre.x.max(0.0));
         // Check: lip height r − √(r² − (c − r)²) where the width c exceeds the radius r (chamfer rule).
-        let lip_mm = radius_mm - (radius_mm * radius_mm - inside_mm.min(radius_mm).powi(2)).sqrt();
+        let by_centre_mm = radius_mm - (radius_mm * radius_mm - inside_mm.min(radius_mm).powi(2)).sqrt();
+        // The same from the arc's bottom up to the edge that was found. A steep rim makes the one uncertain, a wavering
+        // edge the other; neither makes the lip smaller than it is.
+        let lip_mm = if inside_mm > 0.0 { by_centre_mm.min((radius_mm - arc.centre.y).max(0.0)) } else { 0.0 };
         let fit_mm = arc.rms_mm * 2.0 / (n as f64).sqrt();
         let tip_mm = inside_mm * PATH_SIGMA_DEG.to_radians();
         // Where the arc falls steeply to the edge, an edge that is off by a hundredth is off by as much in height.
-        let steep_mm = 0.01 * inside_mm / (radius_mm - lip_mm).max(0.2 * radius_mm);
+        let steep_mm = 0.01 * inside_mm / (radius_mm - lip_mm).max(0.4 * radius_mm);
         Self {
             radius_mm,
             // An arc is told from a flatter one by how far it bulges: the longer the radius the less.
@@ -178,7 +181,7 @@ fn internal_radius(
 
 fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>], rise_from_deg: f64) {
     // So long a rim holds together, stations to each side.
-    const HALF: usize = 3;
+    const HALF: usize = 5;
     let n = shapes.len();
     let known = shapes.iter().flatten().count();
     if known < n / 2 || n < 4 * HALF {

@@ -284,6 +284,7 @@ fn ledges(
     long_mm: f64,
 ) -> Vec<Ledge> {
     const BEYOND_SIGMAS: f64 = 5.0;
+    const LEAST_VERTICES: usize = 5;
     let after = preparation.scene.after;
     let mut heights = vec![0.0; after.mesh.vertices.len()];
     for (vertex, patch) in read {
@@ -297,9 +298,19 @@ fn ledges(
     let mut found = Vec::new();
     // Up and down apart: beside a groove they alternate.
     for sign in [1.0, -1.0] {
-        for region in regions(after, |vertex| heights[vertex] * sign > 0.0) {
+        let shows = |vertex: usize| heights[vertex] * sign > 0.0;
+        // A ledge shows in a single row of vertices, which are not all neighbours.
+        let beside = |vertex: usize| {
+            let near = after.topology.vertex_neighbours(vertex as u32);
+            shows(vertex) || near.iter().any(|&other| shows(other as usize))
+        };
+        for mut region in regions(after, beside) {
+            region.inside.iter_mut().enumerate().for_each(|(vertex, inside)| *inside &= shows(vertex));
             let vertices: Vec<u32> =
                 (0..heights.len() as u32).filter(|&vertex| region.inside[vertex as usize]).collect();
+            if vertices.len() < LEAST_VERTICES {
+                continue;
+            }
             let length_mm = match which {
                 0 => spacing_mm * n_stations(read, &region.inside) as f64,
                 _ => spread(vertices.iter().map(|&vertex| {

@@ -12,6 +12,7 @@ use nalgebra::Point3;
 
 const RADIUS_MM: f64 = 5.0;
 const ROOT_MM: f64 = 2.5;
+const POST_MM: f64 = 4.0;
 
 /// What lies between edge and wall.
 #[derive(Debug, Clone, Copy)]
@@ -35,6 +36,8 @@ pub struct Die {
     pub set_back_mm: fn(f64, f64) -> f64,
     /// Radius of the occlusal line angle.
     pub edge_radius_mm: fn(f64) -> f64,
+    /// Between die and posts.
+    pub gap_mm: f64,
 }
 
 impl Default for Die {
@@ -47,6 +50,7 @@ impl Default for Die {
             level_mm: |_| 0.0,
             set_back_mm: |_, _| 0.0,
             edge_radius_mm: |_| 0.3,
+            gap_mm: 0.8,
         }
     }
 }
@@ -91,22 +95,33 @@ impl Die {
         let outward = p.x.hypot(p.y) - RADIUS_MM;
         let cut = self.hollow(angle_deg, -outward, p.z - (self.level_mm)(angle_deg));
         let cut = rounded(cut, p.z - self.height_mm, sine, (self.edge_radius_mm)(angle_deg));
-        outward.max(cut).max(-ROOT_MM - p.z)
+        self.with_neighbours(p, outward.max(cut).max(-ROOT_MM - p.z))
+    }
+
+    /// Two round posts mesially and distally, so that there is an arch.
+    fn with_neighbours(&self, p: &Point3<f64>, die: f64) -> f64 {
+        let top_mm = self.height_mm + 1.5;
+        let post = |x: f64| rounded((p.x - x).hypot(p.y) - POST_MM, p.z - top_mm, 0.0, 0.5);
+        let apart_mm = RADIUS_MM + POST_MM + self.gap_mm;
+        die.min(post(apart_mm).min(post(-apart_mm)).max(-ROOT_MM - p.z))
     }
 
     /// The readings on a scan with edges of 0.15 mm and 8 µm noise, against the uncut cylinder.
     pub fn measured(&self, seed: u64) -> Sheet {
         let scan = |body: &(dyn Fn(&Point3<f64>) -> f64 + Sync), seed: u64| {
-            Surface::new(scanned(&|p: &Point3<f64>| body(p), 9.0, 0.15, 0.008, seed))
+            Surface::new(scanned(&|p: &Point3<f64>| body(p), 16.0, 0.15, 0.008, seed))
         };
         let after = scan(&|p| self.value(p), seed);
         let top_mm = self.height_mm + 1.5;
-        let uncut = |p: &Point3<f64>| (p.x.hypot(p.y) - RADIUS_MM).max(p.z - top_mm).max(-ROOT_MM - p.z);
+        let uncut = |p: &Point3<f64>| {
+            let post = rounded(p.x.hypot(p.y) - RADIUS_MM, p.z - top_mm, 0.0, 0.5);
+            self.with_neighbours(p, post.max(-ROOT_MM - p.z))
+        };
         let before = scan(&uncut, seed + 1000);
         let scene = Scene { after: &after, before: Some(Placed::in_place(&before)), opposing: None };
         let wishes = Wishes {
             tooth: kerfwright_tooth::parse("36", None).unwrap().tooth,
-            mesial_point: Some(Point3::new(7.0, 0.0, 2.0)),
+            mesial_point: Some(Point3::new(9.0, 0.0, 2.0)),
             path: PathChoice::Best,
             opposing_shares_after: false,
         };
