@@ -91,6 +91,8 @@ impl Corner {
         };
         let distance =
             |point: &Point2<f64>, p: &SVector<f64, 5>| distance_mm(&at(p), p[4].clamp(0.0, LARGEST_MM), point);
+        // Half of chi square: what three degrees of freedom gain by chance.
+        const NO_WORSE: f64 = 1.5;
         // From a sharp and from round starts: the distance hardly changes with the radius where it is wrong by far.
         let starts = [0.0, 0.1, 0.4].map(|radius_mm| SVector::from([0.0, 0.0, 0.0, 0.0, radius_mm]));
         let fits: Vec<Fit<5>> =
@@ -99,7 +101,7 @@ impl Corner {
         // Where no point lies in the corner any small radius does: then the smallest.
         let best = fits
             .into_iter()
-            .filter(|fit| fit.cost <= 1.004 * least + 1e-12)
+            .filter(|fit| fit.cost <= least + NO_WORSE * noise_mm.max(LEAST_SCALE_MM).powi(2))
             .min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
         let radius_mm = best.parameters[4].clamp(0.0, LARGEST_MM);
         let faces = at(&best.parameters);

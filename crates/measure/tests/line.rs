@@ -196,12 +196,18 @@ fn a_ledge_on_a_wall_is_found_with_its_place() {
     for seed in SEEDS {
         let sheet = Die { set_back_mm, ..Die::default() }.measured(seed);
         let steps = reading(&sheet, "surface.steps");
-        eprintln!("DBG {steps:?}");
         assert!(value(&sheet, "surface.steps") >= 1.0, "{steps:?}");
         let Value::Number(height_um) = steps.extras["greatest_um"] else { panic!("{steps:?}") };
         assert!((height_um - 60.0).abs() < 20.0, "{steps:?}");
-        let Value::Text(first) = &steps.extras["step_1"] else { panic!("{steps:?}") };
-        assert!(first.contains("around the tooth") && first.contains("facial"), "{first}");
+        // Its ends, which run up the wall, may count as well.
+        let around = steps.extras.values().filter_map(|extra| match extra {
+            Value::Text(text) => Some(text),
+            Value::Number(_) => None,
+        });
+        assert!(
+            around.into_iter().any(|text| text.contains("around the tooth") && text.contains("facial")),
+            "{steps:?}"
+        );
     }
 }
 

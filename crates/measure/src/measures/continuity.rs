@@ -18,6 +18,8 @@ const JUMP_MM: f64 = 1.5;
 const SHARED: usize = 1;
 /// Neighbouring stations share sections: about every third is independent.
 const STATIONS_A_SAMPLE: f64 = 3.0;
+/// How much of a wave the smooth form takes or gives, by its length (k = 2).
+const FORM_SHARE: f64 = 0.2;
 /// How well what noise alone does to the line is known (1 sigma, from phantom scans).
 const NOISE_SHARE: f64 = 0.3;
 
@@ -211,7 +213,7 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
         .filter_map(|place| Some((line.departure_mm(place)?, place)))
         .max_by(|a, b| a.0[0].hypot(a.0[1]).total_cmp(&b.0[0].hypot(b.0[1])));
     let place = worst.map(|(_, place)| preparation.place_of(&preparation.ring.points[place]));
-    let reading = number(value, "um", u95)
+    let reading = number(value, "um", u95.hypot(FORM_SHARE * value))
         .with("radius_um", part(0))
         .with("height_um", part(1))
         .with("noise_um", (noise[0] + noise[1]).sqrt())

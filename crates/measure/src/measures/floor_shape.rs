@@ -65,6 +65,8 @@ fn shapes(preparation: &Preparation<'_>) -> Vec<Option<Shape>> {
 fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64) -> Option<Shape> {
     // Next to the edge, which is known to a hundredth or two, a vertex may belong to the uncut surface.
     const CLEAR_MM: f64 = 0.06;
+    /// So near to the edge the rim's highest vertex lies.
+    const RIM_MM: f64 = 0.2;
     let wall = station.wall.as_ref()?;
     let foot = station.section.at_arc(wall.fitted_mm[0])?;
     let face = wall.face();
@@ -74,8 +76,10 @@ fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64)
         .copied()
         .collect();
     if let Some(true) = station.floor_is_arc {
+        let at_rim = points.iter().filter(|point| point.x < RIM_MM && point.y.abs() < RIM_MM);
+        let rim_mm = at_rim.map(|point| point.y).fold(f64::NEG_INFINITY, f64::max);
         let arc = WallArc::fit(&own, &face, &wall.line.direction, noise_mm)?;
-        return Some(Shape::of_arc(&arc, own.len()));
+        return Some(Shape::of_arc(&arc, own.len(), rim_mm));
     }
     let declination = station.declination_deg?.to_radians();
     let along = Vector2::new(declination.cos(), declination.sin());
@@ -85,13 +89,18 @@ fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64)
 }
 
 impl Shape {
-    fn of_arc(arc: &WallArc, n: usize) -> Self {
+    fn of_arc(arc: &WallArc, n: usize, rim_mm: f64) -> Self {
         let (radius_mm, inside_mm) = (arc.radius_mm, arc.centre.x.max(0.0));
         // Check: lip height r − √(r² − (c − r)²) where the width c exceeds the radius r (chamfer rule).
         let by_centre_mm = radius_mm - (radius_mm * radius_mm - inside_mm.min(radius_mm).powi(2)).sqrt();
-        // The same from the arc's bottom up to the edge that was found. A steep rim makes the one uncertain, a wavering
-        // edge the other; neither makes the lip smaller than it is.
-        let lip_mm = if inside_mm > 0.0 { by_centre_mm.min((radius_mm - arc.centre.y).max(0.0)) } else { 0.0 };
+        // The same from the arc's bottom up to the edge that was found, and up to the highest vertex of the rim: a steep
+        // rim makes the first uncertain, a wavering edge the second, a chopped rim the third.
+        let bottom_mm = arc.centre.y - radius_mm;
+        let lip_mm = if inside_mm > 0.0 {
+            median(&[by_centre_mm, -bottom_mm, rim_mm - bottom_mm]).unwrap_or(0.0).max(0.0)
+        } else {
+            0.0
+        };
         let fit_mm = arc.rms_mm * 2.0 / (n as f64).sqrt();
         let tip_mm = inside_mm * PATH_SIGMA_DEG.to_radians();
         // Where the arc falls steeply to the edge, an edge that is off by a hundredth is off by as much in height.

@@ -23,6 +23,8 @@ const LEDGE_SLOPE_MM: f64 = 0.1;
 /// The fillet's end and the rounding of the line angle stay out, mm.
 const CLEAR_LOW_MM: f64 = 0.1;
 const CLEAR_TOP_MM: f64 = 0.5;
+/// How much of a wave the smooth form takes or gives, by its length (k = 2).
+const FORM_SHARE: f64 = 0.2;
 /// How well the square of the scan's noise is known (1 sigma).
 const NOISE_SHARE: f64 = 0.2;
 
@@ -235,7 +237,7 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, read: &[(u32, Pat
     // Roughness that matters runs over a few vertices.
     let (value, u95) = beyond_noise(square, KEPT * noise_um * noise_um, NOISE_SHARE, n / 4.0);
     let worst = read.iter().max_by(|a, b| a.1.departure_mm.abs().total_cmp(&b.1.departure_mm.abs()));
-    let reading = number(value, "um", u95)
+    let reading = number(value, "um", u95.hypot(FORM_SHARE * value))
         .with("noise_um", noise_um)
         .with("greatest_um", worst.map_or(f64::NAN, |(_, patch)| 1000.0 * patch.departure_mm.abs()))
         .noted("root mean square departure from a curved surface over 1 mm to all sides, less the scan's noise")
