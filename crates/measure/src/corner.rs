@@ -73,24 +73,19 @@ impl Corner {
         Self::fit_masked(points, faces, [true, false], noise_mm)
     }
 
-    fn fit_masked(
-        points: &[Point2<f64>],
-        faces: [Face; 2],
-        free: [bool; 2],
-        noise_mm: f64,
-    ) -> Option<Self> {
+    fn fit_masked(points: &[Point2<f64>], faces: [Face; 2], free: [bool; 2], noise_mm: f64) -> Option<Self> {
         if points.len() < 12 {
             return None;
         }
         let about = middle(points);
         let at = |p: &SVector<f64, 5>| {
-            let [first, second] = [0, 1].map(|k| {
-                if free[k] { faces[k].turned(p[2 * k], p[2 * k + 1], &about) } else { faces[k] }
-            });
+            let [first, second] = [0, 1]
+                .map(|k| if free[k] { faces[k].turned(p[2 * k], p[2 * k + 1], &about) } else { faces[k] });
             [first, second]
         };
-        let distance =
-            |point: &Point2<f64>, p: &SVector<f64, 5>| distance_mm(&at(p), p[4].clamp(0.0, LARGEST_MM), point);
+        let distance = |point: &Point2<f64>, p: &SVector<f64, 5>| {
+            distance_mm(&at(p), p[4].clamp(0.0, LARGEST_MM), point)
+        };
         // Half of chi square: what three degrees of freedom gain by chance.
         const NO_WORSE: f64 = 1.5;
         // From a sharp and from round starts: the distance hardly changes with the radius where it is wrong by far.
@@ -173,7 +168,11 @@ impl WallArc {
         };
         let distance = |point: &Point2<f64>, p: &SVector<f64, 2>| {
             let (foot, centre) = arc(p);
-            if (point - foot).dot(up) > 0.0 { wall.distance_mm(point) } else { p[1] - (point - centre).norm() }
+            if (point - foot).dot(up) > 0.0 {
+                wall.distance_mm(point)
+            } else {
+                p[1] - (point - centre).norm()
+            }
         };
         let level = (points[0] - base).dot(up);
         let starts = [0.4, 0.9].map(|radius_mm| SVector::from([level + 0.7 * radius_mm, radius_mm]));

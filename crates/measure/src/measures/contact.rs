@@ -24,7 +24,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         match touching(preparation, &facing) {
             None => missing.push(side.name),
             Some(places) => {
-                let mm = places.len() as f64 * preparation.ring.length_mm() / preparation.ring.points.len() as f64;
+                let mm =
+                    places.len() as f64 * preparation.ring.length_mm() / preparation.ring.points.len() as f64;
                 if mm >= LEAST_MM {
                     touched.push(side.name);
                     length_mm += mm;

@@ -46,6 +46,8 @@ struct RawLine {
     /// Per station: along the line, inward, up.
     axes: Vec<[Vector3<f64>; 3]>,
     spacing_mm: f64,
+    /// What noise alone does to a point, inward and up.
+    noise_mm: [f64; 2],
 }
 
 /// A jump or a break.
@@ -74,6 +76,7 @@ impl RawLine {
                 .map(|frame| [frame.inward.cross(&frame.up), frame.inward, frame.up])
                 .collect(),
             spacing_mm: ring.length_mm() / ring.points.len() as f64,
+            noise_mm: noise_um(preparation).map(|um| um / 1000.0),
         }
     }
 
@@ -118,18 +121,17 @@ impl RawLine {
         if each_side(1.0) < 5 || each_side(-1.0) < 5 {
             return None;
         }
-        Some([step_of(&near, 0)?, step_of(&near, 1)?])
+        Some([step_of(&near, 0, self.noise_mm[0])?, step_of(&near, 1, self.noise_mm[1])?])
     }
 
     fn jumps(&self, from_mm: f64) -> Vec<Step> {
-        const BEYOND_SIGMAS: f64 = 5.0;
+        const BEYOND_SIGMAS: f64 = 4.5;
         let n = self.n();
         let sizes: Vec<Option<([f64; 2], f64)>> = (0..n)
             .map(|place| {
                 let [across, along] = self.step_mm(place)?;
                 let clear = |(mm, sigma_mm): (f64, f64)| mm.abs() > from_mm.max(BEYOND_SIGMAS * sigma_mm);
-                (clear(across) || clear(along))
-                    .then(|| ([across.0, along.0], across.0.hypot(along.0)))
+                (clear(across) || clear(along)).then(|| ([across.0, along.0], across.0.hypot(along.0)))
             })
             .collect();
         // Of a cluster the largest.
@@ -168,13 +170,14 @@ impl RawLine {
 
 /// The coefficient of the step beside a cubic, and its standard error. A line that a smooth curve of the fifth degree
 /// follows about as well has no step: 0.
-fn step_of(near: &[(f64, [f64; 2])], which: usize) -> Option<(f64, f64)> {
+fn step_of(near: &[(f64, [f64; 2])], which: usize, noise_mm: f64) -> Option<(f64, f64)> {
     const BETTER: f64 = 0.7;
     let pairs: Vec<(f64, f64)> = near.iter().map(|(along, off)| (along / JUMP_MM, off[which])).collect();
     let (fit, covariance, squares) =
         fitted(&pairs, |x| SVector::from([1.0, x, x * x, x * x * x, 0.5 * x.signum()]))?;
     let free = near.len() as f64 - 5.0;
-    let sigma_mm = (squares / free.max(1.0) * covariance[(4, 4)] * STATIONS_A_SAMPLE).sqrt();
+    let variance = (squares / free.max(1.0)).max(noise_mm * noise_mm);
+    let sigma_mm = (variance * covariance[(4, 4)] * STATIONS_A_SAMPLE).sqrt();
     let smooth = fitted(&pairs, |x| SVector::from([0, 1, 2, 3, 4, 5].map(|power| x.powi(power))))?;
     Some((if squares < BETTER * smooth.2 { fit[4] } else { 0.0 }, sigma_mm))
 }
@@ -206,8 +209,7 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
     let squares = [mean_square(0), mean_square(1)].map(|square| square * 1e6);
     let noise = noise_um(preparation).map(|um| um * um);
     let independent = n / STATIONS_A_SAMPLE;
-    let (value, u95) =
-        beyond_noise(squares[0] + squares[1], noise[0] + noise[1], NOISE_SHARE, independent);
+    let (value, u95) = beyond_noise(squares[0] + squares[1], noise[0] + noise[1], NOISE_SHARE, independent);
     let part = |k: usize| beyond_noise(squares[k], noise[k], NOISE_SHARE, independent).0;
     let worst = (0..line.n())
         .filter_map(|place| Some((line.departure_mm(place)?, place)))
@@ -218,7 +220,9 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, line: &RawLine) {
         .with("height_um", part(1))
         .with("noise_um", (noise[0] + noise[1]).sqrt())
         .with("greatest_um", worst.map_or(f64::NAN, |(off, _)| 1000.0 * off[0].hypot(off[1])))
-        .noted("root mean square departure from a smooth line over 2 mm to each side, less what scan noise does")
+        .noted(
+            "root mean square departure from a smooth line over 2 mm to each side, less what scan noise does",
+        )
         .at(place);
     sheet.write(ROUGHNESS, reading);
 }
@@ -243,7 +247,8 @@ fn steps(preparation: &Preparation<'_>, sheet: &mut Sheet, found: &[Step]) {
     let point = |step: &Step| preparation.ring.points[step.place];
     let size = |step: &Step| step.jump_mm[0].hypot(step.jump_mm[1]).max(step.lost_mm);
     let worst = found.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
-    let mut reading = number(found.len() as f64, "", f64::NAN).at(worst.map(|step| preparation.place_of(&point(step))));
+    let mut reading =
+        number(found.len() as f64, "", f64::NAN).at(worst.map(|step| preparation.place_of(&point(step))));
     for (k, step) in found.iter().enumerate() {
         let place = preparation.place_of(&point(step));
         let what = if step.lost_mm > 0.0 {
@@ -273,8 +278,8 @@ mod tests {
             .map(|k| 0.15 * f64::from(k))
             .map(|x| (x, [0.3 * x * x * x - x + if x > 0.0 { 0.1 } else { 0.0 }, 0.0]))
             .collect();
-        let (step_mm, _) = step_of(&near, 0).unwrap();
+        let (step_mm, _) = step_of(&near, 0, 0.0).unwrap();
         assert!((step_mm - 0.1).abs() < 1e-9, "{step_mm}");
-        assert!(step_of(&near, 1).unwrap().0.abs() < 1e-12);
+        assert!(step_of(&near, 1, 0.0).unwrap().0.abs() < 1e-12);
     }
 }

@@ -139,9 +139,14 @@ impl View {
                 .collect();
             median(&slopes)
         };
-        let along = (sideways + frame.inward * slope(&frame.inward)? + frame.up * slope(&frame.up)?).normalize();
+        let along =
+            (sideways + frame.inward * slope(&frame.inward)? + frame.up * slope(&frame.up)?).normalize();
         let inward = (frame.inward - along * frame.inward.dot(&along)).normalize();
-        Some(Self { top: own, inward, up: along.cross(&inward) * along.cross(&inward).dot(&frame.up).signum() })
+        Some(Self {
+            top: own,
+            inward,
+            up: along.cross(&inward) * along.cross(&inward).dot(&frame.up).signum(),
+        })
     }
 
     fn flat(&self, point: &Point3<f64>) -> Point2<f64> {
@@ -150,13 +155,7 @@ impl View {
     }
 }
 
-fn edge(
-    station: &Station,
-    view: &View,
-    points: &[Point2<f64>],
-    noise_mm: f64,
-    edge_mm: f64,
-) -> Option<Edge> {
+fn edge(station: &Station, view: &View, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64) -> Option<Edge> {
     let faces = faces(station, view)?;
     let near: Vec<Point2<f64>> = points
         .iter()

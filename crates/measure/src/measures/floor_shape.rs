@@ -170,8 +170,7 @@ fn internal_radius(
     let n = (radii.len() as f64 * spacing_mm / POOL_MM).max(1.0);
     let scatter_mm = 1.2533 * crate::stats::robust_sigma(&radii).unwrap_or(0.0) / n.sqrt();
     let edge_mm = preparation.edge_mm;
-    let sigmas: Vec<f64> =
-        places.iter().filter_map(|&place| Some(shapes[place]?.radius_sigma_mm)).collect();
+    let sigmas: Vec<f64> = places.iter().filter_map(|&place| Some(shapes[place]?.radius_sigma_mm)).collect();
     let own_mm = median(&sigmas).unwrap_or(f64::NAN);
     let place = preparation.place_of_station(places[places.len() / 2]);
     let mut reading = number(value, "mm", expanded(&[scatter_mm, own_mm, 0.01]))

@@ -161,18 +161,18 @@ fn end(
         // Stations run with or against the angle, by quadrant.
         direction(preparation) * toward * steps as f64 * spacing_mm
     };
-    let corner = [(45.0, "mesiofacial"), (135.0, "distofacial"), (225.0, "distolingual"), (315.0, "mesiolingual")]
-        .into_iter()
-        .min_by(|a, b| apart_deg(a.0, angle_deg).total_cmp(&apart_deg(b.0, angle_deg)))
-        .unwrap_or((45.0, "mesiofacial"));
+    let corner =
+        [(45.0, "mesiofacial"), (135.0, "distofacial"), (225.0, "distolingual"), (315.0, "mesiolingual")]
+            .into_iter()
+            .min_by(|a, b| apart_deg(a.0, angle_deg).total_cmp(&apart_deg(b.0, angle_deg)))
+            .unwrap_or((45.0, "mesiofacial"));
     let u95_deg = expanded(&[(PASSAGE_MM / radius_mm).to_degrees(), 1.0]);
     let mut reading = number(angle_deg, "deg", u95_deg)
         .with("past_line_angle_mm", beyond_mm(corner.0))
         .at(Some(preparation.place_of_station(place)));
     reading.extras.insert("line_angle".into(), Value::Text(corner.1.into()));
-    let contact = contacts
-        .iter()
-        .min_by(|a, b| apart_deg(a.1, angle_deg).total_cmp(&apart_deg(b.1, angle_deg)));
+    let contact =
+        contacts.iter().min_by(|a, b| apart_deg(a.1, angle_deg).total_cmp(&apart_deg(b.1, angle_deg)));
     if let Some(&(side, contact_deg)) = contact {
         reading = reading.with("past_contact_mm", beyond_mm(contact_deg));
         reading.extras.insert("contact".into(), Value::Text(side.into()));
@@ -194,7 +194,8 @@ fn nearest_station(preparation: &Preparation<'_>, angle_deg: f64) -> usize {
     let stations = &preparation.stations;
     (0..stations.len())
         .min_by(|&a, &b| {
-            apart_deg(stations[a].angle_deg, angle_deg).total_cmp(&apart_deg(stations[b].angle_deg, angle_deg))
+            apart_deg(stations[a].angle_deg, angle_deg)
+                .total_cmp(&apart_deg(stations[b].angle_deg, angle_deg))
         })
         .unwrap_or(0)
 }

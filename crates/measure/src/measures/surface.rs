@@ -17,9 +17,9 @@ const STEPS: &str = "surface.steps";
 const FORM_MM: f64 = 1.0;
 /// How far to both sides, and along, a ledge is sought, mm.
 const LEDGE_ACROSS_MM: f64 = 0.8;
-const LEDGE_ALONG_MM: f64 = 0.5;
+const LEDGE_ALONG_MM: f64 = 0.75;
 /// A ledge's own slope lies within this of it, mm.
-const LEDGE_SLOPE_MM: f64 = 0.1;
+const LEDGE_SLOPE_MM: f64 = 0.12;
 /// The fillet's end and the rounding of the line angle stay out, mm.
 const CLEAR_LOW_MM: f64 = 0.1;
 const CLEAR_TOP_MM: f64 = 0.5;
@@ -44,9 +44,9 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         .filter_map(|&(vertex, station)| Some((vertex, walls.patch(preparation, vertex, station)?)))
         .collect();
     if read.len() < 200 {
-        [ROUGHNESS, STEPS]
-            .iter()
-            .for_each(|&id| sheet.refuse(id, "too little axial wall shows between fillet and occlusal line angle"));
+        [ROUGHNESS, STEPS].iter().for_each(|&id| {
+            sheet.refuse(id, "too little axial wall shows between fillet and occlusal line angle")
+        });
         return;
     }
     roughness(preparation, sheet, &read);
@@ -194,7 +194,7 @@ fn step(near: &[Vector3<f64>], across: usize, noise_mm: f64) -> Option<(f64, f64
     let (step_mm, sigma_mm) = (fit[6], (variance * covariance[(6, 6)]).sqrt());
     // A rounded corner between two planes is no ledge, nor is the crease between them: a step must explain the
     // wall better than either.
-    const BETTER: f64 = 0.8;
+    const BETTER: f64 = 0.87;
     if step_mm.abs() > 4.0 * sigma_mm {
         let curved = least_squares(&chosen, |at| {
             let (x, [a, b, c, d, e, f]) = (at[across], plain(at));
@@ -240,7 +240,9 @@ fn roughness(preparation: &Preparation<'_>, sheet: &mut Sheet, read: &[(u32, Pat
     let reading = number(value, "um", u95.hypot(FORM_SHARE * value))
         .with("noise_um", noise_um)
         .with("greatest_um", worst.map_or(f64::NAN, |(_, patch)| 1000.0 * patch.departure_mm.abs()))
-        .noted("root mean square departure from a curved surface over 1 mm to all sides, less the scan's noise")
+        .noted(
+            "root mean square departure from a curved surface over 1 mm to all sides, less the scan's noise",
+        )
         .at(worst.map(|(vertex, _)| preparation.place_of_vertex(*vertex)));
     sheet.write(ROUGHNESS, reading);
 }
@@ -253,7 +255,13 @@ struct Ledge {
     around: bool,
 }
 
-fn steps(preparation: &Preparation<'_>, sheet: &mut Sheet, read: &[(u32, Patch)], from_mm: f64, long_mm: f64) {
+fn steps(
+    preparation: &Preparation<'_>,
+    sheet: &mut Sheet,
+    read: &[(u32, Patch)],
+    from_mm: f64,
+    long_mm: f64,
+) {
     let mut ledges = ledges(preparation, read, 0, from_mm, long_mm);
     ledges.extend(self::ledges(preparation, read, 1, from_mm, long_mm));
     ledges.sort_by(|a, b| b.height_mm.total_cmp(&a.height_mm).then(a.vertex.cmp(&b.vertex)));
@@ -303,8 +311,9 @@ fn ledges(
         let shows = |vertex: usize| heights[vertex] * sign > 0.0;
         // A ledge shows in a single row of vertices, which are not all neighbours.
         let beside = |vertex: usize| {
-            let near = after.topology.vertex_neighbours(vertex as u32);
-            shows(vertex) || near.iter().any(|&other| shows(other as usize))
+            let around = |vertex: u32| after.topology.vertex_neighbours(vertex).iter();
+            let near = |vertex: u32| around(vertex).any(|&other| shows(other as usize));
+            shows(vertex) || around(vertex as u32).any(|&other| shows(other as usize) || near(other))
         };
         for mut region in regions(after, beside) {
             region.inside.iter_mut().enumerate().for_each(|(vertex, inside)| *inside &= shows(vertex));
@@ -319,9 +328,9 @@ fn ledges(
                     (after.mesh.vertices[vertex as usize] - preparation.frame.origin).dot(&preparation.path)
                 })),
             };
-            let top = vertices.iter().max_by(|&&a, &&b| {
-                heights[a as usize].abs().total_cmp(&heights[b as usize].abs())
-            });
+            let top = vertices
+                .iter()
+                .max_by(|&&a, &&b| heights[a as usize].abs().total_cmp(&heights[b as usize].abs()));
             if let Some(&vertex) = top
                 && length_mm >= long_mm
             {
@@ -340,7 +349,8 @@ fn n_stations(read: &[(u32, Patch)], inside: &[bool]) -> usize {
 }
 
 fn spread(values: impl Iterator<Item = f64>) -> f64 {
-    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+    let (low, high) = values
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
     high - low
 }
 
@@ -351,7 +361,10 @@ mod tests {
     /// A sheet of vertices 0.15 mm apart whose heights `of` gives.
     fn sheet(of: impl Fn(f64, f64) -> f64) -> Vec<Vector3<f64>> {
         let at = |k: i32| 0.15 * f64::from(k) + 0.02;
-        (-6..=6).flat_map(|i| (-6..=6).map(move |j| (at(i), at(j)))).map(|(x, y)| Vector3::new(x, y, of(x, y))).collect()
+        (-6..=6)
+            .flat_map(|i| (-6..=6).map(move |j| (at(i), at(j))))
+            .map(|(x, y)| Vector3::new(x, y, of(x, y)))
+            .collect()
     }
 
     #[test]
