@@ -260,6 +260,7 @@ impl<'scan> Preparation<'scan> {
             Some(Station::read(section.clone(), angle_deg, seen, uncut.as_ref(), &near, self.noise_mm))
         });
         let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
+        crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
         drop_stray_walls(&mut stations);
         stations
     }

@@ -5,12 +5,12 @@
 
 use std::f64::consts::TAU;
 
-use kerfwright_trial::common::tolerance::Tolerance;
-use kerfwright_trial::common::{Files, phantoms, pointed_request};
 use kerfwright_jaw::Recording;
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, JawMotion, JawWishes, OpposingFrame, Preparation, Request, jaw_motion};
 use kerfwright_phantom::{Phantom, ScanOptions, Scans};
+use kerfwright_trial::common::tolerance::Tolerance;
+use kerfwright_trial::common::{Files, phantoms, pointed_request};
 use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion, Vector3};
 
 /// A phantom's scans, placed and prepared for measuring.

@@ -1,12 +1,12 @@
 //! Other extents than one crown among its neighbours: single dies, several preparations, teeth put back askew, partial
 //! coverage. On rows of turned teeth of our own (`common/row.rs`), whose numbers follow from their profiles.
 
-use kerfwright_trial::common::row::{Body, CROWN, Cut, bytes, pose, row, scan};
-use kerfwright_trial::common::{Files, measure, phantoms, pointed_request, request};
 use kerfwright_measure::arch::Question;
 use kerfwright_measure::{Attempt, Document, JointDocument, MeasureError, OpposingFrame, Request, ScanFile};
 use kerfwright_mesh::Extent;
 use kerfwright_phantom::{ByAspect, Phantom, ScanOptions, Scans, Spec};
+use kerfwright_trial::common::row::{Body, CROWN, Cut, bytes, pose, row, scan};
+use kerfwright_trial::common::{Files, measure, phantoms, pointed_request, request};
 use nalgebra::{Isometry3, Point3, Vector3};
 
 fn attempt<'a>(after: &'a ScanFile, before: Option<&'a ScanFile>) -> Attempt<'a> {

@@ -3,13 +3,12 @@
 //! Source of the truth: the phantoms' exact surfaces (`common/hold.rs`). The same ids are also held by `accuracy.rs` on
 //! every phantom there, and their uncertainties by `coverage.rs`.
 
-
-use kerfwright_trial::common;
-use kerfwright_trial::common::tolerance::{Tolerance, known_limit};
-use kerfwright_trial::common::{Files, phantoms, pointed_request, said, truth};
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame};
 use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec};
+use kerfwright_trial::common;
+use kerfwright_trial::common::tolerance::{Tolerance, known_limit};
+use kerfwright_trial::common::{Files, phantoms, pointed_request, said, truth};
 
 /// The after scan alone, measured: the walls need no other.
 fn measured(spec: &Spec, seed: u64) -> Document {

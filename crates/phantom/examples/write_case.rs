@@ -16,8 +16,8 @@ use std::path::Path;
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{
     ByAspect, Coverage, CutForm, Extent, Fdi, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, Onlay,
-    PartShoulder, Phantom, Remount, Ripple, Run, ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt, WallCut,
-    quayside_demo, quayside_scan,
+    PartShoulder, Phantom, Remount, Ripple, Run, ScanOptions, SecondPlane, Spec, Spread, Stretch, Tilt,
+    WallCut, quayside_demo, quayside_scan,
 };
 use serde_json::{Value, json};
 

@@ -209,6 +209,29 @@ impl ShoulderDie {
     }
 }
 
+/// Any body as a scanner sees it: `body` is negative inside and grows by about 1 a millimetre near its surface, and lies
+/// within `half_size_mm` of the origin. Vertices lie off the surface by `noise_mm` (1 sigma) along the normal.
+pub fn scanned(
+    body: &(impl Fn(&Point3<f64>) -> f64 + Sync),
+    half_size_mm: f64,
+    edge_mm: f64,
+    noise_mm: f64,
+    seed: u64,
+) -> Mesh {
+    let lattice = Lattice {
+        cell_mm: edge_mm / 0.84,
+        body_from_lattice: Isometry3::from_parts(
+            Vector3::z().into(),
+            crate::rng::Rng::new(seed, 9).rotation(),
+        ),
+        half_size_mm,
+        relaxations: 3,
+    };
+    let (mut mesh, normals) = extract(body, &|_: &Point3<f64>| -1.0, &lattice);
+    crate::effects::white_noise(&mut mesh, &normals, noise_mm, &mut crate::rng::Rng::new(seed, 10));
+    mesh
+}
+
 /// The same body turned and shifted, for readings that must not depend on the pose.
 pub fn turned(mesh: &Mesh, axis: Vector3<f64>, angle_deg: f64, shift: Vector3<f64>) -> Mesh {
     let turn = UnitQuaternion::from_axis_angle(&nalgebra::Unit::new_normalize(axis), angle_deg.to_radians());

@@ -8,6 +8,7 @@ use kerfwright_measure::scene::{Placed, Scene};
 use kerfwright_measure::{
     Attempt, Document, JawWishes, OpposingFrame, PathChoice, Preparation, Request, ScanFile,
 };
+use kerfwright_mesh::Extent;
 use kerfwright_phantom::{ByAspect, Finish, Phantom, ScanOptions, Spec};
 use nalgebra::{Isometry3, Point3};
 
@@ -42,6 +43,7 @@ fn scanned() -> Scanned {
         sha256: "0123456789abcdef".repeat(4),
         format: "made for this test".into(),
         findings: Vec::new(),
+        extent: Extent::Arch,
         surface: Surface::new(mesh),
     };
     Scanned {

@@ -25,7 +25,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 /// Whether the floor of an aspect counts as an arc.
-fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
+pub(super) fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
     const LEAST_SHARE: f64 = 0.3;
     let arcs = Middle::of_seen(preparation, aspect, |station| {
         station.floor_is_arc.map(|is_arc| f64::from(u8::from(is_arc)))

@@ -6,11 +6,16 @@
 mod above_gingiva;
 pub mod abutments;
 mod axial;
+mod by_station;
 mod clearance;
+mod contact;
+mod continuity;
 mod damage;
-mod facial;
+mod edge;
 pub mod excursion;
+mod facial;
 mod finish_line;
+mod floor_shape;
 mod kind;
 mod neighbour;
 mod occlusal;
@@ -20,6 +25,9 @@ mod registration;
 mod resistance;
 mod retention;
 mod scan;
+mod shoulder;
+mod smoothness;
+mod surface;
 mod taper;
 mod undercut;
 mod volume;
@@ -53,6 +61,12 @@ pub const ALL: &[Measure] = &[
     facial::take,
     neighbour::take,
     damage::take,
+    floor_shape::take,
+    shoulder::take,
+    continuity::take,
+    contact::take,
+    edge::take,
+    surface::take,
 ];
 
 /// Takes all readings. Measures run in parallel and are written in order.

@@ -35,7 +35,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 /// Vertex normals averaged over the neighbours, near the tooth.
-fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
+pub(super) fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
     let after = preparation.scene.after;
     let near = |point: &Point3<f64>| (point - preparation.frame.origin).norm() < 14.0;
     (0..after.mesh.vertices.len() as u32)
@@ -50,7 +50,7 @@ fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
 
 /// The vertices of the adjacent tooth's surface that face the prepared tooth: steep, turned towards it and beyond
 /// its finish line. Gingiva faces occlusally; the prepared tooth's own root faces away.
-fn facing_vertices(
+pub(super) fn facing_vertices(
     preparation: &Preparation<'_>,
     side: &Side,
     outline: &Outline,

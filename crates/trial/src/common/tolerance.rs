@@ -39,6 +39,11 @@ pub const TABLE: &[(&str, Tolerance)] = &[
     ("finish_line.kind.*", Same),
     ("finish_line.declination.*_deg", Within(6.0)),
     ("finish_line.cavosurface.*_deg", Within(8.0)),
+    ("finish_line.internal_radius.*_mm", Within(0.08)),
+    ("finish_line.lip_mm", Within(0.03)),
+    ("finish_line.lip_where", Same),
+    ("finish_line.shoulder_*_deg", Within(8.0)),
+    ("finish_line.in_contact", Same),
     ("finish_line.above_gingiva.mesial_mm", Within(0.25)),
     ("finish_line.above_gingiva.distal_mm", Within(0.25)),
     ("finish_line.above_gingiva.facial_mm", Within(0.12)),
@@ -96,21 +101,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("35 shoulder", "reduction.occlusal.nonfunctional_mm", 0.08, "the groove line lies 0.4 mm off"),
     ("24 tilted", "reduction.occlusal.groove_mm", 0.07, "the groove line lies 0.2 mm off"),
     ("37 sloped shoulder", "reduction.occlusal.functional_mm", 0.04, "the edge of the bevel counts in part"),
-    // Where noise hides that the floor is an arc, its mean slope stands for that at the edge.
-    ("26 chamfer", "finish_line.declination.facial_deg", 11.0, "a round floor read as a straight one"),
-    ("26 chamfer", "finish_line.cavosurface.facial_deg", 11.0, "a round floor read as a straight one"),
-    (
-        "16 faults",
-        "finish_line.declination.lingual_deg",
-        16.0,
-        "a round floor of 0.4 mm read as a straight one",
-    ),
-    (
-        "16 faults",
-        "finish_line.cavosurface.lingual_deg",
-        16.0,
-        "a round floor of 0.4 mm read as a straight one",
-    ),
     // Without a before scan the uncut surface is known only between edge and gingiva, here 0.2 to 0.3 mm: two triangles.
     (
         "16 faults without before",
