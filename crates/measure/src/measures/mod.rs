@@ -6,13 +6,18 @@
 mod above_gingiva;
 mod axial;
 mod clearance;
+mod cusp_line;
 mod finish_line;
+mod front;
+mod incline;
 mod kind;
 mod neighbour;
 mod occlusal;
 mod path;
+mod points;
 mod registration;
 mod scan;
+mod space;
 mod taper;
 mod undercut;
 mod volume;
@@ -30,6 +35,11 @@ pub const ALL: &[Measure] = &[
     registration::take,
     scan::take,
     occlusal::take,
+    points::take,
+    front::take,
+    incline::take,
+    cusp_line::take,
+    space::take,
     axial::take,
     volume::take,
     clearance::take,

@@ -1,4 +1,4 @@
-//! `reduction.volume_mm3`: how much tooth was taken away.
+//! `reduction.volume_mm3` and `reduction.crown_pct`: how much tooth was taken away.
 
 use kerfwright_geometry::Surface;
 use nalgebra::{Isometry3, Point3, Vector3};
@@ -14,15 +14,20 @@ use crate::sheet::{Sheet, expanded, number};
 /// By the divergence theorem: the flux of a field of divergence 1 through the uncut surface less that through the
 /// cut one. The field is the height over the finish line, along the path; so it vanishes along the finish line,
 /// where the two patches end at slightly different triangles, and the mismatch costs nothing.
+///
+/// The crown that the share refers to is the uncut tooth above the level that the finish line has at the same angle
+/// around the tooth: the flux through the uncut surface alone. Where a contact hides that surface it is upright, and
+/// upright surface has no flux.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let id = "reduction.volume_mm3";
+    let (id, share_id) = ("reduction.volume_mm3", "reduction.crown_pct");
     let Some(before) = &preparation.scene.before else {
-        sheet.refuse(id, NO_BEFORE);
+        [id, share_id].iter().for_each(|&id| sheet.refuse(id, NO_BEFORE));
         return;
     };
     let outline = Outline::new(&preparation.ring, &preparation.path);
     let Some(removed) = uncut_patch(preparation, &outline) else {
-        sheet.refuse(id, "the uncut surface over the preparation was not scanned");
+        let reason = "the uncut surface over the preparation was not scanned";
+        [id, share_id].iter().for_each(|&id| sheet.refuse(id, reason));
         return;
     };
     let uncut = flux(before.surface, &before.after_from_scan, &removed, &outline, &preparation.path);
@@ -34,6 +39,11 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let chopped = preparation.ring.length_mm() * preparation.edge_mm.powi(2) / 8.0;
     let u95 = expanded(&[preparation.pose_sigma_mm() * uncut.area_mm2, chopped, 0.0025 * value]);
     sheet.write(id, number(value, "mm3", u95));
+    // The crown's volume errs with the removed one where the uncut surface is wrong, so that the share errs by less.
+    let pct = 100.0 * value / uncut.volume_mm3;
+    let share_u95 = pct * expanded(&[0.5 * u95 / value, 0.002]);
+    let reading = number(pct, "pct", share_u95).with("crown_mm3", uncut.volume_mm3);
+    sheet.write(share_id, reading);
 }
 
 struct Flux {

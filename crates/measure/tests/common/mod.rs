@@ -6,6 +6,7 @@ pub mod phantoms;
 pub mod rescan;
 pub mod tolerance;
 pub mod truth;
+pub mod truth_occlusal;
 
 use std::collections::BTreeMap;
 
