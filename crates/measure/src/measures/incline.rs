@@ -43,6 +43,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let faces = Faces::new(preparation);
     let (outer, inner) = faces.split(preparation.occlusal.zone(Zone::Functional, sign), sign);
     let (_, other) = faces.split(preparation.occlusal.zone(Zone::Nonfunctional, sign), -sign);
+    if std::env::var("OCC").is_ok() { eprintln!("groove {:?} outer n {} area {:.2} len {:?} inner {} {:.2}; tips {:?} fossae {:?}", preparation.occlusal.groove, outer.len(), outer.iter().map(|s| s.vertex.area_mm2).sum::<f64>(), Incline::of(&outer).map(|i| (i.length_mm, i.slope_facially, i.slope_mesially)), inner.len(), inner.iter().map(|s| s.vertex.area_mm2).sum::<f64>(), preparation.occlusal.landmarks.facial, preparation.occlusal.landmarks.fossae); }
     let outer = Incline::of(&outer).filter(|incline| incline.area_mm2 > LEAST_WIDTH_MM * incline.length_mm);
     let (inner, other) = (Incline::of(&inner), Incline::of(&other));
     let reasons = [

@@ -14,8 +14,8 @@ const REACH_MM: f64 = 6.0;
 /// What the place of a point leaves open, mm (1 sigma, from phantom scans): reduction changes beside a cusp's tip.
 const PLACE_MM: f64 = 0.015;
 
-/// Closest distance to the uncut surface from the prepared points that lie straight under the customary points of the
-/// uncut tooth, along its axis.
+/// Closest distance to the uncut surface from the prepared points that lie closest to the customary points of the uncut
+/// tooth. Under a cusp's tip that is the prepared cusp's own summit, whichever way the tooth's axis is taken to run.
 ///
 /// Molars: the tips `mb`, `db`, `ml`, `dl` and the mesial and distal fossa `mf`, `df`. Premolars: `b`, `l` (or `ml`,
 /// `dl`), `mf`, `df`. Incisors: the incisal edge at a sixth, a half and five sixths of its prepared length, `di`, `i`,
@@ -31,8 +31,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             sheet.refuse(id, missing(name));
             continue;
         };
-        let Some(point) = prepared_under(preparation, &place) else {
-            sheet.refuse(id, "the prepared surface under this point was not scanned");
+        let Some(point) = prepared_beside(preparation, &place) else {
+            sheet.refuse(id, "the prepared surface beside this point was not scanned");
             continue;
         };
         let Some(near) = before.nearest(&[point], REACH_MM)[0].filter(|near| !near.on_border) else {
@@ -72,16 +72,14 @@ fn customary(preparation: &Preparation<'_>) -> Vec<(&'static str, Option<Vector3
     points
 }
 
-/// The prepared point under a place, along the tooth's axis.
-fn prepared_under(preparation: &Preparation<'_>, place: &Vector3<f64>) -> Option<Point3<f64>> {
-    const ABOVE_MM: f64 = 16.0;
+/// The prepared point closest to a place of the uncut tooth.
+fn prepared_beside(preparation: &Preparation<'_>, place: &Vector3<f64>) -> Option<Point3<f64>> {
     let frame = &preparation.frame;
-    let above = frame.origin + frame.mesial * place.x + frame.facial * place.y + frame.occlusal * ABOVE_MM;
+    let point = frame.origin + frame.mesial * place.x + frame.facial * place.y + frame.occlusal * place.z;
     let after = preparation.scene.after;
-    let hit = after.tree.ray(&above, &-frame.occlusal, ABOVE_MM + 4.0)?;
-    let corners = after.mesh.triangles[hit.triangle as usize];
-    let is_prepared = corners.iter().any(|&vertex| preparation.inside[vertex as usize]);
-    is_prepared.then(|| above - frame.occlusal * hit.distance_mm)
+    let closest = after.tree.closest(&point, REACH_MM)?;
+    let corners = after.mesh.triangles[closest.triangle as usize];
+    corners.iter().any(|&vertex| preparation.inside[vertex as usize]).then_some(closest.point)
 }
 
 fn missing(name: &str) -> String {

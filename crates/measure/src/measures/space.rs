@@ -16,6 +16,8 @@ const REACH_MM: f64 = 8.0;
 /// Fewer vertices are no zone.
 const LEAST_VERTICES: usize = 20;
 const TOTAL: &str = "space.total_mm";
+const NO_LIMIT: &str =
+    "needs what limits the room: the scan before cutting (--before) or the opposing teeth (--opposing)";
 /// The built-in layers.
 const TABLE: &str = include_str!("../../data/material_layers.toml");
 
@@ -115,11 +117,9 @@ impl Room {
         let opposing = preparation.scene.opposing.filter(|_| preparation.opposing_fault.is_none());
         let before = preparation.scene.before;
         let limit = match (&before, &opposing) {
-            (None, None) => {
-                return Err("needs a limit of the room: the scan before cutting (--before) or the opposing teeth (--opposing)".into());
-            }
-            (Some(_), None) => "limited by the uncut contour; no opposing teeth",
-            (None, Some(_)) => "limited by the opposing teeth alone; no scan before cutting",
+            (None, None) => return Err(NO_LIMIT.into()),
+            (None, Some(_)) => "limited by the opposing teeth alone, as there is no scan before cutting",
+            (Some(_), None) => "limited by the uncut contour alone, as there are no opposing teeth",
             (Some(_), Some(_)) => "limited by the uncut contour or the opposing teeth, whichever is nearer",
         };
         let zones = zones(preparation, before.is_some());
