@@ -1,29 +1,38 @@
 //! `reduction.points.*`: how much was cut at the customary points.
 
 use kerfwright_tooth::Kind;
-use nalgebra::{Point3, Vector3};
+use nalgebra::Vector3;
 
 use super::NO_BEFORE;
 use crate::front::FrontZones;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
-use crate::zones::tooth_relief;
+use crate::zones::{OcclusalVertex, tooth_relief};
 
-/// Farthest that the uncut surface is looked for, mm.
-const REACH_MM: f64 = 6.0;
+/// Radius of the spot over which the distance is averaged, mm.
+const SPOT_MM: f64 = 0.4;
+/// Prepared surface this near to a point, seen along the axis, lies under it, mm.
+const BESIDE_MM: f64 = 0.2;
+/// Fewer vertices are no spot.
+const LEAST_VERTICES: usize = 6;
 /// What the place of a point leaves open, mm (1 sigma, from phantom scans): reduction changes beside a cusp's tip.
 const PLACE_MM: f64 = 0.015;
 
-/// Closest distance to the uncut surface from the prepared points that lie closest to the customary points of the uncut
-/// tooth. Under a cusp's tip that is the prepared cusp's own summit, whichever way the tooth's axis is taken to run.
+/// Mean closest distance to the uncut surface over the spots of the prepared one that lie under the customary points of
+/// the uncut tooth, seen along its axis. A spot has a radius of 0.4 mm, as a gauge's tip has: right under a cusp's tip
+/// the distance has a crest, and a single point on it would follow every degree of the axis.
+///
+/// Where no prepared occlusal surface lies under a point (a fossa at the marginal ridge, over the axial wall) the
+/// spot is the nearest one that does, seen along the axis.
 ///
 /// Molars: the tips `mb`, `db`, `ml`, `dl` and the mesial and distal fossa `mf`, `df`. Premolars: `b`, `l` (or `ml`,
-/// `dl`), `mf`, `df`. Incisors: the incisal edge at a sixth, a half and five sixths of its prepared length, `di`, `i`,
-/// `mi`, and the middle of the lingual fossa, `lf`. Canines: `tip`, half-way from it to both ends `mi` and `di`, `lf`.
+/// `dl`), `mf`, `df`. Incisors: the incisal edge at a sixth, a half and five sixths of its prepared length, `mi`, `i`,
+/// `di`, and the middle of the lingual fossa, `lf`. Canines: `tip`, half-way from it to both ends `mi` and `di`, `lf`.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    for (name, place) in customary(preparation) {
+    let customary = customary(preparation);
+    for (name, place) in customary.points {
         let id = format!("reduction.points.{name}_mm");
-        let Some(before) = &preparation.scene.before else {
+        let Some(change) = &preparation.change else {
             sheet.refuse(id, NO_BEFORE);
             continue;
         };
@@ -31,30 +40,58 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             sheet.refuse(id, missing(name));
             continue;
         };
-        let Some(point) = prepared_beside(preparation, &place) else {
-            sheet.refuse(id, "the prepared surface beside this point was not scanned");
+        let (centre, spot) = spot(&customary.surface, &place);
+        let distances: Vec<(f64, f64)> = spot
+            .iter()
+            .filter_map(|vertex| {
+                let near = change.near[vertex.vertex as usize].filter(|near| !near.on_border)?;
+                Some((near.signed_mm.abs(), vertex.area_mm2))
+            })
+            .collect();
+        let Some(centre) = centre.filter(|_| distances.len() >= LEAST_VERTICES) else {
+            sheet.refuse(id, "the surface under this point was not scanned before and after cutting");
             continue;
         };
-        let Some(near) = before.nearest(&[point], REACH_MM)[0].filter(|near| !near.on_border) else {
-            sheet.refuse(id, "the uncut surface over this point was not scanned");
-            continue;
-        };
-        let u95 = expanded(&[preparation.pose_sigma_mm(), 1.1 * preparation.noise_mm, PLACE_MM]);
-        let reading = number(near.signed_mm.abs(), "mm", u95).at(Some(preparation.place_of(&point)));
-        sheet.write(id, reading);
+        let total: f64 = distances.iter().map(|pair| pair.1).sum();
+        let value = distances.iter().map(|pair| pair.0 * pair.1).sum::<f64>() / total;
+        let scatter_mm = preparation.noise_mm / (distances.len() as f64).sqrt();
+        let u95 = expanded(&[preparation.pose_sigma_mm(), scatter_mm, PLACE_MM]);
+        sheet.write(id, number(value, "mm", u95).at(Some(preparation.place_of_vertex(centre))));
     }
 }
 
+/// The prepared vertices within the spot's radius of the one nearest to a place, seen along the axis, and that one.
+fn spot<'a>(
+    surface: &'a [OcclusalVertex],
+    place: &Vector3<f64>,
+) -> (Option<u32>, Vec<&'a OcclusalVertex>) {
+    let off = |vertex: &OcclusalVertex, from: &Vector3<f64>| (vertex.place - from).xy().norm();
+    let Some(nearest) = surface.iter().min_by(|a, b| off(a, place).total_cmp(&off(b, place))) else {
+        return (None, Vec::new());
+    };
+    let from = if off(nearest, place) > BESIDE_MM { &nearest.place } else { place };
+    let spot = surface.iter().filter(|vertex| off(vertex, from) < SPOT_MM).collect();
+    (Some(nearest.vertex), spot)
+}
+
+/// The customary points of a tooth and the prepared surface on which they are read.
+struct Customary {
+    points: Vec<(&'static str, Option<Vector3<f64>>)>,
+    surface: Vec<OcclusalVertex>,
+}
+
 /// The customary points in the tooth frame; without a before scan only their names count.
-fn customary(preparation: &Preparation<'_>) -> Vec<(&'static str, Option<Vector3<f64>>)> {
+fn customary(preparation: &Preparation<'_>) -> Customary {
     let kind = preparation.tooth.kind();
     if matches!(kind, Kind::Premolar | Kind::Molar) {
-        return preparation.occlusal.landmarks.customary(preparation.tooth);
+        let points = preparation.occlusal.landmarks.customary(preparation.tooth);
+        return Customary { points, surface: preparation.occlusal.vertices.clone() };
     }
     let names: [&'static str; 3] =
         if kind == Kind::Canine { ["mi", "tip", "di"] } else { ["mi", "i", "di"] };
     let Some(before) = &preparation.scene.before else {
-        return names.into_iter().chain(["lf"]).map(|name| (name, None)).collect();
+        let points = names.into_iter().chain(["lf"]).map(|name| (name, None)).collect();
+        return Customary { points, surface: Vec::new() };
     };
     let zones = FrontZones::of(preparation);
     let ridge = tooth_relief(before, &preparation.frame, &preparation.ring).ridge();
@@ -69,17 +106,8 @@ fn customary(preparation: &Preparation<'_>) -> Vec<(&'static str, Option<Vector3
     });
     let mut points: Vec<_> = names.into_iter().zip(edge.unwrap_or([None; 3])).collect();
     points.push(("lf", zones.fossa_middle().map(|vertex| vertex.place)));
-    points
-}
-
-/// The prepared point closest to a place of the uncut tooth.
-fn prepared_beside(preparation: &Preparation<'_>, place: &Vector3<f64>) -> Option<Point3<f64>> {
-    let frame = &preparation.frame;
-    let point = frame.origin + frame.mesial * place.x + frame.facial * place.y + frame.occlusal * place.z;
-    let after = preparation.scene.after;
-    let closest = after.tree.closest(&point, REACH_MM)?;
-    let corners = after.mesh.triangles[closest.triangle as usize];
-    corners.iter().any(|&vertex| preparation.inside[vertex as usize]).then_some(closest.point)
+    let surface = [zones.incisal, zones.fossa].concat();
+    Customary { points, surface }
 }
 
 fn missing(name: &str) -> String {
