@@ -37,7 +37,6 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             return;
         }
     };
-    if std::env::var("OCC").is_ok() { eprintln!("groove cusp own {own:?} near {:?}", neighbours(preparation)); }
     let mean = |tips: &[(&'static str, Vector3<f64>)]| {
         tips.iter().map(|tip| curve.offset_mm(&tip.1)).sum::<f64>() / tips.len() as f64
     };

@@ -1,20 +1,24 @@
 //! `occlusal.incline.*`: how the cusp inclines of the prepared occlusal surface lie.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 
 use crate::preparation::Preparation;
 use crate::region::pooled_normal;
 use crate::sheet::{Sheet, expanded, number};
 use crate::zones::{OcclusalVertex, Zone};
 
-/// Surface that falls outward by more than this lies beyond the cusp's ridge.
-const OUTWARD_DEG: f64 = 15.0;
+/// Width of the columns across the tooth in which ridges and valley are sought, mm.
+const COLUMN_MM: f64 = 0.3;
+/// Share of the occlusal surface's length that is left out at both ends: the marginal ridges.
+const END_SHARE: f64 = 0.15;
+/// What lies nearer to a ridge or to the valley is rounded, mm.
+const ROUNDED_MM: f64 = 0.3;
 /// An incline smaller than this is none, mm².
-const LEAST_AREA_MM2: f64 = 1.0;
-/// A strip narrower than this, seen along the arch, is a rounded edge, mm.
-const LEAST_WIDTH_MM: f64 = 0.5;
-/// How far an incline's curved borders lift its plane on one side, mm (1 sigma, from phantom scans).
-const BORDER_MM: f64 = 0.02;
+const LEAST_AREA_MM2: f64 = 0.8;
+/// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
+const LEAST_OUTER_DEG: f64 = 15.0;
+/// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
+const BORDER_DEG: f64 = 0.6;
 
 const IDS: [&str; 4] = [
     "occlusal.incline.functional_outer_deg",
@@ -26,10 +30,11 @@ const IDS: [&str; 4] = [
 /// Inclinations of the three cusp inclines against the plane square on the path, seen along the arch, and the angle
 /// between the functional outer and the non-functional inner one.
 ///
-/// An incline's plane is fitted to its vertices, weighted by area, what lies off by more than 0.15 mm counting less. On
-/// the functional side of the groove band what falls outward by more than 15° is the outer incline, the rest the
-/// inner one; on the other side what falls outward is left out. Positive: the outer one falls outward, the inner
-/// ones towards the groove.
+/// Across each 0.3 mm of the tooth's length (15 % at both ends left out) the highest place on each side of the groove
+/// line is the cusps' ridge, the lowest between them the valley. Inner inclines lie between valley and ridge, the outer
+/// one beyond the functional ridge; 0.3 mm to each are left out as rounded. An incline's slope along and across the
+/// tooth is the midmean (mean of the middle half, by area) of its vertices' slopes. Positive: the outer one falls
+/// outward, the inner ones towards the valley.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let Some(sign) = preparation.functional_sign() else {
         IDS.iter().for_each(|&id| sheet.refuse(id, "front teeth have no cusp inclines"));
@@ -39,49 +44,57 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         IDS.iter().for_each(|&id| sheet.refuse(id, "no fossae between two cusp rows were found"));
         return;
     }
-    let faces = Faces::new(preparation);
-    let (outer, inner) = faces.split(preparation.occlusal.zone(Zone::Functional, sign), sign);
-    let (_, other) = faces.split(preparation.occlusal.zone(Zone::Nonfunctional, sign), -sign);
-    if std::env::var("OCC").is_ok() { eprintln!("groove {:?} outer n {} area {:.2} len {:?} inner {} {:.2}", preparation.occlusal.groove, outer.len(), outer.iter().map(|s| s.area_mm2).sum::<f64>(), Incline::of(&outer, &faces).map(|i| (i.length_mm, i.slope_facially, i.slope_mesially)), inner.len(), inner.iter().map(|s| s.area_mm2).sum::<f64>()); }
-    let outer =
-        Incline::of(&outer, &faces).filter(|incline| incline.area_mm2 > LEAST_WIDTH_MM * incline.length_mm);
-    let (inner, other) = (Incline::of(&inner, &faces), Incline::of(&other, &faces));
-    let reasons = [
-        "nothing beyond the functional cusps' ridge falls outward by more than 15 degrees: no functional cusp bevel",
-        "no inner incline of the functional cusps is left",
-        "no inner incline of the non-functional cusps is left",
-    ];
-    // Slopes are components towards the facial; each incline counts from the horizontal in its own sense.
-    let senses = [-sign, sign, -sign];
-    for ((id, incline), (reason, sense)) in
-        IDS.into_iter().zip([&outer, &inner, &other]).zip(reasons.into_iter().zip(senses))
-    {
+    let parts = Faces::new(preparation).split(sign);
+    // Slopes are counted towards the functional side; each incline in its own sense.
+    let senses = [-1.0, 1.0, -1.0];
+    let inclines: Vec<Option<Incline>> = parts.iter().map(|part| Incline::of(part)).collect();
+    let is_outer = |incline: &Incline| -incline.slope[1] > LEAST_OUTER_DEG.to_radians().tan();
+    let inclines = [inclines[0].filter(is_outer), inclines[1], inclines[2]];
+    for (k, incline) in inclines.iter().enumerate() {
         let Some(incline) = incline else {
-            sheet.refuse(id, reason);
+            sheet.refuse(IDS[k], REASONS[k]);
             continue;
         };
-        let reading = number((sense * incline.slope_facially).atan().to_degrees(), "deg", incline.u95_deg())
-            .with("mesial_deg", incline.slope_mesially.atan().to_degrees())
+        let value = (senses[k] * incline.slope[1]).atan().to_degrees();
+        let reading = number(value, "deg", incline.u95_deg())
+            .with("mesial_deg", incline.slope[0].atan().to_degrees())
             .with("area_mm2", incline.area_mm2)
             .at(Some(preparation.place_of_vertex(incline.middle)));
-        sheet.write(id, reading);
+        sheet.write(IDS[k], reading);
     }
-    match (&outer, &other) {
+    match (&inclines[0], &inclines[2]) {
         (Some(outer), Some(other)) => {
             let angle_deg = outer.normal().angle(&other.normal()).to_degrees();
-            let u95 = outer.u95_deg().hypot(other.u95_deg());
-            sheet.write(IDS[3], number(angle_deg, "deg", u95));
+            sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
         }
-        (None, _) => sheet.refuse(IDS[3], reasons[0]),
-        _ => sheet.refuse(IDS[3], reasons[2]),
+        (None, _) => sheet.refuse(IDS[3], REASONS[0]),
+        _ => sheet.refuse(IDS[3], REASONS[2]),
     }
 }
 
-/// The directions in which slopes are counted: square on the path.
+const REASONS: [&str; 3] = [
+    "nothing wide enough beyond the functional cusps' ridge falls outward by 15 degrees: no functional cusp bevel",
+    "too little is left of the functional cusps' inner incline between its rounded borders",
+    "too little is left of the non-functional cusps' inner incline between its rounded borders",
+];
+
+/// The directions in which places and slopes are counted: square on the path.
 struct Faces<'a> {
     preparation: &'a Preparation<'a>,
     mesial: Vector3<f64>,
     facial: Vector3<f64>,
+}
+
+/// A vertex in those directions, the second one towards the functional side.
+#[derive(Debug, Clone, Copy)]
+struct Sloped {
+    vertex: OcclusalVertex,
+    /// Mesially, towards the functional side, along the path.
+    place: Vector3<f64>,
+    /// Distance to the functional side of the groove line.
+    beside_groove_mm: f64,
+    /// Rise a mm mesially and towards the functional side.
+    slope: [f64; 2],
 }
 
 impl<'a> Faces<'a> {
@@ -94,91 +107,125 @@ impl<'a> Faces<'a> {
         Self { preparation, mesial, facial }
     }
 
-    /// What falls towards `outward` (+1 facially) by more than 15°, and the rest.
-    fn split(
-        &self,
-        vertices: Vec<OcclusalVertex>,
-        outward: f64,
-    ) -> (Vec<OcclusalVertex>, Vec<OcclusalVertex>) {
-        let least = OUTWARD_DEG.to_radians().tan();
-        vertices.into_iter().partition(|vertex| {
-            let normal = pooled_normal(self.preparation.scene.after, vertex.vertex);
-            outward * normal.dot(&self.facial) > least * normal.dot(&self.preparation.path)
-        })
+    /// The functional outer, functional inner and non-functional inner incline.
+    fn split(&self, sign: f64) -> [Vec<Sloped>; 3] {
+        let vertices = self.preparation.occlusal.zone(Zone::All, sign);
+        let all: Vec<Sloped> = vertices.into_iter().filter_map(|vertex| self.sloped(vertex, sign)).collect();
+        let along = || all.iter().map(|sloped| sloped.place.x);
+        let (low, high) =
+            (along().fold(f64::INFINITY, f64::min), along().fold(f64::NEG_INFINITY, f64::max));
+        let end_mm = END_SHARE * (high - low);
+        let mut columns = std::collections::BTreeMap::<i32, Vec<Sloped>>::new();
+        for sloped in all.into_iter().filter(|s| (low + end_mm..=high - end_mm).contains(&s.place.x)) {
+            columns.entry((sloped.place.x / COLUMN_MM).floor() as i32).or_default().push(sloped);
+        }
+        let mut parts = [const { Vec::new() }; 3];
+        columns.values().for_each(|column| split_column(column, &mut parts));
+        parts
     }
 
-    /// A vertex's place: mesially, facially, along the path.
-    fn place(&self, vertex: &OcclusalVertex) -> Vector3<f64> {
+    fn sloped(&self, vertex: OcclusalVertex, sign: f64) -> Option<Sloped> {
         let preparation = self.preparation;
+        let groove = preparation.occlusal.groove?;
         let at = preparation.scene.after.mesh.vertices[vertex.vertex as usize] - preparation.frame.origin;
-        Vector3::new(at.dot(&self.mesial), at.dot(&self.facial), at.dot(&preparation.path))
+        let normal = pooled_normal(preparation.scene.after, vertex.vertex);
+        let up = normal.dot(&preparation.path);
+        Some(Sloped {
+            vertex,
+            place: Vector3::new(at.dot(&self.mesial), sign * at.dot(&self.facial), at.dot(&preparation.path)),
+            beside_groove_mm: sign * groove.facially_mm(&vertex.place),
+            slope: [-normal.dot(&self.mesial) / up, -sign * normal.dot(&self.facial) / up],
+        })
+    }
+}
+
+/// Sorts one column: beyond the functional ridge, between it and the valley, between the valley and the other ridge.
+fn split_column(column: &[Sloped], parts: &mut [Vec<Sloped>; 3]) {
+    let highest = |side: f64| {
+        let beside = column.iter().filter(|sloped| side * sloped.beside_groove_mm > 0.0);
+        beside.max_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|sloped| sloped.place.y)
+    };
+    let (Some(functional_mm), Some(other_mm)) = (highest(1.0), highest(-1.0)) else { return };
+    let between = column.iter().filter(|sloped| (other_mm..=functional_mm).contains(&sloped.place.y));
+    let Some(valley_mm) = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|s| s.place.y) else {
+        return;
+    };
+    for sloped in column {
+        let y = sloped.place.y;
+        if y > functional_mm + ROUNDED_MM {
+            parts[0].push(*sloped);
+        } else if y > valley_mm + ROUNDED_MM && y < functional_mm - ROUNDED_MM {
+            parts[1].push(*sloped);
+        } else if y < valley_mm - ROUNDED_MM && y > other_mm + ROUNDED_MM {
+            parts[2].push(*sloped);
+        }
     }
 }
 
 /// The plane of an incline.
+#[derive(Debug, Clone, Copy)]
 struct Incline {
-    slope_mesially: f64,
-    slope_facially: f64,
+    /// Mesially, towards the functional side.
+    slope: [f64; 2],
+    /// Scatter of the latter from vertex to vertex, robust, 1 sigma.
+    scatter: f64,
+    n: usize,
     area_mm2: f64,
-    /// Extent along the tooth.
-    length_mm: f64,
-    /// Extent across the tooth: the mean over its length.
-    width_mm: f64,
     /// The vertex nearest to the middle.
     middle: u32,
 }
 
 impl Incline {
-    fn of(part: &[OcclusalVertex], faces: &Faces<'_>) -> Option<Self> {
-        let area_mm2: f64 = part.iter().map(|vertex| vertex.area_mm2).sum();
+    fn of(part: &[Sloped]) -> Option<Self> {
+        let area_mm2: f64 = part.iter().map(|sloped| sloped.vertex.area_mm2).sum();
         if part.len() < 20 || area_mm2 < LEAST_AREA_MM2 {
             return None;
         }
-        let places: Vec<Vector3<f64>> = part.iter().map(|vertex| faces.place(vertex)).collect();
-        let areas: Vec<f64> = part.iter().map(|vertex| vertex.area_mm2).collect();
-        let [_, slope_mesially, slope_facially] = plane(&places, &areas)?;
-        let along = || places.iter().map(|place| place.x);
-        let length_mm = along().fold(f64::NEG_INFINITY, f64::max) - along().fold(f64::INFINITY, f64::min);
-        let centre: Vector3<f64> =
-            places.iter().zip(&areas).map(|(place, area)| place * *area).sum::<Vector3<f64>>() / area_mm2;
-        let off = |place: &Vector3<f64>| (place - centre).norm_squared();
-        let middle = (0..part.len()).min_by(|&a, &b| off(&places[a]).total_cmp(&off(&places[b])))?;
-        let width_mm = area_mm2 / length_mm / slope_facially.hypot(1.0);
-        let middle = part[middle].vertex;
-        Some(Self { slope_mesially, slope_facially, area_mm2, length_mm, width_mm, middle })
+        let pairs = |axis: usize| -> Vec<(f64, f64)> {
+            part.iter().map(|sloped| (sloped.slope[axis], sloped.vertex.area_mm2)).collect()
+        };
+        let sum: Vector3<f64> = part.iter().map(|sloped| sloped.place * sloped.vertex.area_mm2).sum();
+        let off = |sloped: &Sloped| (sloped.place - sum / area_mm2).norm_squared();
+        let middle = part.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let facial: Vec<f64> = part.iter().map(|sloped| sloped.slope[1]).collect();
+        Some(Self {
+            slope: [midmean(pairs(0)), midmean(pairs(1))],
+            scatter: crate::stats::robust_sigma(&facial)?,
+            n: part.len(),
+            area_mm2,
+            middle: middle.vertex.vertex,
+        })
     }
 
-    /// Unit normal in (mesial, facial, path).
+    /// Unit normal in (mesial, functional, path).
     fn normal(&self) -> Vector3<f64> {
-        Vector3::new(-self.slope_mesially, -self.slope_facially, 1.0).normalize()
+        Vector3::new(-self.slope[0], -self.slope[1], 1.0).normalize()
     }
 
-    /// What the borders move the plane by, the more the narrower the incline.
+    /// Neighbouring vertices share their pooled normals, so about every seventh is independent.
     fn u95_deg(&self) -> f64 {
-        expanded(&[(BORDER_MM / self.width_mm.max(0.3)).atan().to_degrees()])
+        const VERTICES_A_SAMPLE: f64 = 7.0;
+        let n = (self.n as f64 / VERTICES_A_SAMPLE).max(1.0);
+        let flat = 1.0 / (1.0 + self.slope[1].powi(2));
+        expanded(&[(self.scatter * flat / n.sqrt()).to_degrees(), BORDER_DEG])
     }
 }
 
-/// Height and slopes of the plane through some places: least squares, but beyond 0.15 mm the distance itself counts
-/// and not its square. The sum of such terms has one minimum only, so that no second plane can be taken for the first.
-fn plane(places: &[Vector3<f64>], areas: &[f64]) -> Option<[f64; 3]> {
-    const SQUARE_MM: f64 = 0.15;
-    let mut weights = areas.to_vec();
-    let mut fit = Vector3::zeros();
-    for _ in 0..8 {
-        let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
-        for (place, &weight) in places.iter().zip(&weights) {
-            let row = Vector3::new(1.0, place.x, place.y);
-            normal += row * row.transpose() * weight;
-            right += row * (place.z * weight);
+/// Weighted mean of the values between the first and the third quartile of the weight.
+fn midmean(mut pairs: Vec<(f64, f64)>) -> f64 {
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = pairs.iter().map(|pair| pair.1).sum();
+    let (mut passed, mut sum, mut counted) = (0.0, 0.0, 0.0);
+    for (value, weight) in pairs {
+        // The part of this weight that lies within the middle half.
+        let part = (passed + weight).min(0.75 * total) - f64::max(passed, 0.25 * total);
+        if part > 0.0 {
+            sum += part * value;
+            counted += part;
         }
-        fit = normal.cholesky()?.solve(&right);
-        for ((weight, &area), place) in weights.iter_mut().zip(areas).zip(places) {
-            let off_mm = (place.z - fit.dot(&Vector3::new(1.0, place.x, place.y))).abs();
-            *weight = area * (SQUARE_MM / off_mm.max(SQUARE_MM));
-        }
+        passed += weight;
     }
-    Some([fit[0], fit[1], fit[2]])
+    sum / counted
 }
 
 #[cfg(test)]
@@ -186,16 +233,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_plane_is_found_under_a_patch_of_debris() {
-        let mut places: Vec<Vector3<f64>> = (0..400)
-            .map(|k| (0.1 * f64::from(k % 20), 0.1 * f64::from(k / 20)))
-            .map(|(x, y)| Vector3::new(x, y, 1.0 + 0.1 * x - 0.4 * y))
-            .collect();
-        let areas = vec![0.01; 400];
-        let [_, mesially, facially] = plane(&places, &areas).unwrap();
-        assert!((mesially - 0.1).abs() < 1e-9 && (facially + 0.4).abs() < 1e-9);
-        places.iter_mut().skip(150).take(20).for_each(|place| place.z += 2.0);
-        let [_, _, facially] = plane(&places, &areas).unwrap();
-        assert!((facially.atan() + 0.4f64.atan()).to_degrees().abs() < 0.5, "{facially}");
+    fn the_midmean_takes_the_middle_half_and_parts_of_the_weights_at_its_ends() {
+        assert_eq!(midmean(vec![(4.0, 1.0), (1.0, 1.0), (2.0, 1.0), (900.0, 1.0)]), 3.0);
+        // One heavy value holds the whole middle half; halves of two others do here.
+        assert_eq!(midmean(vec![(1.0, 1.0), (5.0, 6.0), (9.0, 1.0)]), 5.0);
+        assert_eq!(midmean(vec![(1.0, 2.0), (3.0, 2.0)]), 2.0);
     }
 }

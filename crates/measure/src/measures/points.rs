@@ -1,98 +1,87 @@
 //! `reduction.points.*`: how much was cut at the customary points.
 
+use kerfwright_geometry::closest_on_triangle;
 use kerfwright_tooth::Kind;
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 use super::NO_BEFORE;
 use crate::front::FrontZones;
 use crate::preparation::Preparation;
+use crate::scene::Placed;
 use crate::sheet::{Sheet, expanded, number};
-use crate::zones::{OcclusalVertex, tooth_relief};
+use crate::zones::tooth_relief;
 
-/// Radius of the spot over which the distance is averaged, mm.
-const SPOT_MM: f64 = 0.4;
-/// Prepared surface this near to a point, seen along the axis, lies under it, mm.
-const BESIDE_MM: f64 = 0.2;
-/// Fewer vertices are no spot.
-const LEAST_VERTICES: usize = 6;
+/// Farthest that prepared surface is looked for, mm.
+const REACH_MM: f64 = 6.0;
 /// What the place of a point leaves open, mm (1 sigma, from phantom scans): reduction changes beside a cusp's tip.
 const PLACE_MM: f64 = 0.015;
 
-/// Mean closest distance to the uncut surface over the spots of the prepared one that lie under the customary points of
-/// the uncut tooth, seen along its axis. A spot has a radius of 0.4 mm, as a gauge's tip has: right under a cusp's tip
-/// the distance has a crest, and a single point on it would follow every degree of the axis.
+/// Distance from the customary points of the uncut tooth to the closest prepared surface: the greatest thickness that
+/// a crown of the original contour can have under its cusp tips and fossae.
 ///
-/// Where no prepared occlusal surface lies under a point (a fossa at the marginal ridge, over the axial wall) the
-/// spot is the nearest one that does, seen along the axis.
+/// Taken from the uncut point, not from a prepared one under it: what lies under a point hangs on the tooth's axis,
+/// which is known to a few degrees only, and right under a cusp's tip the distance changes by 0.5 mm a mm.
 ///
 /// Molars: the tips `mb`, `db`, `ml`, `dl` and the mesial and distal fossa `mf`, `df`. Premolars: `b`, `l` (or `ml`,
 /// `dl`), `mf`, `df`. Incisors: the incisal edge at a sixth, a half and five sixths of its prepared length, `mi`, `i`,
-/// `di`, and the middle of the lingual fossa, `lf`. Canines: `tip`, half-way from it to both ends `mi` and `di`, `lf`.
+/// `di`, and the uncut surface over the middle of the lingual fossa, `lf`. Canines: `tip`, half-way from it to both
+/// ends `mi` and `di`, `lf`.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let customary = customary(preparation);
-    for (name, place) in customary.points {
+    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm, PLACE_MM]);
+    for (name, place) in customary(preparation) {
         let id = format!("reduction.points.{name}_mm");
-        let Some(change) = &preparation.change else {
+        if preparation.scene.before.is_none() {
             sheet.refuse(id, NO_BEFORE);
             continue;
-        };
-        let Some(place) = place else {
+        }
+        let Some(point) = place else {
             sheet.refuse(id, missing(name));
             continue;
         };
-        let (centre, spot) = spot(&customary.surface, &place);
-        let distances: Vec<(f64, f64)> = spot
-            .iter()
-            .filter_map(|vertex| {
-                let near = change.near[vertex.vertex as usize].filter(|near| !near.on_border)?;
-                Some((near.signed_mm.abs(), vertex.area_mm2))
-            })
-            .collect();
-        let Some(centre) = centre.filter(|_| distances.len() >= LEAST_VERTICES) else {
-            sheet.refuse(id, "the surface under this point was not scanned before and after cutting");
-            continue;
-        };
-        let total: f64 = distances.iter().map(|pair| pair.1).sum();
-        let value = distances.iter().map(|pair| pair.0 * pair.1).sum::<f64>() / total;
-        let scatter_mm = preparation.noise_mm / (distances.len() as f64).sqrt();
-        let u95 = expanded(&[preparation.pose_sigma_mm(), scatter_mm, PLACE_MM]);
-        sheet.write(id, number(value, "mm", u95).at(Some(preparation.place_of_vertex(centre))));
+        match closest_prepared(preparation, &point) {
+            Some((vertex, distance_mm)) => {
+                let place = preparation.place_of_vertex(vertex);
+                sheet.write(id, number(distance_mm, "mm", u95).at(Some(place)));
+            }
+            None => sheet.refuse(id, "the prepared surface under this point was not scanned"),
+        }
     }
 }
 
-/// The prepared vertices within the spot's radius of the one nearest to a place, seen along the axis, and that one.
-fn spot<'a>(
-    surface: &'a [OcclusalVertex],
-    place: &Vector3<f64>,
-) -> (Option<u32>, Vec<&'a OcclusalVertex>) {
-    let off = |vertex: &OcclusalVertex, from: &Vector3<f64>| (vertex.place - from).xy().norm();
-    let Some(nearest) = surface.iter().min_by(|a, b| off(a, place).total_cmp(&off(b, place))) else {
-        return (None, Vec::new());
-    };
-    let from = if off(nearest, place) > BESIDE_MM { &nearest.place } else { place };
-    let spot = surface.iter().filter(|vertex| off(vertex, from) < SPOT_MM).collect();
-    (Some(nearest.vertex), spot)
+/// The closest prepared surface: its nearest vertex and the distance.
+fn closest_prepared(preparation: &Preparation<'_>, point: &Point3<f64>) -> Option<(u32, f64)> {
+    let after = preparation.scene.after;
+    let inside = (0..after.mesh.vertices.len() as u32).filter(|&vertex| preparation.inside[vertex as usize]);
+    let off = |vertex: u32| (after.mesh.vertices[vertex as usize] - point).norm_squared();
+    let nearest = inside.min_by(|&a, &b| off(a).total_cmp(&off(b)))?;
+    let around = after.topology.vertex_neighbours(nearest).iter().chain([&nearest]);
+    let triangles = around.flat_map(|&vertex| after.topology.vertex_triangles(vertex));
+    let distances = triangles.map(|&triangle| {
+        let (_, squared_mm2, _) = closest_on_triangle(point, &after.mesh.corners(triangle));
+        squared_mm2
+    });
+    let distance_mm = distances.fold(f64::INFINITY, f64::min).sqrt();
+    (distance_mm < REACH_MM).then_some((nearest, distance_mm))
 }
 
-/// The customary points of a tooth and the prepared surface on which they are read.
-struct Customary {
-    points: Vec<(&'static str, Option<Vector3<f64>>)>,
-    surface: Vec<OcclusalVertex>,
-}
-
-/// The customary points in the tooth frame; without a before scan only their names count.
-fn customary(preparation: &Preparation<'_>) -> Customary {
+/// The customary points on the uncut surface, after frame; without a before scan only their names count.
+fn customary(preparation: &Preparation<'_>) -> Vec<(&'static str, Option<Point3<f64>>)> {
     let kind = preparation.tooth.kind();
-    if matches!(kind, Kind::Premolar | Kind::Molar) {
-        let points = preparation.occlusal.landmarks.customary(preparation.tooth);
-        return Customary { points, surface: preparation.occlusal.vertices.clone() };
-    }
-    let names: [&'static str; 3] =
-        if kind == Kind::Canine { ["mi", "tip", "di"] } else { ["mi", "i", "di"] };
-    let Some(before) = &preparation.scene.before else {
-        let points = names.into_iter().chain(["lf"]).map(|name| (name, None)).collect();
-        return Customary { points, surface: Vec::new() };
+    let named = match (kind, &preparation.scene.before) {
+        (Kind::Premolar | Kind::Molar, _) => preparation.occlusal.landmarks.customary(preparation.tooth),
+        (_, Some(before)) => front(preparation, before),
+        (Kind::Canine, None) => ["mi", "tip", "di", "lf"].map(|name| (name, None)).to_vec(),
+        (Kind::Incisor, None) => ["mi", "i", "di", "lf"].map(|name| (name, None)).to_vec(),
     };
+    let on_surface = |place: Vector3<f64>| on_uncut(preparation, &place);
+    named.into_iter().map(|(name, place)| (name, place.and_then(on_surface))).collect()
+}
+
+/// Incisal edge and lingual fossa of a front tooth.
+fn front(
+    preparation: &Preparation<'_>,
+    before: &Placed<'_>,
+) -> Vec<(&'static str, Option<Vector3<f64>>)> {
     let zones = FrontZones::of(preparation);
     let ridge = tooth_relief(before, &preparation.frame, &preparation.ring).ridge();
     let at = |mesial_mm: f64| {
@@ -100,14 +89,33 @@ fn customary(preparation: &Preparation<'_>) -> Customary {
         ridge.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b)))
     };
     let tip = ridge.iter().copied().max_by(|a, b| a.z.total_cmp(&b.z));
-    let edge = zones.incisal_ends_mm().map(|(mesial, distal)| match (kind, tip) {
-        (Kind::Canine, Some(tip)) => [at(0.5 * (tip.x + mesial)), Some(tip), at(0.5 * (tip.x + distal))],
-        _ => [1.0 / 6.0, 0.5, 5.0 / 6.0].map(|share| at(mesial + (distal - mesial) * share)),
-    });
-    let mut points: Vec<_> = names.into_iter().zip(edge.unwrap_or([None; 3])).collect();
-    points.push(("lf", zones.fossa_middle().map(|vertex| vertex.place)));
-    let surface = [zones.incisal, zones.fossa].concat();
-    Customary { points, surface }
+    let ends = zones.incisal_ends_mm();
+    let (middle_name, edge) = match (preparation.tooth.kind(), tip) {
+        (Kind::Canine, Some(tip)) => {
+            let half_way = |end_mm: f64| at(0.5 * (tip.x + end_mm));
+            let ends = ends.map(|(mesial, distal)| [half_way(mesial), Some(tip), half_way(distal)]);
+            ("tip", ends)
+        }
+        _ => {
+            let shares = [1.0 / 6.0, 0.5, 5.0 / 6.0];
+            ("i", ends.map(|(mesial, distal)| shares.map(|share| at(mesial + (distal - mesial) * share))))
+        }
+    };
+    let edge = edge.unwrap_or([None; 3]);
+    let fossa = zones.fossa_middle().map(|vertex| vertex.place);
+    vec![("mi", edge[0]), (middle_name, edge[1]), ("di", edge[2]), ("lf", fossa)]
+}
+
+/// The uncut surface over a place, seen along the tooth's axis: the relief's own heights are smoothed, which takes 0.02
+/// mm off a cusp's tip.
+fn on_uncut(preparation: &Preparation<'_>, place: &Vector3<f64>) -> Option<Point3<f64>> {
+    const ABOVE_MM: f64 = 16.0;
+    let before = preparation.scene.before.as_ref()?;
+    let frame = &preparation.frame;
+    let above = frame.origin + frame.mesial * place.x + frame.facial * place.y + frame.occlusal * ABOVE_MM;
+    let own = before.after_from_scan.inverse();
+    let hit = before.surface.tree.ray(&(own * above), &(own * -frame.occlusal), ABOVE_MM + 4.0)?;
+    Some(above - frame.occlusal * hit.distance_mm)
 }
 
 fn missing(name: &str) -> String {

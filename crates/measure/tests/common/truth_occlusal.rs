@@ -286,18 +286,25 @@ impl<'a> Exact<'a> {
         }
     }
 
-    /// Mean over the prepared occlusal surface within 0.4 mm of the point, or of the nearest place that has such
-    /// surface, seen along the tooth's axis.
+    /// From the uncut point to the closest prepared place: the closest of the grid, then of ever finer ones around it.
     fn points(&self, put: &mut impl FnMut(String, f64)) {
+        let inside = |p: &Point3<f64>| self.phantom.is_inside_after(p);
         for (name, point) in self.customary() {
-            let off = |sample: &Sample, from: &Point3<f64>| (sample.place - from).xy().norm();
-            let nearest = self.samples.iter().min_by(|a, b| off(a, &point).total_cmp(&off(b, &point)));
-            let nearest = nearest.expect("the tooth has a prepared surface");
-            let from = if off(nearest, &point) > 0.2 { nearest.place } else { point };
-            let spot: Vec<&Sample> = self.samples.iter().filter(|sample| off(sample, &from) < 0.4).collect();
-            let total: f64 = spot.iter().map(|sample| sample.area_mm2).sum();
-            let mean = spot.iter().map(|sample| sample.distance_mm * sample.area_mm2).sum::<f64>() / total;
-            put(format!("reduction.points.{name}_mm"), mean);
+            let off = |place: &Point3<f64>| (place - point).norm();
+            let places = (0..self.cut.z.len()).filter(|&cell| self.cut.z[cell].is_finite());
+            let places = places.map(|k| Point3::new(self.cut.at(k).x, self.cut.at(k).y, self.cut.z[k]));
+            let mut best = places.min_by(|a, b| off(a).total_cmp(&off(b))).expect("there is a prepared surface");
+            let mut step = 0.5 * STEP_MM;
+            while step > 1e-3 {
+                let around = (-1..=1).flat_map(|i| (-1..=1).map(move |j| (f64::from(i), f64::from(j))));
+                let tried = around.filter_map(|(i, j)| {
+                    let at = best.xy().coords + Vector2::new(i, j) * step;
+                    Some(Point3::new(at.x, at.y, height(&inside, &at)?))
+                });
+                let next = tried.min_by(|a, b| off(a).total_cmp(&off(b))).expect("places around a place");
+                if off(&next) < off(&best) { best = next } else { step *= 0.5 }
+            }
+            put(format!("reduction.points.{name}_mm"), off(&best));
         }
     }
 
@@ -317,52 +324,63 @@ impl<'a> Exact<'a> {
         named
     }
 
+    /// Between valley and ridges of each column of the grid, 0.3 mm to each left out, in the middle 70 % of the length.
     fn inclines(&self, put: &mut impl FnMut(String, f64)) {
         let sign = self.functional_sign();
-        let steep = 15f64.to_radians().tan();
-        let part = |zone: &str, keep: &dyn Fn(&Sample) -> bool| {
-            let samples: Vec<&Sample> = self.zone(zone).into_iter().filter(|s| keep(s)).collect();
-            let area: f64 = samples.iter().map(|sample| sample.area_mm2).sum();
-            let along = || samples.iter().map(|sample| sample.place.x);
-            let length = along().fold(f64::MIN, f64::max) - along().fold(f64::MAX, f64::min);
-            (self.plane(&samples), area / length)
+        let along = || self.samples.iter().map(|sample| sample.place.x);
+        let (low, high) = (along().fold(f64::MAX, f64::min), along().fold(f64::MIN, f64::max));
+        let end = 0.15 * (high - low);
+        let path = self.path();
+        let facial = path.cross(&(Vector3::x() - path * path.x).normalize());
+        let mut columns = BTreeMap::<i64, Vec<&Sample>>::new();
+        for sample in self.samples.iter().filter(|s| s.place.x > low + end && s.place.x < high - end) {
+            columns.entry((sample.place.x / STEP_MM).round() as i64).or_default().push(sample);
+        }
+        let across = |sample: &Sample| sign * sample.place.coords.dot(&facial);
+        let up = |sample: &Sample| sample.place.coords.dot(&path);
+        let (mut outer, mut inner, mut other) = (Vec::new(), Vec::new(), Vec::new());
+        for column in columns.values() {
+            let top = |side: f64| {
+                let beside = column.iter().filter(|s| side * sign * self.facially(&s.place) > 0.0);
+                beside.max_by(|a, b| up(a).total_cmp(&up(b))).map(|s| across(s))
+            };
+            let (Some(ridge), Some(far)) = (top(1.0), top(-1.0)) else { continue };
+            let between = column.iter().filter(|s| across(s) >= far && across(s) <= ridge);
+            let Some(valley) = between.min_by(|a, b| up(a).total_cmp(&up(b))).map(|s| across(s)) else {
+                continue;
+            };
+            for sample in column {
+                let y = across(sample);
+                if y > ridge + 0.3 {
+                    outer.push(*sample);
+                } else if y > valley + 0.3 && y < ridge - 0.3 {
+                    inner.push(*sample);
+                } else if y < valley - 0.3 && y > far + 0.3 {
+                    other.push(*sample);
+                }
+            }
+        }
+        let slopes = |part: &[&Sample]| {
+            // Too little is refused; near the limit of 0.8 mm² either answer is right.
+            let area: f64 = part.iter().map(|sample| sample.area_mm2).sum();
+            (area > 1.1).then(|| [0, 1].map(|axis| middle_half_mean(part, axis)))
         };
-        let (inner, _) = part("functional", &|s| -sign * s.slope.y <= steep);
-        let (other, _) = part("nonfunctional", &|s| sign * s.slope.y <= steep);
-        put("occlusal.incline.functional_inner_deg".into(), (sign * inner.y).atan().to_degrees());
-        put("occlusal.incline.nonfunctional_inner_deg".into(), (-sign * other.y).atan().to_degrees());
-        let (outer, width) = part("functional", &|s| -sign * s.slope.y > steep);
-        if std::env::var("OCC").is_ok() { eprintln!("groove truth: outer width {width} {outer:?}, fossae {:?}", self.fossae); }
-        // From 0.5 mm on it is an incline; near that either answer is right.
-        if width > 0.65 {
-            put("occlusal.incline.functional_outer_deg".into(), (-sign * outer.y).atan().to_degrees());
-            let normal = |slope: &Vector2<f64>| Vector3::new(-slope.x, -slope.y, 1.0);
-            let parallel_deg = normal(&outer).angle(&normal(&other)).to_degrees();
+        let (outer, inner, other) = (slopes(&outer), slopes(&inner), slopes(&other));
+        let outer = outer.filter(|slope| -sign * slope[1] > 17f64.to_radians().tan());
+        let mut tell = |name: &str, slope: Option<[f64; 2]>, sense: f64| {
+            if let Some(slope) = slope {
+                let value = (sense * sign * slope[1]).atan().to_degrees();
+                put(format!("occlusal.incline.{name}_deg"), value);
+            }
+        };
+        tell("functional_outer", outer, -1.0);
+        tell("functional_inner", inner, 1.0);
+        tell("nonfunctional_inner", other, -1.0);
+        if let (Some(outer), Some(other)) = (outer, other) {
+            let normal = |slope: [f64; 2]| Vector3::new(-slope[0], -slope[1], 1.0);
+            let parallel_deg = normal(outer).angle(&normal(other)).to_degrees();
             put("occlusal.incline.parallel_deg".into(), parallel_deg);
         }
-    }
-
-    /// Slopes (mesially, facially) of the plane of least area-weighted Huber loss over the plane square on the path,
-    /// its quadratic part 0.15 mm to both sides: Newton's method on the smooth convex sum.
-    fn plane(&self, samples: &[&Sample]) -> Vector2<f64> {
-        let path = self.path();
-        let mesial = (Vector3::x() - path * path.x).normalize();
-        let facial = path.cross(&mesial);
-        let mut fit = Vector3::zeros();
-        for _ in 0..60 {
-            let (mut gradient, mut curvature) = (Vector3::zeros(), nalgebra::Matrix3::identity() * 1e-9);
-            for sample in samples {
-                let at = sample.place.coords;
-                let row = Vector3::new(1.0, at.dot(&mesial), at.dot(&facial));
-                let off = fit.dot(&row) - at.dot(&path);
-                gradient += row * (sample.area_mm2 * off.clamp(-0.15, 0.15));
-                // At the first steps all may lie beyond: a little curvature everywhere keeps the step finite.
-                let bend = if off.abs() < 0.15 { 1.0 } else { 0.15 / off.abs() };
-                curvature += row * row.transpose() * (sample.area_mm2 * bend);
-            }
-            fit -= curvature.lu().solve(&gradient).expect("samples span a plane");
-        }
-        Vector2::new(fit[1], fit[2])
     }
 
     /// Prepared facial tips against the parabola through the two nearest facial tips on each side.
@@ -375,7 +393,10 @@ impl<'a> Exact<'a> {
         let in_view =
             |at: &Vector2<f64>| !inside_line(&line, at, 1.15) && at.x < reach[0] && at.x > -reach[1];
         let row = Window::of(&inside, -corner, corner, 0.2, in_view);
-        let summits = row.alone(1.0).into_iter().filter(|tip| tip.z > 5.0);
+        // Cusps of neighbours reach as high as each other within 1.6 mm; marginal ridges stay below.
+        let summits = row.alone(1.0);
+        let highest = summits.iter().map(|tip| tip.z).fold(f64::MIN, f64::max);
+        let summits = summits.into_iter().filter(|tip| tip.z > highest - 1.6);
         let tips: Vec<Point3<f64>> = summits.map(|tip| settled(&inside, &tip, 1.0, 0.2)).collect();
         let has_farther = |tip: &Point3<f64>| {
             tips.iter().any(|other| (other.x - tip.x).abs() < 2.5 && other.y - tip.y > 1.5)
@@ -393,13 +414,15 @@ impl<'a> Exact<'a> {
         let mut own: Vec<Point3<f64>> = own.map(|tip| settled(&cut, &tip, 1.0, STEP_MM)).collect();
         own.sort_by(|a, b| b.z.total_cmp(&a.z));
         own.truncate(n_own);
-        if std::env::var("OCC").is_ok() { eprintln!("groove truth: own {own:?} near {near:?} tips {tips:?}"); }
-        if near.len() < 3 || own.len() < n_own {
+        if near.len() < 2 || own.len() < n_own {
             return;
         }
-        let powers = |x: f64| Vector3::new(1.0, x, x * x);
-        let normal: nalgebra::Matrix3<f64> =
+        // Two tips bear a straight line only.
+        let bend = if near.len() > 2 { 1.0 } else { 0.0 };
+        let powers = |x: f64| Vector3::new(1.0, x, bend * x * x);
+        let mut normal: nalgebra::Matrix3<f64> =
             near.iter().map(|tip| powers(tip.x) * powers(tip.x).transpose()).sum();
+        normal[(2, 2)] += 1.0 - bend;
         let right: Vector3<f64> = near.iter().map(|tip| powers(tip.x) * tip.y).sum();
         let c = normal.lu().solve(&right).expect("three tips bear a parabola");
         let off = |tip: &Point3<f64>| {
@@ -431,6 +454,15 @@ impl<'a> Exact<'a> {
             put(format!("space.body_ceramic_mm#{name}"), quantile(&pairs, 0.0) - 0.5);
         }
     }
+}
+
+/// Mean slope of the samples between the quartiles, by area.
+fn middle_half_mean(part: &[&Sample], axis: usize) -> f64 {
+    let pairs: Vec<(f64, f64)> = part.iter().map(|s| (s.slope[axis], s.area_mm2)).collect();
+    let (low, high) = (quantile(&pairs, 0.25), quantile(&pairs, 0.75));
+    let middle = pairs.iter().filter(|pair| pair.0 >= low && pair.0 <= high);
+    let (sum, total) = middle.fold((0.0, 0.0), |(sum, total), pair| (sum + pair.0 * pair.1, total + pair.1));
+    sum / total
 }
 
 /// The smallest value with the given share of the weight at or below it.
