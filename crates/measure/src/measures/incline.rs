@@ -3,20 +3,22 @@
 use nalgebra::Vector3;
 
 use crate::preparation::Preparation;
-use crate::region::pooled_normal;
+use crate::relief::Extreme;
 use crate::sheet::{Sheet, expanded, number};
 use crate::zones::{OcclusalVertex, Zone};
 
 /// Width of the columns across the tooth in which ridges and valley are sought, mm.
 const COLUMN_MM: f64 = 0.3;
-/// Share of the occlusal surface's length that is left out at both ends: the marginal ridges.
-const END_SHARE: f64 = 0.15;
+/// How far to both sides of a cusp's tip its inclines reach along the tooth, mm.
+const BESIDE_TIP_MM: f64 = 1.0;
+/// A ridge is sought farther than this from the groove line, mm.
+const BESIDE_GROOVE_MM: f64 = 0.8;
 /// What lies nearer to a ridge or to the valley is rounded, mm.
 const ROUNDED_MM: f64 = 0.3;
 /// An incline smaller than this is none, mm².
 const LEAST_AREA_MM2: f64 = 0.8;
 /// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
-const LEAST_OUTER_DEG: f64 = 15.0;
+const OUTWARD_DEG: f64 = 15.0;
 /// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
 const BORDER_DEG: f64 = 0.6;
 
@@ -30,11 +32,12 @@ const IDS: [&str; 4] = [
 /// Inclinations of the three cusp inclines against the plane square on the path, seen along the arch, and the angle
 /// between the functional outer and the non-functional inner one.
 ///
-/// Across each 0.3 mm of the tooth's length (15 % at both ends left out) the highest place on each side of the groove
-/// line is the cusps' ridge, the lowest between them the valley. Inner inclines lie between valley and ridge, the outer
-/// one beyond the functional ridge; 0.3 mm to each are left out as rounded. An incline's slope along and across the
-/// tooth is the midmean (mean of the middle half, by area) of its vertices' slopes. Positive: the outer one falls
-/// outward, the inner ones towards the valley.
+/// Inclines are read on the cusps: within 1 mm mesially and distally of the tips of the uncut tooth (without a before
+/// scan, of the prepared one). Across each 0.3 mm of the length there, the highest place more than 0.8 mm beside the
+/// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley. The inner incline lies
+/// between valley and ridge, the outer one beyond the functional ridge where it falls outward by more than 15°; 0.3 mm
+/// to each are left out as rounded. An incline's slope along and across the tooth is the midmean (mean of the middle
+/// half, by area) of its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let Some(sign) = preparation.functional_sign() else {
         IDS.iter().for_each(|&id| sheet.refuse(id, "front teeth have no cusp inclines"));
@@ -48,8 +51,6 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     // Slopes are counted towards the functional side; each incline in its own sense.
     let senses = [-1.0, 1.0, -1.0];
     let inclines: Vec<Option<Incline>> = parts.iter().map(|part| Incline::of(part)).collect();
-    let is_outer = |incline: &Incline| -incline.slope[1] > LEAST_OUTER_DEG.to_radians().tan();
-    let inclines = [inclines[0].filter(is_outer), inclines[1], inclines[2]];
     for (k, incline) in inclines.iter().enumerate() {
         let Some(incline) = incline else {
             sheet.refuse(IDS[k], REASONS[k]);
@@ -111,16 +112,27 @@ impl<'a> Faces<'a> {
     fn split(&self, sign: f64) -> [Vec<Sloped>; 3] {
         let vertices = self.preparation.occlusal.zone(Zone::All, sign);
         let all: Vec<Sloped> = vertices.into_iter().filter_map(|vertex| self.sloped(vertex, sign)).collect();
-        let along = || all.iter().map(|sloped| sloped.place.x);
-        let (low, high) =
-            (along().fold(f64::INFINITY, f64::min), along().fold(f64::NEG_INFINITY, f64::max));
-        let end_mm = END_SHARE * (high - low);
+        let landmarks = &self.preparation.occlusal.landmarks;
+        let (functional, other) = if sign > 0.0 {
+            (&landmarks.facial, &landmarks.lingual)
+        } else {
+            (&landmarks.lingual, &landmarks.facial)
+        };
+        let near = |tips: &[Extreme], x: f64| tips.iter().any(|tip| (tip.place.x - x).abs() < BESIDE_TIP_MM);
         let mut columns = std::collections::BTreeMap::<i32, Vec<Sloped>>::new();
-        for sloped in all.into_iter().filter(|s| (low + end_mm..=high - end_mm).contains(&s.place.x)) {
-            columns.entry((sloped.place.x / COLUMN_MM).floor() as i32).or_default().push(sloped);
+        for sloped in all {
+            columns.entry((sloped.vertex.place.x / COLUMN_MM).floor() as i32).or_default().push(sloped);
         }
         let mut parts = [const { Vec::new() }; 3];
-        columns.values().for_each(|column| split_column(column, &mut parts));
+        for column in columns.values() {
+            let [outer, inner, beyond] = split_column(column).unwrap_or_default();
+            let on = |tips: &[Extreme], part: Vec<Sloped>| {
+                part.into_iter().filter(|sloped| near(tips, sloped.vertex.place.x)).collect::<Vec<_>>()
+            };
+            parts[0].extend(on(functional, outer));
+            parts[1].extend(on(functional, inner));
+            parts[2].extend(on(other, beyond));
+        }
         parts
     }
 
@@ -128,7 +140,8 @@ impl<'a> Faces<'a> {
         let preparation = self.preparation;
         let groove = preparation.occlusal.groove?;
         let at = preparation.scene.after.mesh.vertices[vertex.vertex as usize] - preparation.frame.origin;
-        let normal = pooled_normal(preparation.scene.after, vertex.vertex);
+        // Not pooled with the neighbours': beside the bevel that would flatten an inner incline by 3 degrees.
+        let normal = preparation.scene.after.vertex_normals[vertex.vertex as usize];
         let up = normal.dot(&preparation.path);
         Some(Sloped {
             vertex,
@@ -140,26 +153,21 @@ impl<'a> Faces<'a> {
 }
 
 /// Sorts one column: beyond the functional ridge, between it and the valley, between the valley and the other ridge.
-fn split_column(column: &[Sloped], parts: &mut [Vec<Sloped>; 3]) {
+fn split_column(column: &[Sloped]) -> Option<[Vec<Sloped>; 3]> {
     let highest = |side: f64| {
-        let beside = column.iter().filter(|sloped| side * sloped.beside_groove_mm > 0.0);
+        let beside = column.iter().filter(|sloped| side * sloped.beside_groove_mm > BESIDE_GROOVE_MM);
         beside.max_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|sloped| sloped.place.y)
     };
-    let (Some(functional_mm), Some(other_mm)) = (highest(1.0), highest(-1.0)) else { return };
+    let (functional_mm, other_mm) = (highest(1.0)?, highest(-1.0)?);
     let between = column.iter().filter(|sloped| (other_mm..=functional_mm).contains(&sloped.place.y));
-    let Some(valley_mm) = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|s| s.place.y) else {
-        return;
-    };
-    for sloped in column {
-        let y = sloped.place.y;
-        if y > functional_mm + ROUNDED_MM {
-            parts[0].push(*sloped);
-        } else if y > valley_mm + ROUNDED_MM && y < functional_mm - ROUNDED_MM {
-            parts[1].push(*sloped);
-        } else if y < valley_mm - ROUNDED_MM && y > other_mm + ROUNDED_MM {
-            parts[2].push(*sloped);
-        }
-    }
+    let valley_mm = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z))?.place.y;
+    let outward = OUTWARD_DEG.to_radians().tan();
+    let part = |chosen: &dyn Fn(&Sloped) -> bool| column.iter().filter(|s| chosen(s)).copied().collect();
+    Some([
+        part(&|s| s.place.y > functional_mm + ROUNDED_MM && -s.slope[1] > outward),
+        part(&|s| s.place.y > valley_mm + ROUNDED_MM && s.place.y < functional_mm - ROUNDED_MM),
+        part(&|s| s.place.y < valley_mm - ROUNDED_MM && s.place.y > other_mm + ROUNDED_MM),
+    ])
 }
 
 /// The plane of an incline.
@@ -202,9 +210,9 @@ impl Incline {
         Vector3::new(-self.slope[0], -self.slope[1], 1.0).normalize()
     }
 
-    /// Neighbouring vertices share their pooled normals, so about every seventh is independent.
+    /// Neighbouring vertices share triangles, so about every third is independent.
     fn u95_deg(&self) -> f64 {
-        const VERTICES_A_SAMPLE: f64 = 7.0;
+        const VERTICES_A_SAMPLE: f64 = 3.0;
         let n = (self.n as f64 / VERTICES_A_SAMPLE).max(1.0);
         let flat = 1.0 / (1.0 + self.slope[1].powi(2));
         expanded(&[(self.scatter * flat / n.sqrt()).to_degrees(), BORDER_DEG])

@@ -324,24 +324,23 @@ impl<'a> Exact<'a> {
         named
     }
 
-    /// Between valley and ridges of each column of the grid, 0.3 mm to each left out, in the middle 70 % of the length.
+    /// Between valley and ridges of each column of the grid, 0.3 mm to each left out, within 1 mm of the uncut tips.
     fn inclines(&self, put: &mut impl FnMut(String, f64)) {
         let sign = self.functional_sign();
-        let along = || self.samples.iter().map(|sample| sample.place.x);
-        let (low, high) = (along().fold(f64::MAX, f64::min), along().fold(f64::MIN, f64::max));
-        let end = 0.15 * (high - low);
         let path = self.path();
         let facial = path.cross(&(Vector3::x() - path * path.x).normalize());
         let mut columns = BTreeMap::<i64, Vec<&Sample>>::new();
-        for sample in self.samples.iter().filter(|s| s.place.x > low + end && s.place.x < high - end) {
+        for sample in &self.samples {
             columns.entry((sample.place.x / STEP_MM).round() as i64).or_default().push(sample);
         }
+        let (functional, nonfunctional) =
+            if sign > 0.0 { (&self.facial, &self.lingual) } else { (&self.lingual, &self.facial) };
         let across = |sample: &Sample| sign * sample.place.coords.dot(&facial);
         let up = |sample: &Sample| sample.place.coords.dot(&path);
         let (mut outer, mut inner, mut other) = (Vec::new(), Vec::new(), Vec::new());
         for column in columns.values() {
             let top = |side: f64| {
-                let beside = column.iter().filter(|s| side * sign * self.facially(&s.place) > 0.0);
+                let beside = column.iter().filter(|s| side * sign * self.facially(&s.place) > BAND_MM);
                 beside.max_by(|a, b| up(a).total_cmp(&up(b))).map(|s| across(s))
             };
             let (Some(ridge), Some(far)) = (top(1.0), top(-1.0)) else { continue };
@@ -351,11 +350,12 @@ impl<'a> Exact<'a> {
             };
             for sample in column {
                 let y = across(sample);
-                if y > ridge + 0.3 {
+                let near = |tips: &[Point3<f64>]| tips.iter().any(|t| (t.x - sample.place.x).abs() < 1.0);
+                if y > ridge + 0.3 && near(functional) && -sign * sample.slope.y > 15f64.to_radians().tan() {
                     outer.push(*sample);
-                } else if y > valley + 0.3 && y < ridge - 0.3 {
+                } else if y > valley + 0.3 && y < ridge - 0.3 && near(functional) {
                     inner.push(*sample);
-                } else if y < valley - 0.3 && y > far + 0.3 {
+                } else if y < valley - 0.3 && y > far + 0.3 && near(nonfunctional) {
                     other.push(*sample);
                 }
             }
@@ -366,7 +366,6 @@ impl<'a> Exact<'a> {
             (area > 1.1).then(|| [0, 1].map(|axis| middle_half_mean(part, axis)))
         };
         let (outer, inner, other) = (slopes(&outer), slopes(&inner), slopes(&other));
-        let outer = outer.filter(|slope| -sign * slope[1] > 17f64.to_radians().tan());
         let mut tell = |name: &str, slope: Option<[f64; 2]>, sense: f64| {
             if let Some(slope) = slope {
                 let value = (sense * sign * slope[1]).atan().to_degrees();
