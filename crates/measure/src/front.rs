@@ -1,15 +1,14 @@
 //! The two places where a front tooth is cut under the bite: its incisal edge and its lingual fossa.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use nalgebra::Vector3;
 
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
-use crate::region::pooled_normal;
 use crate::station::Station;
 use crate::zones::OcclusalVertex;
 
-/// Normal within this of the path: incisal.
-const INCISAL_COS: f64 = 0.5;
 /// How far below the highest prepared place of its column incisal surface reaches, mm.
 const INCISAL_DEPTH_MM: f64 = 1.0;
 /// Width of a column across the tooth, mm.
@@ -22,7 +21,7 @@ const FOSSA_HALF_ANGLE_DEG: f64 = 45.0;
 /// Prepared vertices of a front tooth's two zones.
 #[derive(Debug, Clone, Default)]
 pub struct FrontZones {
-    /// Within 60° of the path and less than 1 mm below the highest prepared place at the same mesiodistal place.
+    /// Occlusal surface (within 60° of the path, well over the finish line) less than 1 mm below the highest prepared place at the same mesiodistal place.
     pub incisal: Vec<OcclusalVertex>,
     /// Lingual surface, the incisal edge left out, that has left the line of the cingulum's wall by 0.15 mm inwards.
     pub fossa: Vec<OcclusalVertex>,
@@ -31,27 +30,23 @@ pub struct FrontZones {
 impl FrontZones {
     /// Sorts the prepared surface.
     pub fn of(preparation: &Preparation<'_>) -> Self {
+        let up = &preparation.occlusal.vertices;
+        let tops = column_tops(up);
+        let is_edge =
+            |vertex: &&OcclusalVertex| vertex.place.z > top_at(&tops, vertex.place.x) - INCISAL_DEPTH_MM;
+        let incisal: Vec<OcclusalVertex> = up.iter().filter(is_edge).copied().collect();
+        let taken: BTreeSet<u32> = incisal.iter().map(|vertex| vertex.vertex).collect();
         let mesh = &preparation.scene.after.mesh;
-        let inside = (0..mesh.vertices.len() as u32).filter(|&vertex| preparation.inside[vertex as usize]);
-        let vertices: Vec<OcclusalVertex> = inside
+        let inside = (0..mesh.vertices.len() as u32)
+            .filter(|vertex| preparation.inside[*vertex as usize] && !taken.contains(vertex));
+        let fossa = inside
             .map(|vertex| OcclusalVertex {
                 vertex,
                 place: preparation.frame.coordinates(&mesh.vertices[vertex as usize]),
                 area_mm2: preparation.vertex_area_mm2[vertex as usize],
             })
-            .collect();
-        let tops = column_tops(&vertices);
-        let mut zones = Self::default();
-        for vertex in vertices {
-            let normal = pooled_normal(preparation.scene.after, vertex.vertex);
-            let faces_up = normal.dot(&preparation.path) > INCISAL_COS * normal.norm();
-            if faces_up && vertex.place.z > top_at(&tops, vertex.place.x) - INCISAL_DEPTH_MM {
-                zones.incisal.push(vertex);
-            } else if is_fossa(preparation, &vertex) {
-                zones.fossa.push(vertex);
-            }
-        }
-        zones
+            .filter(|vertex| is_fossa(preparation, vertex));
+        Self { fossa: fossa.collect(), incisal }
     }
 
     /// The mesial and the distal end of the prepared incisal edge, mm mesially of the tooth's middle.
@@ -95,8 +90,8 @@ fn is_fossa(preparation: &Preparation<'_>, vertex: &OcclusalVertex) -> bool {
 }
 
 /// The highest prepared place of each column: column number and height, by rising number.
-fn column_tops(vertices: &[OcclusalVertex]) -> std::collections::BTreeMap<i32, f64> {
-    let mut tops = std::collections::BTreeMap::new();
+fn column_tops(vertices: &[OcclusalVertex]) -> BTreeMap<i32, f64> {
+    let mut tops = BTreeMap::new();
     for vertex in vertices {
         let top = tops.entry(column(vertex.place.x)).or_insert(f64::NEG_INFINITY);
         *top = f64::max(*top, vertex.place.z);
@@ -104,7 +99,7 @@ fn column_tops(vertices: &[OcclusalVertex]) -> std::collections::BTreeMap<i32, f
     tops
 }
 
-fn top_at(tops: &std::collections::BTreeMap<i32, f64>, mesial_mm: f64) -> f64 {
+fn top_at(tops: &BTreeMap<i32, f64>, mesial_mm: f64) -> f64 {
     tops.get(&column(mesial_mm)).copied().unwrap_or(f64::INFINITY)
 }
 

@@ -102,7 +102,11 @@ fn front(
         }
     };
     let edge = edge.unwrap_or([None; 3]);
-    let fossa = zones.fossa_middle().map(|vertex| vertex.place);
+    // The fossa is steep: what stands straight over its middle is the incisal edge.
+    let fossa = zones.fossa_middle().and_then(|middle| {
+        let near = preparation.change.as_ref()?.near[middle.vertex as usize]?;
+        Some(preparation.frame.coordinates(&near.point))
+    });
     vec![("mi", edge[0]), (middle_name, edge[1]), ("di", edge[2]), ("lf", fossa)]
 }
 
