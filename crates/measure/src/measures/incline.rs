@@ -15,12 +15,14 @@ const BESIDE_TIP_MM: f64 = 1.0;
 const BESIDE_GROOVE_MM: f64 = 0.8;
 /// What lies nearer to a ridge or to the valley is rounded, mm.
 const ROUNDED_MM: f64 = 0.3;
+/// The same towards the functional ridge from inside, where the bevel cuts it: its triangles reach over the edge, mm.
+const CUT_RIDGE_MM: f64 = 0.45;
 /// An incline smaller than this is none, mm².
 const LEAST_AREA_MM2: f64 = 0.8;
 /// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
 const OUTWARD_DEG: f64 = 15.0;
 /// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
-const BORDER_DEG: f64 = 0.6;
+const BORDER_DEG: f64 = 1.0;
 
 const IDS: [&str; 4] = [
     "occlusal.incline.functional_outer_deg",
@@ -36,7 +38,7 @@ const IDS: [&str; 4] = [
 /// scan, of the prepared one). Across each 0.3 mm of the length there, the highest place more than 0.8 mm beside the
 /// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley. The inner incline lies
 /// between valley and ridge, the outer one beyond the functional ridge where it falls outward by more than 15°; 0.3 mm
-/// to each are left out as rounded. An incline's slope along and across the tooth is the midmean (mean of the middle
+/// to each are left out as rounded, 0.45 mm inside the functional ridge. An incline's slope along and across the tooth is the midmean (mean of the middle
 /// half, by area) of its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let Some(sign) = preparation.functional_sign() else {
@@ -165,7 +167,7 @@ fn split_column(column: &[Sloped]) -> Option<[Vec<Sloped>; 3]> {
     let part = |chosen: &dyn Fn(&Sloped) -> bool| column.iter().filter(|s| chosen(s)).copied().collect();
     Some([
         part(&|s| s.place.y > functional_mm + ROUNDED_MM && -s.slope[1] > outward),
-        part(&|s| s.place.y > valley_mm + ROUNDED_MM && s.place.y < functional_mm - ROUNDED_MM),
+        part(&|s| s.place.y > valley_mm + ROUNDED_MM && s.place.y < functional_mm - CUT_RIDGE_MM),
         part(&|s| s.place.y < valley_mm - ROUNDED_MM && s.place.y > other_mm + ROUNDED_MM),
     ])
 }

@@ -353,7 +353,7 @@ impl<'a> Exact<'a> {
                 let near = |tips: &[Point3<f64>]| tips.iter().any(|t| (t.x - sample.place.x).abs() < 1.0);
                 if y > ridge + 0.3 && near(functional) && -sign * sample.slope.y > 15f64.to_radians().tan() {
                     outer.push(*sample);
-                } else if y > valley + 0.3 && y < ridge - 0.3 && near(functional) {
+                } else if y > valley + 0.3 && y < ridge - 0.45 && near(functional) {
                     inner.push(*sample);
                 } else if y < valley - 0.3 && y > far + 0.3 && near(nonfunctional) {
                     other.push(*sample);
