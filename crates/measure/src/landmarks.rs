@@ -75,14 +75,12 @@ impl Landmarks {
     pub fn customary(&self, tooth: Tooth) -> Vec<(&'static str, Option<Vector3<f64>>)> {
         let end = |extreme: Option<&Extreme>| extreme.map(|extreme| extreme.place);
         let several = self.fossae.len() > 1;
-        let fossae = [
-            ("mf", end(self.fossae.first())),
-            ("df", end(self.fossae.last()).filter(|_| several)),
-        ];
+        let fossae = [("mf", end(self.fossae.first())), ("df", end(self.fossae.last()).filter(|_| several))];
         let (facial, lingual) = (most_prominent(&self.facial, 2), most_prominent(&self.lingual, 2));
         // A lower first molar's third facial cusp is the distal one, which stands for itself.
         let three = most_prominent(&self.facial, 3);
-        let facial = if tooth.position() == 6 && !tooth.is_upper() && three.len() == 3 { three } else { facial };
+        let facial =
+            if tooth.position() == 6 && !tooth.is_upper() && three.len() == 3 { three } else { facial };
         let mut points = match tooth.kind() {
             Kind::Molar => vec![
                 ("mb", end(facial.first())),

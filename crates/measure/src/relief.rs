@@ -61,7 +61,6 @@ impl Relief {
 
     /// Cusp tips that stand at least `prominence_mm` over the way to a higher one, the most prominent first.
     pub fn tips(&self, prominence_mm: f64) -> Vec<Extreme> {
-        // Where the view ends, the surface may go on rising: a summit there is none.
         self.extremes(1.0, prominence_mm)
     }
 
@@ -133,23 +132,20 @@ impl Relief {
         for &cell in &order {
             let level = sign * self.heights[cell];
             lands.claim(cell, level);
-            if self.at_end_of_view(cell) {
-                // Fossae run out over the end of the view; a tip's land merely ends there.
-                lands.open(cell, if sign < 0.0 { f64::INFINITY } else { level });
+            // Fossae run out over the end of the view; a tip's land merely ends there.
+            if sign < 0.0 && self.at_end_of_view(cell) {
+                lands.claim(cell, f64::INFINITY);
             }
             for other in self.neighbours(cell).filter(|&other| lands.is_claimed(other)).collect::<Vec<_>>() {
                 found.extend(lands.join(cell, other, level));
             }
         }
         found.extend(lands.last(order.last().map_or(0.0, |&cell| sign * self.heights[cell])));
-        let kept = found.into_iter().filter(|summit| {
-            summit.prominence_mm >= prominence_mm && !self.near_end_of_view(summit.cell)
-        });
+        let kept = found
+            .into_iter()
+            .filter(|summit| summit.prominence_mm >= prominence_mm && !self.near_end_of_view(summit.cell));
         let mut extremes: Vec<Extreme> = kept
-            .map(|summit| Extreme {
-                place: self.refined(summit.cell),
-                prominence_mm: summit.prominence_mm,
-            })
+            .map(|summit| Extreme { place: self.refined(summit.cell), prominence_mm: summit.prominence_mm })
             .collect();
         extremes.sort_by(|a, b| b.prominence_mm.total_cmp(&a.prominence_mm));
         extremes
@@ -191,9 +187,7 @@ impl Relief {
     }
 
     fn at_end_of_view(&self, cell: usize) -> bool {
-        AROUND
-            .iter()
-            .any(|&(i, j)| self.moved(cell, i, j).is_none_or(|other| self.heights[other].is_nan()))
+        AROUND.iter().any(|&(i, j)| self.moved(cell, i, j).is_none_or(|other| self.heights[other].is_nan()))
     }
 
     fn near_end_of_view(&self, cell: usize) -> bool {
@@ -225,10 +219,6 @@ impl Lands {
 
     fn claim(&mut self, cell: usize, level: f64) {
         self.parent[cell] = cell;
-        self.top[cell] = level;
-    }
-
-    fn open(&mut self, cell: usize, level: f64) {
         self.top[cell] = level;
     }
 
@@ -280,7 +270,7 @@ mod tests {
         // Along x: 1 at ±2 (0.9 at −2), 0 between, falling away sideways.
         let hills = relief(|x, y| {
             let top = if x < 0.0 { 0.9 } else { 1.0 };
-            top * (0.25 * x * std::f64::consts::PI).sin().powi(2) - 0.3 * y * y - 0.4 * (x.abs() - 2.0).max(0.0)
+            top * (0.25 * x * std::f64::consts::PI).sin().powi(2) - 0.3 * y * y
         });
         let tips = hills.tips(0.1);
         assert_eq!(tips.len(), 2, "{tips:?}");

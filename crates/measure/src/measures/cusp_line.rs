@@ -24,10 +24,14 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         sheet.refuse(ID, "front teeth have no facial cusps: nothing lines up with the neighbours' cusp tips");
         return;
     }
-    let relief = tooth_relief(&Placed::in_place(preparation.scene.after), &preparation.frame, &preparation.ring);
+    let relief =
+        tooth_relief(&Placed::in_place(preparation.scene.after), &preparation.frame, &preparation.ring);
     let own = facial_tips(preparation, &Landmarks::of(&relief));
     if own.is_empty() {
-        sheet.refuse(ID, "the prepared facial cusps have no tips: the facial half of the occlusal surface is flat");
+        sheet.refuse(
+            ID,
+            "the prepared facial cusps have no tips: the facial half of the occlusal surface is flat",
+        );
         return;
     }
     let curve = match Curve::through(&neighbours(preparation)) {
@@ -113,8 +117,8 @@ fn is_facial(tip: &Extreme, all: &[Extreme]) -> bool {
     all.iter().all(|other| {
         let beside = (other.place.x - tip.place.x).abs() < BESIDE_MM;
         let farther = other.place.y - tip.place.y > FARTHER_MM && tip.place.z - other.place.z < LOWEST_MM;
-        let higher = (other.place.x - tip.place.x).abs() < 2.0 * BESIDE_MM
-            && other.place.z - tip.place.z > LOWEST_MM;
+        let higher =
+            (other.place.x - tip.place.x).abs() < 2.0 * BESIDE_MM && other.place.z - tip.place.z > LOWEST_MM;
         !(beside && farther) && !higher
     })
 }
@@ -137,7 +141,9 @@ impl Curve {
         let span_mm = tips.iter().map(|tip| tip.x).fold(f64::NEG_INFINITY, f64::max)
             - tips.iter().map(|tip| tip.x).fold(f64::INFINITY, f64::min);
         if tips.len() < 2 || (one_sided && span_mm < TWO_TEETH_MM) {
-            return Err("needs the facial cusp tips of a neighbour on each side, or of two neighbours on one side");
+            return Err(
+                "needs the facial cusp tips of a neighbour on each side, or of two neighbours on one side",
+            );
         }
         let is_line = one_sided || tips.len() == 2;
         let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());

@@ -39,13 +39,13 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 /// Why front teeth have no occlusal zones, and what stands instead.
-const FRONT: &str = "front teeth have no cusp rows: reduction.incisal_mm and reduction.lingual_fossa_mm stand instead";
+const FRONT: &str =
+    "front teeth have no cusp rows: reduction.incisal_mm and reduction.lingual_fossa_mm stand instead";
 
 fn said_beside(preparation: &Preparation<'_>, zone: Zone, mut reading: Reading) -> Reading {
     if let Some(groove) = preparation.occlusal.groove.filter(|_| zone == Zone::Groove) {
-        reading = reading
-            .with("line_facial_mm", groove.at_mm)
-            .with("line_deg", groove.slope.atan().to_degrees());
+        reading =
+            reading.with("line_facial_mm", groove.at_mm).with("line_deg", groove.slope.atan().to_degrees());
     }
     if preparation.occlusal.is_short {
         reading =

@@ -78,10 +78,7 @@ fn customary(preparation: &Preparation<'_>) -> Vec<(&'static str, Option<Point3<
 }
 
 /// Incisal edge and lingual fossa of a front tooth.
-fn front(
-    preparation: &Preparation<'_>,
-    before: &Placed<'_>,
-) -> Vec<(&'static str, Option<Vector3<f64>>)> {
+fn front(preparation: &Preparation<'_>, before: &Placed<'_>) -> Vec<(&'static str, Option<Vector3<f64>>)> {
     let zones = FrontZones::of(preparation);
     let ridge = tooth_relief(before, &preparation.frame, &preparation.ring).ridge();
     let at = |mesial_mm: f64| {

@@ -88,7 +88,8 @@ fn for_each_layer(
             let others_mm = others.iter().map(|other| least_mm(other)).sum();
             let beside: Vec<String> =
                 others.iter().map(|other| format!("{} {:.1} mm", other.name, least_mm(other))).collect();
-            let after = if beside.is_empty() { String::new() } else { format!(" after {}", beside.join(" and ")) };
+            let after =
+                if beside.is_empty() { String::new() } else { format!(" after {}", beside.join(" and ")) };
             let note = format!("{} of a {}{after}", layer.name, restoration.name);
             told(format!("space.{}_mm", layer.id), others_mm, least_mm(layer), note);
         }
@@ -140,8 +141,8 @@ impl Room {
         if let Some(change) = &preparation.change {
             for &vertex in &chosen {
                 let near = change.near[vertex as usize].filter(|near| !near.on_border);
-                // Outside the uncut surface there is no room.
-                room_mm[vertex as usize] = near.map_or(f64::NAN, |near| (-near.signed_mm).max(0.0));
+                // What was cut lies inside the uncut surface: a sign that says otherwise is a folded triangle's.
+                room_mm[vertex as usize] = near.map_or(f64::NAN, |near| near.signed_mm.abs());
             }
         }
         if let Some(opposing) = &opposing {
@@ -157,7 +158,8 @@ impl Room {
         let least = (0..zones.len()).min_by(|&a, &b| zones[a].least_mm.total_cmp(&zones[b].least_mm));
         let least = least.ok_or("the prepared surface or what limits the room was not scanned")?;
         // The least of many smoothed values follows the noise by about one of its sigmas.
-        let pose_mm = if before.is_some() { preparation.pose_sigma_mm() } else { preparation.opposing_sigma_mm() };
+        let pose_mm =
+            if before.is_some() { preparation.pose_sigma_mm() } else { preparation.opposing_sigma_mm() };
         let u95 = expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008]);
         Ok(Self { zones, least, limit, u95 })
     }
@@ -194,10 +196,8 @@ impl ZoneRoom {
         room_mm: &[f64],
     ) -> Option<Self> {
         let value_at = |vertex: u32| Some(room_mm[vertex as usize]).filter(|value| value.is_finite());
-        let pairs: Vec<(f64, f64)> = vertices
-            .iter()
-            .filter_map(|vertex| Some((value_at(vertex.vertex)?, vertex.area_mm2)))
-            .collect();
+        let pairs: Vec<(f64, f64)> =
+            vertices.iter().filter_map(|vertex| Some((value_at(vertex.vertex)?, vertex.area_mm2))).collect();
         if pairs.len() < LEAST_VERTICES {
             return None;
         }

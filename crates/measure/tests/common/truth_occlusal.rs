@@ -200,15 +200,8 @@ impl<'a> Exact<'a> {
             from_mesial(tips.collect())
         };
         let (facial, lingual) = (row(1.0), row(-1.0));
-        let mut exact = Self {
-            phantom,
-            fossae: from_mesial(pits),
-            cut,
-            facial,
-            lingual,
-            samples: Vec::new(),
-            before,
-        };
+        let mut exact =
+            Self { phantom, fossae: from_mesial(pits), cut, facial, lingual, samples: Vec::new(), before };
         exact.samples = exact.occlusal_samples(&line);
         exact
     }
@@ -293,7 +286,8 @@ impl<'a> Exact<'a> {
             let off = |place: &Point3<f64>| (place - point).norm();
             let places = (0..self.cut.z.len()).filter(|&cell| self.cut.z[cell].is_finite());
             let places = places.map(|k| Point3::new(self.cut.at(k).x, self.cut.at(k).y, self.cut.z[k]));
-            let mut best = places.min_by(|a, b| off(a).total_cmp(&off(b))).expect("there is a prepared surface");
+            let mut best =
+                places.min_by(|a, b| off(a).total_cmp(&off(b))).expect("there is a prepared surface");
             let mut step = 0.5 * STEP_MM;
             while step > 1e-3 {
                 let around = (-1..=1).flat_map(|i| (-1..=1).map(move |j| (f64::from(i), f64::from(j))));
@@ -403,7 +397,8 @@ impl<'a> Exact<'a> {
         let facial: Vec<Point3<f64>> = tips.iter().filter(|tip| !has_farther(tip)).copied().collect();
         let mut near = Vec::new();
         for side in [1.0, -1.0] {
-            let mut these: Vec<Point3<f64>> = facial.iter().filter(|tip| side * tip.x > 0.0).copied().collect();
+            let mut these: Vec<Point3<f64>> =
+                facial.iter().filter(|tip| side * tip.x > 0.0).copied().collect();
             these.sort_by(|a, b| (side * a.x).total_cmp(&(side * b.x)));
             near.extend(these.into_iter().take(2));
         }
@@ -424,9 +419,8 @@ impl<'a> Exact<'a> {
         normal[(2, 2)] += 1.0 - bend;
         let right: Vector3<f64> = near.iter().map(|tip| powers(tip.x) * tip.y).sum();
         let c = normal.lu().solve(&right).expect("three tips bear a parabola");
-        let off = |tip: &Point3<f64>| {
-            (tip.y - c.dot(&powers(tip.x))) / (c[1] + 2.0 * c[2] * tip.x).hypot(1.0)
-        };
+        let off =
+            |tip: &Point3<f64>| (tip.y - c.dot(&powers(tip.x))) / (c[1] + 2.0 * c[2] * tip.x).hypot(1.0);
         put("occlusal.cusp_line_mm".into(), own.iter().map(off).sum::<f64>() / own.len() as f64);
     }
 
