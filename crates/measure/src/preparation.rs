@@ -314,6 +314,7 @@ impl<'scan> Preparation<'scan> {
             finish_line_top_mm: top_mm,
             // The lowest tenth: one station's stray corner must not decide.
             least_wall_mm: kerfwright_geometry::fit::percentile(&heights, 10.0).unwrap_or(0.0),
+            ring: &self.ring,
             uncut: self.scene.before.unwrap_or(Placed::in_place(self.scene.after)),
         };
         if self.uncovered.is_empty() {

@@ -10,16 +10,20 @@ mod by_station;
 mod clearance;
 mod contact;
 mod continuity;
+mod cusp_line;
 mod damage;
 mod edge;
 pub mod excursion;
 mod facial;
 mod finish_line;
 mod floor_shape;
+mod front;
+mod incline;
 mod kind;
 mod neighbour;
 mod occlusal;
 mod path;
+mod points;
 mod profile;
 mod registration;
 mod resistance;
@@ -27,6 +31,7 @@ mod retention;
 mod scan;
 mod shoulder;
 mod smoothness;
+mod space;
 mod surface;
 mod taper;
 mod undercut;
@@ -45,6 +50,11 @@ pub const ALL: &[Measure] = &[
     registration::take,
     scan::take,
     occlusal::take,
+    points::take,
+    front::take,
+    incline::take,
+    cusp_line::take,
+    space::take,
     axial::take,
     volume::take,
     clearance::take,

@@ -22,8 +22,19 @@ pub const TABLE: &[(&str, Tolerance)] = &[
     ("scan.noise_um", Percent(30.0)),
     ("reduction.occlusal.*#p05", Within(0.05)),
     ("reduction.occlusal.*_mm", Within(0.03)),
+    ("reduction.points.*_mm", Within(0.05)),
+    ("reduction.incisal_mm", Within(0.03)),
+    ("reduction.incisal_mm#p05", Within(0.05)),
+    ("reduction.lingual_fossa_mm", Within(0.03)),
+    ("reduction.lingual_fossa_mm#p05", Within(0.05)),
     ("reduction.axial.*_mm", Within(0.05)),
     ("reduction.volume_mm3", Percent(1.5)),
+    ("reduction.crown_pct", Percent(1.5)),
+    ("occlusal.incline.*_deg", Within(2.0)),
+    ("occlusal.cusp_line_mm", Within(0.2)),
+    ("space.*_mm", Within(0.05)),
+    ("space.total_mm#*", Within(0.05)),
+    ("space.body_ceramic_mm#*", Within(0.05)),
     ("clearance.mip_mm", Within(0.04)),
     // Against the exact distance over given poses: `tests/excursion.rs`.
     ("clearance.excursion.*_mm", Within(0.05)),
@@ -96,11 +107,9 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     // The phantom's teeth stand square on no plane that its scan shows: border, gingiva line, sides and occlusal plane
     // disagree by 2 to 9 degrees. The reading's own u95 (about 5 degrees) says so.
     ("", "path.tilt_deg", 3.5, "the axis is known to about 2.5 degrees (1 sigma)"),
-    // Two lingual cusps of unequal height draw the valley 0.4 mm lingually of the fossae.
-    ("35 shoulder", "reduction.occlusal.functional_mm#p05", 0.25, "the groove line lies 0.4 mm off"),
-    ("35 shoulder", "reduction.occlusal.nonfunctional_mm", 0.08, "the groove line lies 0.4 mm off"),
-    ("24 tilted", "reduction.occlusal.groove_mm", 0.07, "the groove line lies 0.2 mm off"),
     ("37 sloped shoulder", "reduction.occlusal.functional_mm", 0.04, "the edge of the bevel counts in part"),
+    // The triangles of a scan reach over a crest that a bevel cuts sharply, and 0.45 mm do not clear it quite.
+    ("16 faults", "occlusal.incline.functional_inner_deg", 3.0, "a sharp crest blunts the incline beside it"),
     // Without a before scan the uncut surface is known only between edge and gingiva, here 0.2 to 0.3 mm: two triangles.
     (
         "16 faults without before",

@@ -27,6 +27,7 @@ pub fn expected(phantom: &Phantom) -> Expected {
     let truth = phantom.truth();
     walls(phantom, &mut all);
     occlusal(phantom, &mut all);
+    super::truth_occlusal::add(phantom, &mut all);
     path(phantom, &mut all);
     finish_line(phantom, &mut all);
     super::hold::expected(phantom, &mut all);
@@ -121,19 +122,10 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
 fn occlusal(phantom: &Phantom, all: &mut Expected) {
     let truth = phantom.truth();
     let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
-    let zones = [
-        ("functional", &truth.occlusal.functional),
-        ("nonfunctional", &truth.occlusal.nonfunctional),
-        ("groove", &truth.occlusal.groove),
-        ("marginal_ridge", &truth.occlusal.marginal_ridge),
-    ];
-    for (name, spread) in zones {
-        put(format!("reduction.occlusal.{name}_mm"), spread.median_mm);
-        put(format!("reduction.occlusal.{name}_mm#p05"), spread.p05_mm);
-    }
-    for (name, value) in &truth.points_mm {
-        put(format!("reduction.points.{name}_mm"), *value);
-    }
+    // The other zones hang on the groove line: see `truth_occlusal`.
+    let ridge = &truth.occlusal.marginal_ridge;
+    put("reduction.occlusal.marginal_ridge_mm".into(), ridge.median_mm);
+    put("reduction.occlusal.marginal_ridge_mm#p05".into(), ridge.p05_mm);
     put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
 }
 
