@@ -105,7 +105,7 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
 fn limit_u95(tilt: &Tilt) -> f64 {
     let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
     let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
-    expanded(&[sigma_rad.to_degrees(), 0.1])
+    expanded(&[sigma_rad.to_degrees(), 0.15])
 }
 
 fn least(values: &[Option<f64>]) -> Option<(usize, f64)> {
