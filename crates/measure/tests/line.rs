@@ -50,7 +50,8 @@ fn a_good_die_raises_no_alarm() {
 
 #[test]
 fn the_internal_radius_is_that_of_the_die() {
-    let floors: [(fn(f64) -> Floor, f64); 3] = [
+    type Case = (fn(f64) -> Floor, f64);
+    let floors: [Case; 3] = [
         (|_| Floor::Flat { internal_radius_mm: 0.0 }, 0.0),
         (|_| Floor::Flat { internal_radius_mm: 0.2 }, 0.2),
         (|_| Floor::Flat { internal_radius_mm: 0.4 }, 0.4),
@@ -218,7 +219,8 @@ fn waves_on_a_wall_are_its_roughness() {
 
 #[test]
 fn edges_have_their_radius_and_sharp_ones_their_share() {
-    let radii: [(fn(f64) -> f64, f64, f64); 3] =
+    type Case = (fn(f64) -> f64, f64, f64);
+    let radii: [Case; 3] =
         [(|_| 0.4, 0.4, 0.0), (|_| 0.0, 0.0, 100.0), (|a| if a < 180.0 { 0.45 } else { 0.05 }, 0.05, 50.0)];
     for (edge_radius_mm, least_mm, sharp_pct) in radii {
         for seed in SEEDS {

@@ -260,7 +260,7 @@ fn steps(preparation: &Preparation<'_>, sheet: &mut Sheet, found: &[Step]) {
         let text = format!("{what} at {:.0} deg, {}", place.angle_deg, place.aspect);
         reading.extras.insert(format!("step_{}", k + 1), Value::Text(text));
     }
-    if let Some(step) = worst {
+    if let Some(step) = worst.filter(|step| step.lost_mm == 0.0) {
         let [inward, up] = step.jump_mm;
         reading = reading.with("greatest_um", 1000.0 * inward.hypot(up));
     }
