@@ -89,11 +89,6 @@ impl Relief {
         (0..self.size[0]).map(column).collect()
     }
 
-    /// All places with their heights.
-    pub fn cells(&self) -> impl Iterator<Item = Vector3<f64>> + '_ {
-        (0..self.heights.len()).filter(|&cell| self.heights[cell].is_finite()).map(|cell| self.place(cell))
-    }
-
     /// Weighted mean over the cells within three standard deviations.
     fn smoothed(mut self) -> Self {
         let reach = (3.0 * SMOOTHING_MM / self.step_mm).ceil() as isize;

@@ -114,12 +114,12 @@ fn is_facial(tip: &Extreme, all: &[Extreme]) -> bool {
     const BESIDE_MM: f64 = 2.5;
     const FARTHER_MM: f64 = 1.5;
     const LOWEST_MM: f64 = 3.0;
-    all.iter().all(|other| {
+    !all.iter().any(|other| {
         let beside = (other.place.x - tip.place.x).abs() < BESIDE_MM;
         let farther = other.place.y - tip.place.y > FARTHER_MM && tip.place.z - other.place.z < LOWEST_MM;
         let higher =
             (other.place.x - tip.place.x).abs() < 2.0 * BESIDE_MM && other.place.z - tip.place.z > LOWEST_MM;
-        !(beside && farther) && !higher
+        (beside && farther) || higher
     })
 }
 
