@@ -220,7 +220,8 @@ impl<'scan> Preparation<'scan> {
 
     /// Alternates between path and sections, since each needs the other, and leaves both settled.
     fn settle_path(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
-        self.stations = self.read_stations();
+        // The first path needs no more than the walls, and is soon bettered.
+        self.stations = self.read_stations(false);
         for _ in 0..2 {
             self.path = match self.path_choice {
                 PathChoice::Best => path::best(&self.stations, &self.frame),
@@ -229,12 +230,13 @@ impl<'scan> Preparation<'scan> {
             };
             self.ring = finish_line::adjust(self.scene.after, uncut, &self.ring, &self.path, self.noise_mm)?;
             self.frame.origin = self.ring.centre();
-            self.stations = self.read_stations();
+            self.stations = self.read_stations(true);
         }
         Ok(())
     }
 
-    fn read_stations(&self) -> Vec<Station> {
+    /// Cuts and reads the sections; `with_floors` says whether the floors' form is wanted, which takes the longest.
+    fn read_stations(&self, with_floors: bool) -> Vec<Station> {
         let frames = self.ring.section_frames(&self.path);
         let before = self.scene.before;
         let after = self.scene.after;
@@ -252,7 +254,8 @@ impl<'scan> Preparation<'scan> {
         let n = sections.len();
         let read = (0..n).into_par_iter().map(|place| {
             let (section, uncut) = sections[place].as_ref()?;
-            let near: Vec<&Section> = (0..=2 * FLOOR_POOL)
+            let n_near = if with_floors { 2 * FLOOR_POOL + 1 } else { 0 };
+            let near: Vec<&Section> = (0..n_near)
                 .filter_map(|step| Some(&sections[(place + n + step - FLOOR_POOL) % n].as_ref()?.0))
                 .collect();
             let angle_deg = self.frame.angle_deg(&section.frame.origin);
@@ -260,7 +263,9 @@ impl<'scan> Preparation<'scan> {
             Some(Station::read(section.clone(), angle_deg, seen, uncut.as_ref(), &near, self.noise_mm))
         });
         let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
-        crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
+        if with_floors {
+            crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
+        }
         drop_stray_walls(&mut stations);
         stations
     }
