@@ -281,7 +281,11 @@ impl<'scan> Preparation<'scan> {
             .mesh
             .vertices
             .par_iter()
+            .with_min_len(4096)
             .map(|point| {
+                if !outline.may_reach(point, 0.02, [-0.02, 15.0]) {
+                    return false;
+                }
                 let (radius_mm, height_mm, edge) = outline.place(point);
                 radius_mm <= edge.0 + 0.02 && height_mm >= edge.1 - 0.02 && height_mm < edge.1 + 15.0
             })

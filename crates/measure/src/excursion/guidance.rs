@@ -66,9 +66,11 @@ impl<'scan> Guidance<'scan> {
             .filter_map(|vertex| {
                 let point = after.mesh.vertices[vertex];
                 let carries = after.vertex_normals[vertex].dot(&site.occlusal) > STEEP;
-                let may = carries && !preparation.inside[vertex] && relief.may_meet(&point);
+                if !carries || preparation.inside[vertex] || !relief.may_meet(&point) {
+                    return None;
+                }
                 let (radius_mm, _, edge) = outline.place(&point);
-                (may && radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
+                (radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
             })
             .collect();
         let opposing = site.opposing;
