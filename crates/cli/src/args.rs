@@ -7,6 +7,8 @@ use kerfwright_measure::{OpposingFrame, PathChoice};
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
+use crate::commands::{exercise, grade};
+
 /// Measures crown preparations from scans before and after cutting.
 ///
 /// Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.
@@ -25,6 +27,10 @@ pub enum Command {
     Measure(Box<Measure>),
     /// Measure a preparation that the program makes itself, with exactly known geometry.
     Demo(Demo),
+    /// List, show, check and copy exercises.
+    Exercise(exercise::Arguments),
+    /// Hold a measurement against an exercise.
+    Grade(grade::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.
@@ -53,9 +59,9 @@ pub struct Measure {
     /// Path of placement: `best`, `axis` (the tooth's), or a direction X,Y,Z in the after scan's frame.
     #[arg(long, value_name = "best|axis|X,Y,Z", default_value = "best", value_parser = path, allow_hyphen_values = true)]
     pub path: PathChoice,
-    /// Exercise to hold the readings against (comes with a later version).
-    #[arg(long, value_name = "NAME|FILE")]
-    pub exercise: Option<String>,
+    /// What to hold the readings against.
+    #[command(flatten)]
+    pub held: grade::Held,
     /// Where the results go.
     #[command(flatten)]
     pub output: Output,

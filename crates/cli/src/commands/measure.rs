@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::Path;
+use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 use kerfwright_measure::{Attempt, Document, OpposingFrame, Preparation, Request, ScanFile};
@@ -12,14 +13,11 @@ use crate::table;
 use crate::timings::Timings;
 
 /// Measures what the arguments name.
-pub fn run(arguments: &Measure) -> anyhow::Result<()> {
-    if arguments.exercise.is_some() {
-        bail!(
-            "--exercise: this version measures but does not yet hold readings against an exercise; leave it out"
-        );
-    }
+pub fn run(arguments: &Measure) -> anyhow::Result<ExitCode> {
     let tooth =
         kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
+    // A slip in the exercise is told before the scans take their time.
+    let held = arguments.held.read(tooth.tooth)?;
     let request = Request { tooth, mesial_point: arguments.mesial_point(), path: arguments.path };
     let paths = [Some(&arguments.after), arguments.before.as_ref(), arguments.opposing.as_ref()];
     let mut timings = Timings::start();
@@ -31,11 +29,12 @@ pub fn run(arguments: &Measure) -> anyhow::Result<()> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::from(arguments.opposing_frame),
     };
-    measure(&attempt, &request, &arguments.output, &mut timings)?;
+    let document = measure(&attempt, &request, &arguments.output, &mut timings)?;
+    let status = held.map_or(Ok(ExitCode::SUCCESS), |held| held.grade(&document, arguments.output.quiet))?;
     if arguments.output.timings {
         timings.print();
     }
-    Ok(())
+    Ok(status)
 }
 
 /// Aligns, finds, measures, and writes what `output` asks for.
