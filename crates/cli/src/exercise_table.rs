@@ -5,13 +5,16 @@ use std::fmt::Write;
 use anyhow::bail;
 use kerfwright_exercise::{Criterion, Exercise, Source, Stage, Wanted, library};
 
+use crate::columns::Columns;
+
 /// All shipped exercises.
 pub fn list() -> String {
-    let mut out = format!("{:40} {:20} title\n", "name", "for");
+    let mut columns = Columns::new(&[false, false, false]);
+    columns.row(["name", "for", "title"]);
     for exercise in library::exercise_names().filter_map(library::exercise) {
-        // Writing to a string cannot fail.
-        let _ = writeln!(out, "{:40} {:20} {}", exercise.name, exercise.teeth_text(), exercise.title);
+        columns.row([&exercise.name, &exercise.teeth_text(), &exercise.title]);
     }
+    let mut out = columns.render();
     out.push_str(
         "\nSee one with `kerf exercise show NAME`, make it your own with `kerf exercise copy NAME`.\n",
     );
@@ -42,13 +45,14 @@ pub fn show(exercise: &Exercise, stage: Option<&str>) -> anyhow::Result<String> 
 
 fn head(exercise: &Exercise) -> String {
     let mut out = format!(
-        "{}: {}\nFor {}; {} in {}.\n",
+        "{}: {}\nFor {}; {} ({}).\n",
         exercise.name,
         exercise.title,
         exercise.teeth_text(),
         exercise.restoration,
         exercise.material
     );
+    // Writing to a string cannot fail.
     for text in exercise.summary.iter().chain(&exercise.notes) {
         let _ = writeln!(out, "{text}");
     }
@@ -77,14 +81,12 @@ fn one_stage(out: &mut String, number: usize, stage: &Stage) {
     for note in &stage.notes {
         let _ = writeln!(out, "   {note}");
     }
-    let _ = writeln!(
-        out,
-        "   {:42} {:18} {:18} {:5} {:>6}  source",
-        "criterion", "ideal", "acceptable", "unit", "weight"
-    );
+    let mut columns = Columns::new(&[false, false, false, false, true, false]);
+    columns.row(["   criterion", "ideal", "acceptable", "unit", "weight", "source"]);
     for criterion in &stage.criteria {
-        one_criterion(out, criterion);
+        one_criterion(&mut columns, criterion);
     }
+    out.push_str(&columns.render());
     for criterion in &stage.criteria {
         for text in criterion.disagreement.iter().chain(&criterion.note) {
             let _ = writeln!(out, "   {}: {text}", criterion.title);
@@ -92,30 +94,22 @@ fn one_stage(out: &mut String, number: usize, stage: &Stage) {
     }
 }
 
-fn one_criterion(out: &mut String, criterion: &Criterion) {
-    let mut title = criterion.title.clone();
-    if let Some(part) = &criterion.part {
-        let _ = write!(title, " ({part})");
-    }
-    let critical = criterion.critical.map_or(String::new(), |side| format!("  critical {}", side.word()));
+fn one_criterion(columns: &mut Columns, criterion: &Criterion) {
+    let part = criterion.part.as_ref().map_or(String::new(), |part| format!(" ({part})"));
+    let critical = criterion.critical.map_or(String::new(), |side| format!("critical {}; ", side.word()));
     let (ideal, acceptable) = limits(&criterion.wanted);
-    let _ = writeln!(
-        out,
-        "   {title:42} {ideal:18} {acceptable:18} {:5} {:>6}  {}{critical}",
-        criterion.unit,
-        criterion.weight,
-        sources(&criterion.source)
-    );
+    columns.row([
+        &format!("   {}{part}", criterion.title),
+        &ideal,
+        &acceptable,
+        &criterion.unit,
+        &criterion.weight.to_string(),
+        &format!("{critical}{}", sources(&criterion.source)),
+    ]);
     for (place, exception) in &criterion.at {
         let (ideal, acceptable) = limits(&exception.wanted);
-        let label = format!("  at {place}");
-        let line = format!(
-            "   {label:42} {ideal:18} {acceptable:18} {:5} {:>6}  {}",
-            criterion.unit,
-            "",
-            sources(&exception.source)
-        );
-        let _ = writeln!(out, "{}", line.trim_end());
+        let label = format!("     at {}", place.replace('_', " "));
+        columns.row([&label, &ideal, &acceptable, &criterion.unit, "", &sources(&exception.source)]);
     }
 }
 

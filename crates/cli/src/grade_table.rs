@@ -5,6 +5,7 @@ use std::fmt::Write;
 use kerfwright_grade::{CriterionGrade, Decision, Grade, Item, Level, Mend, Tally, amount};
 use kerfwright_measure::document::Value;
 
+use crate::columns::Columns;
 use crate::exercise_table::limits;
 
 /// The whole grade.
@@ -18,14 +19,12 @@ pub fn render(grade: &Grade) -> String {
         "Stage {} of {}: {} ({}); tooth {}\n",
         stage.number, stage.of, stage.title, stage.id, grade.document.fdi
     );
-    let _ = writeln!(
-        out,
-        "{:40} {:>14} {:>9}  {:18} {:18} {:24} {:>9}",
-        "criterion", "read", "± U95", "ideal", "acceptable", "standing", "points"
-    );
+    let mut columns = Columns::new(&[false, true, true, false, false, false, true]);
+    columns.row(["criterion", "read", "± U95", "ideal", "acceptable", "standing", "points"]);
     for criterion in &grade.criteria {
-        rows(&mut out, criterion);
+        rows(&mut columns, criterion);
     }
+    out.push_str(&columns.render());
     findings(&mut out, grade);
     ahead(&mut out, grade);
     not_measured(&mut out, grade);
@@ -33,19 +32,19 @@ pub fn render(grade: &Grade) -> String {
     out
 }
 
-fn rows(out: &mut String, criterion: &CriterionGrade) {
+fn rows(columns: &mut Columns, criterion: &CriterionGrade) {
     let points = format!("{}/{}", short(criterion.points), short(criterion.possible));
     let points = if criterion.weight == 0.0 { "–".to_owned() } else { points };
     match criterion.items.as_slice() {
-        [item] if item.at.is_none() => row(out, &criterion.title, item, &points),
+        [item] if item.at.is_none() => row(columns, &criterion.title, item, &points),
         items => {
             let spread = match (&criterion.best, &criterion.worst) {
                 (Some(best), Some(worst)) => format!("best {}, worst {}", at(items, best), at(items, worst)),
                 _ => String::new(),
             };
-            let _ = writeln!(out, "{:40} {:86} {points:>9}", criterion.title, spread);
+            columns.row([&criterion.title, "", "", "", "", &spread, &points]);
             for item in items {
-                row(out, &format!("  {}", item.at.as_deref().unwrap_or("").replace('_', " ")), item, "");
+                row(columns, &format!("  {}", item.at.as_deref().unwrap_or("").replace('_', " ")), item, "");
             }
         }
     }
@@ -56,7 +55,7 @@ fn at(items: &[Item], reading: &str) -> String {
     place.unwrap_or_default().replace('_', " ")
 }
 
-fn row(out: &mut String, label: &str, item: &Item, points: &str) {
+fn row(columns: &mut Columns, label: &str, item: &Item, points: &str) {
     let (ideal, acceptable) = limits(&item.wanted);
     let read = match &item.value {
         Some(Value::Number(value)) => amount(*value, &item.unit),
@@ -64,11 +63,8 @@ fn row(out: &mut String, label: &str, item: &Item, points: &str) {
         None => "–".into(),
     };
     let u95 = item.u95.map_or(String::new(), |u95| amount(u95, &item.unit));
-    let line = format!(
-        "{label:40} {read:>14} {u95:>9}  {ideal:18} {acceptable:18} {:24} {points:>9}",
-        standing(item)
-    );
-    let _ = writeln!(out, "{}", line.trim_end());
+    let part = item.part.as_ref().map_or(String::new(), |part| format!(" ({part})"));
+    columns.row([&format!("{label}{part}"), &read, &u95, &ideal, &acceptable, &standing(item), points]);
 }
 
 fn standing(item: &Item) -> String {
@@ -79,41 +75,41 @@ fn standing(item: &Item) -> String {
     }
 }
 
-/// What is off, by what can be done about it; what is proven comes first.
+/// What is off, by what can be done about it, what is proven first; then what is acceptable and could be better.
 fn findings(out: &mut String, grade: &Grade) {
     let headings = [
         (Mend::MoreCutting, "Still to be cut:"),
         (Mend::CuttingElsewhere, "To be mended by cutting elsewhere or otherwise:"),
+        (Mend::LastStageOpen, "More than this stage asks for:"),
         (Mend::BeyondRecall, "Beyond recall:"),
         (Mend::AnotherScan, "For another scan:"),
     ];
     for (mend, heading) in headings {
-        let mut lines = Vec::new();
-        for (criterion, item) in grade.items() {
-            let Some(finding) = item.finding.as_ref().filter(|finding| finding.mend == mend) else {
-                continue;
-            };
+        let mut lines = lines_of(grade, &[Level::NotAcceptable], mend, "");
+        lines.extend(lines_of(grade, &[Level::TooClose], mend, " [too close to call]"));
+        part(out, heading, &lines);
+    }
+    let better: Vec<String> = headings
+        .iter()
+        .flat_map(|(mend, _)| lines_of(grade, &[Level::Acceptable, Level::Ideal], *mend, ""))
+        .collect();
+    part(out, "Acceptable, and could be better:", &better);
+}
+
+fn lines_of(grade: &Grade, levels: &[Level], mend: Mend, end: &str) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (criterion, item) in grade.items().filter(|(_, item)| levels.contains(&item.level)) {
+        if let Some(finding) = item.finding.as_ref().filter(|finding| finding.mend == mend) {
             let at = item.at.as_ref().map_or(String::new(), |at| format!(", {}", at.replace('_', " ")));
-            let sure = match item.level {
-                Level::NotAcceptable => "",
-                Level::TooClose => " [too close to call]",
-                _ => " [acceptable]",
-            };
-            let rank = match item.level {
-                Level::NotAcceptable => 0,
-                Level::TooClose => 1,
-                _ => 2,
-            };
-            lines.push((rank, format!("  {}{at}: {}{sure}", criterion.title, finding.text)));
+            lines.push(format!("  {}{at}: {}{end}", criterion.title, finding.text));
         }
-        // Stable: within a rank the order of the exercise.
-        lines.sort_by_key(|line| line.0);
-        if !lines.is_empty() {
-            let _ = writeln!(out, "\n{heading}");
-        }
-        for (_, line) in lines {
-            let _ = writeln!(out, "{line}");
-        }
+    }
+    lines
+}
+
+fn part(out: &mut String, heading: &str, lines: &[String]) {
+    if !lines.is_empty() {
+        let _ = writeln!(out, "\n{heading}\n{}", lines.join("\n"));
     }
 }
 

@@ -1,6 +1,7 @@
 //! `kerf`: a thin shell over the core. It reads files, calls, prints and writes; it computes nothing clinical.
 
 mod args;
+mod columns;
 mod commands;
 mod exercise_table;
 mod grade_table;

@@ -46,10 +46,11 @@ impl Range {
     }
 }
 
-/// `1.5 to 2`, `at least 1.5`, `at most 2`.
+/// `1.5 to 2`, `at least 1.5`, `at most 2`, `2`.
 impl fmt::Display for Range {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (self.from, self.to) {
+            (Some(from), Some(to)) if from == to => write!(formatter, "{from}"),
             (Some(from), Some(to)) => write!(formatter, "{from} to {to}"),
             (Some(from), None) => write!(formatter, "at least {from}"),
             (None, Some(to)) => write!(formatter, "at most {to}"),

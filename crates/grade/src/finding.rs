@@ -49,10 +49,23 @@ pub enum Mend {
     MoreCutting,
     /// By cutting elsewhere, or in another direction.
     CuttingElsewhere,
+    /// Not needed: more than this stage asks for, but the last stage can still be met.
+    LastStageOpen,
     /// Not on this tooth.
     BeyondRecall,
     /// By another scan.
     AnotherScan,
+}
+
+impl Finding {
+    /// The same finding with another outlook. Its sentence ends with it.
+    pub fn with(mut self, mend: Mend) -> Self {
+        if let Some(start) = self.text.strip_suffix(self.mend.word()) {
+            self.text = format!("{start}{}", mend.word());
+        }
+        self.mend = mend;
+        self
+    }
 }
 
 impl Mend {
@@ -61,6 +74,7 @@ impl Mend {
         match self {
             Self::MoreCutting => "can still be cut",
             Self::CuttingElsewhere => "can be mended by cutting elsewhere",
+            Self::LastStageOpen => "the last stage can still be met",
             Self::BeyondRecall => "beyond recall",
             Self::AnotherScan => "take another scan",
         }
@@ -148,7 +162,7 @@ fn told(
 ) -> String {
     let (past, end) =
         if past_acceptable == 0.0 { (past_ideal, "ideal") } else { (past_acceptable, "acceptable") };
-    let amount = amount(past.abs(), unit);
+    let amount = shortfall(past.abs(), unit);
     let place = at(place);
     match kind {
         FindingKind::TooLittle => format!("too little{place}: {amount} short of {end}; {}", mend.word()),
@@ -160,6 +174,16 @@ fn told(
 
 fn at(place: Option<&Place>) -> String {
     place.map_or(String::new(), |place| format!(" ({}, {:.0}°)", place.aspect, place.angle_deg))
+}
+
+/// An amount that is not nothing, however small.
+fn shortfall(value: f64, unit: &str) -> String {
+    let least = match unit {
+        "mm" | "mm2" | "" => 0.01,
+        "um" => 1.0,
+        _ => 0.1,
+    };
+    if value < least { format!("less than {}", amount(least, unit)) } else { amount(value, unit) }
 }
 
 /// A number as people read it: `0.12 mm`, `3.1°`, `12 µm`.

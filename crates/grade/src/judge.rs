@@ -14,6 +14,8 @@ pub struct Taken {
     pub value: Value,
     pub u95: Option<f64>,
     pub place: Option<Place>,
+    /// Whether the value is the one at the place: where a reading has a least one beside it, the place is that one's.
+    pub is_at_place: bool,
 }
 
 /// What can be said of it.
@@ -45,10 +47,13 @@ pub fn judge(document: &Document, criterion: &Criterion, asked: &Asked<'_>) -> R
         (Value::Number(value), Wanted::Number { ideal, acceptable }) => {
             let guard = guard(taken.u95.unwrap_or(0.0));
             let sought = Sought { ideal: *ideal, acceptable: *acceptable, more_cutting };
+            // The place of the least tells nothing of a median that is too great.
+            let is_there = taken.is_at_place || ideal.past(*value) < 0.0;
+            let place = taken.place.as_ref().filter(|_| is_there);
             Ok(Judged {
                 ideal: decide(*value, guard, *ideal),
                 acceptable: decide(*value, guard, *acceptable),
-                finding: sought.finding(*value, &criterion.unit, taken.place.as_ref()),
+                finding: sought.finding(*value, &criterion.unit, place),
                 taken,
             })
         }
@@ -75,7 +80,7 @@ fn taken(document: &Document, criterion: &Criterion, asked: &Asked<'_>) -> Resul
     let Some(reading) = document.readings.get(&asked.reading) else {
         return Err(match document.refused.get(&asked.reading) {
             Some(reason) => reason.clone(),
-            None => "the document has no such reading; measure again with this version".into(),
+            None => "the document has no such reading; if an earlier version wrote it, measure again".into(),
         });
     };
     let Some(part) = &criterion.part else {
@@ -85,12 +90,19 @@ fn taken(document: &Document, criterion: &Criterion, asked: &Asked<'_>) -> Resul
                 reading.unit, criterion.unit
             ));
         }
-        return Ok(Taken { value: reading.value.clone(), u95: reading.u95, place: reading.place.clone() });
+        let is_at_place = reading.extras.get("least").is_none_or(|least| *least == reading.value);
+        return Ok(Taken {
+            value: reading.value.clone(),
+            u95: reading.u95,
+            place: reading.place.clone(),
+            is_at_place,
+        });
     };
     match reading.extras.get(part) {
         Some(value) => {
             let u95 = u95_of(reading, part, criterion);
-            Ok(Taken { value: value.clone(), u95, place: reading.place.clone() })
+            let place = reading.place.clone();
+            Ok(Taken { value: value.clone(), u95, place, is_at_place: part == "least" })
         }
         None => Err(format!("the document's reading has no `{part}`")),
     }

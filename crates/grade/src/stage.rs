@@ -1,16 +1,17 @@
 //! Grading one stage.
 
 use kerfwright_exercise::readings;
-use kerfwright_exercise::{Asked, Criterion, Exercise, NotMeasured, PlacesScore, Scoring, Stage};
+use kerfwright_exercise::{Asked, Criterion, Exercise, NotMeasured, PlacesScore, Scoring, Stage, Wanted};
 use kerfwright_measure::Document;
+use kerfwright_measure::document::Value;
 use kerfwright_tooth::Tooth;
 
 use crate::credit::{CriticalError, critical_error, earned};
-use crate::finding::{Mend, rounded};
+use crate::finding::{Finding, Mend, rounded};
 use crate::grade::{
     CriterionGrade, DocumentEntry, ExerciseEntry, Grade, Item, Level, Lost, SCHEMA, StageEntry,
 };
-use crate::judge::{Judged, judge};
+use crate::judge::{Judged, Taken, judge};
 use crate::tally::{Counted, short, tally};
 
 const CAUTION: &str = "Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide. \
@@ -54,8 +55,10 @@ pub fn grade(document: &Document, exercise: &Exercise, stage: Option<&str>) -> R
     suits(document, exercise)?;
     let (number, stage) = find(exercise, stage)?;
     let scoring = &exercise.scoring;
+    let grader =
+        Grader { document, scoring, later: exercise.stages.last().filter(|last| last.id != stage.id) };
     let criteria: Vec<CriterionGrade> =
-        stage.criteria.iter().map(|criterion| grade_criterion(document, criterion, scoring)).collect();
+        stage.criteria.iter().map(|criterion| grader.criterion(criterion)).collect();
     let computed = tally(&criteria.iter().map(Counted::of).collect::<Vec<_>>(), scoring);
     Ok(Grade {
         schema: SCHEMA.into(),
@@ -110,41 +113,77 @@ fn find<'e>(exercise: &'e Exercise, id: Option<&str>) -> Result<(usize, &'e Stag
     })
 }
 
-fn grade_criterion(document: &Document, criterion: &Criterion, scoring: &Scoring) -> CriterionGrade {
-    let asked = criterion.asked();
-    let not_measured = criterion.not_measured.unwrap_or(scoring.not_measured);
-    let mut critical_open = false;
-    let mut items = Vec::with_capacity(asked.len());
-    for one in &asked {
-        match judge(document, criterion, one) {
-            Ok(judged) => {
-                let error = critical_error(&judged, one.wanted, criterion.critical, scoring.too_close);
-                critical_open |= error == CriticalError::Open;
-                items.push(measured(criterion, one, judged, error == CriticalError::Yes, scoring));
-            }
-            Err(reason) => {
-                critical_open |= criterion.critical.is_some();
-                items.push(unmeasured(criterion, one, reason, not_measured));
+/// What every criterion of a stage is graded with.
+struct Grader<'a> {
+    document: &'a Document,
+    scoring: &'a Scoring,
+    /// The last stage, unless it is the one that is graded.
+    later: Option<&'a Stage>,
+}
+
+impl Grader<'_> {
+    fn criterion(&self, criterion: &Criterion) -> CriterionGrade {
+        let not_measured = criterion.not_measured.unwrap_or(self.scoring.not_measured);
+        let mut critical_open = false;
+        let mut items = Vec::new();
+        for asked in criterion.asked() {
+            match judge(self.document, criterion, &asked) {
+                Ok(mut judged) => {
+                    let finding = judged.finding.take();
+                    judged.finding =
+                        finding.map(|finding| self.outlook(finding, criterion, &asked, &judged.taken));
+                    let too_close = self.scoring.too_close;
+                    let error = critical_error(&judged, asked.wanted, criterion.critical, too_close);
+                    critical_open |= error == CriticalError::Open;
+                    items.push(measured(
+                        criterion,
+                        &asked,
+                        judged,
+                        error == CriticalError::Yes,
+                        self.scoring,
+                    ));
+                }
+                Err(reason) => {
+                    critical_open |= criterion.critical.is_some();
+                    items.push(unmeasured(criterion, &asked, reason, not_measured));
+                }
             }
         }
+        let (best, worst) = ends(&items);
+        share(criterion, &mut items);
+        CriterionGrade {
+            id: criterion.id.clone(),
+            title: criterion.title.clone(),
+            weight: criterion.weight,
+            points: rounded(items.iter().map(|item| item.points).sum()),
+            possible: rounded(items.iter().map(|item| item.possible).sum()),
+            critical: criterion.critical,
+            critical_error: items.iter().any(|item| item.critical_error),
+            critical_open,
+            not_measured,
+            places_score: criterion.places_score,
+            best: best.map(|place| items[place].reading.clone()),
+            worst: worst.map(|place| items[place].reading.clone()),
+            source: criterion.source.clone(),
+            items,
+        }
     }
-    let (best, worst) = ends(&items);
-    share(criterion, &mut items);
-    CriterionGrade {
-        id: criterion.id.clone(),
-        title: criterion.title.clone(),
-        weight: criterion.weight,
-        points: rounded(items.iter().map(|item| item.points).sum()),
-        possible: rounded(items.iter().map(|item| item.possible).sum()),
-        critical: criterion.critical,
-        critical_error: items.iter().any(|item| item.critical_error),
-        critical_open,
-        not_measured,
-        places_score: criterion.places_score,
-        best: best.map(|place| items[place].reading.clone()),
-        worst: worst.map(|place| items[place].reading.clone()),
-        source: criterion.source.clone(),
-        items,
+
+    /// More than an early stage asks for is beyond recall only if the last stage cannot be met any more.
+    fn outlook(&self, finding: Finding, criterion: &Criterion, asked: &Asked<'_>, taken: &Taken) -> Finding {
+        let (Some(later), Mend::BeyondRecall) = (self.later, finding.mend) else { return finding };
+        let wanted = later.criteria.iter().filter(|other| other.part == criterion.part).find_map(|other| {
+            let same = other.asked().into_iter().find(|other| other.reading == asked.reading)?;
+            Some(same.wanted.clone())
+        });
+        let is_open = match (&taken.value, wanted) {
+            (Value::Number(value), Some(Wanted::Number { acceptable, .. })) => acceptable.holds(*value),
+            (Value::Text(word), Some(Wanted::Words { acceptable_words, .. })) => {
+                acceptable_words.contains(word)
+            }
+            _ => false,
+        };
+        if is_open { finding.with(Mend::LastStageOpen) } else { finding }
     }
 }
 

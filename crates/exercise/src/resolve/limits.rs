@@ -123,13 +123,15 @@ impl Builder<'_> {
         acceptable: &[At<String>],
     ) -> Option<Wanted> {
         let known: Vec<&str> = asked.row.words.iter().map(String::as_str).collect();
-        let mut all_known = true;
+        let n_faults = self.faults.len();
         for word in ideal.iter().chain(acceptable) {
             if !known.contains(&word.value.as_str()) {
                 let what = format!("`{}` never says \"{}\"", asked.reading, word.value);
                 self.fault(&word.spot, what, meant(&word.value, &known));
-                all_known = false;
             }
+        }
+        if n_faults < self.faults.len() {
+            return None;
         }
         let is_inside = |word: &At<String>| acceptable.iter().any(|other| other.value == word.value);
         if let Some(word) = ideal.iter().find(|word| !is_inside(word)) {
@@ -138,6 +140,6 @@ impl Builder<'_> {
             return None;
         }
         let plain = |words: &[At<String>]| words.iter().map(|word| word.value.clone()).collect();
-        all_known.then(|| Wanted::Words { ideal_words: plain(ideal), acceptable_words: plain(acceptable) })
+        Some(Wanted::Words { ideal_words: plain(ideal), acceptable_words: plain(acceptable) })
     }
 }
