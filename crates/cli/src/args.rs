@@ -8,6 +8,8 @@ use kerfwright_mesh::Extent;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
+use crate::commands::{exercise, grade};
+
 /// Measures crown preparations from scans before and after cutting.
 ///
 /// Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.
@@ -26,6 +28,10 @@ pub enum Command {
     Measure(Box<Measure>),
     /// Measure a preparation that the program makes itself, with exactly known geometry.
     Demo(Demo),
+    /// List, show, check and copy exercises.
+    Exercise(exercise::Arguments),
+    /// Hold a measurement against an exercise.
+    Grade(grade::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.
@@ -65,9 +71,9 @@ pub struct Measure {
     /// Recorded jaw motion, in place of the model: a 4x4 pose of the lower jaw a line, in the opposing scan's frame.
     #[arg(long, value_name = "FILE.csv")]
     pub motion: Option<PathBuf>,
-    /// Exercise to hold the readings against (comes with a later version).
-    #[arg(long, value_name = "NAME|FILE")]
-    pub exercise: Option<String>,
+    /// What to hold the readings against.
+    #[command(flatten)]
+    pub held: grade::Held,
     /// Where the results go.
     #[command(flatten)]
     pub output: Output,

@@ -1,4 +1,6 @@
 //! One file a subcommand.
 
 pub mod demo;
+pub mod exercise;
+pub mod grade;
 pub mod measure;
