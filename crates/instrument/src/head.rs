@@ -31,11 +31,13 @@ pub enum HeadKind {
     Flame,
     /// An ellipsoid.
     Football,
+    /// A ball at the end, with sides that touch it and taper to the neck.
+    Pear,
 }
 
 impl HeadKind {
     /// All, in the order of their declaration.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Ball,
         Self::Wheel,
         Self::FlatCylinder,
@@ -46,6 +48,7 @@ impl HeadKind {
         Self::Torpedo,
         Self::Flame,
         Self::Football,
+        Self::Pear,
     ];
 
     /// The word in a kit.
@@ -70,12 +73,13 @@ impl HeadKind {
             Self::Torpedo => ("torpedo", "torpedo"),
             Self::Flame => ("flame", "flame"),
             Self::Football => ("football", "football"),
+            Self::Pear => ("pear", "pear"),
         }
     }
 
     /// Whether straight sides lie against a wall.
     pub fn has_straight_sides(self) -> bool {
-        !matches!(self, Self::Ball | Self::Wheel | Self::Flame | Self::Football)
+        !matches!(self, Self::Ball | Self::Wheel | Self::Flame | Self::Football | Self::Pear)
     }
 
     /// Keys that a head of this kind may have besides `kind`, `diameter_mm` and `cuts`.
@@ -88,6 +92,7 @@ impl HeadKind {
             Self::RoundCone | Self::PointedCone => &["length_mm", "tip_diameter_mm", "half_angle_deg"],
             Self::Torpedo => &["length_mm", "tip_diameter_mm", "half_angle_deg", "nose_mm"],
             Self::Flame => &["length_mm", "nose_mm"],
+            Self::Pear => &["length_mm", "neck_diameter_mm"],
         }
     }
 }
@@ -120,6 +125,8 @@ pub struct Dimensions {
     pub corner_radius_mm: Option<f64>,
     /// Distance from the tip to where the nose ends: at the largest diameter of a flame, at the body of a torpedo.
     pub nose_mm: Option<f64>,
+    /// Diameter of a pear where its head ends.
+    pub neck_diameter_mm: Option<f64>,
     /// Where it cuts.
     pub cuts: Cuts,
 }
@@ -134,6 +141,7 @@ pub struct Head {
     pub(crate) half_angle_rad: f64,
     pub(crate) corner_radius_mm: f64,
     pub(crate) nose_mm: f64,
+    pub(crate) neck_diameter_mm: f64,
     pub(crate) cuts: Cuts,
 }
 
@@ -176,6 +184,7 @@ impl Head {
             half_angle_rad: 0.0,
             corner_radius_mm: given.corner_radius_mm.unwrap_or(0.0),
             nose_mm: 0.0,
+            neck_diameter_mm: 0.0,
             cuts: given.cuts,
         };
         match kind {
@@ -183,6 +192,10 @@ impl Head {
             HeadKind::Wheel => head.tip_diameter_mm = given.diameter_mm - 2.0 * head.corner_radius_mm,
             HeadKind::FlatCylinder | HeadKind::RoundCylinder => head.tip_diameter_mm = given.diameter_mm,
             HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone => head.set_taper(given, 0.0)?,
+            HeadKind::Pear => {
+                head.neck_diameter_mm = given.neck_diameter_mm.ok_or_else(|| missing(kind, "neck_diameter_mm"))?;
+                head.tip_diameter_mm = given.diameter_mm;
+            }
             HeadKind::Flame => head.nose_mm = given.nose_mm.unwrap_or(0.5 * length_mm),
             HeadKind::Torpedo => {
                 head.nose_mm = given.nose_mm.ok_or_else(|| missing(kind, "nose_mm"))?;
@@ -306,6 +319,16 @@ impl Head {
                     0.5 * self.tip_diameter_mm
                 ),
             )),
+            HeadKind::Pear if length_mm <= self.diameter_mm => {
+                too_short(self.diameter_mm, "the ball at its end")
+            }
+            HeadKind::Pear if self.neck_diameter_mm >= self.diameter_mm => Err(fault(
+                "neck_diameter_mm",
+                format!(
+                    "{} mm is not smaller than the largest diameter, {} mm",
+                    self.neck_diameter_mm, self.diameter_mm
+                ),
+            )),
             HeadKind::Torpedo if self.nose_mm * self.half_angle_rad.tan() >= 0.5 * self.tip_diameter_mm => {
                 Err(fault(
                     "nose_mm",
@@ -374,6 +397,11 @@ impl Head {
         self.nose_mm
     }
 
+    /// The diameter of a pear's neck, 0 for other shapes.
+    pub fn neck_diameter_mm(&self) -> f64 {
+        self.neck_diameter_mm
+    }
+
     /// Where it cuts.
     pub fn cuts(&self) -> Cuts {
         self.cuts
@@ -395,6 +423,7 @@ impl Head {
                 let into_mm = (corner_mm - height_mm.min(self.length_mm - height_mm)).max(0.0);
                 radius_mm - corner_mm + (corner_mm * corner_mm - into_mm * into_mm).max(0.0).sqrt()
             }
+            HeadKind::Pear => self.pear_radius_at_mm(height_mm),
             HeadKind::Flame => {
                 let arch_mm = (radius_mm * radius_mm + self.nose_mm * self.nose_mm) / (2.0 * radius_mm);
                 let away_mm = height_mm - self.nose_mm;
@@ -404,11 +433,26 @@ impl Head {
         }
     }
 
+    /// A ball of radius *R* at the tip and, from where it touches it, the line to the neck of radius *n* at the length *L*. With the
+    /// line leaning inwards by β it is *R*/cos β − (*h* − *R*) tan β, so (*L* − *R*) sin β + *n* cos β = *R*.
+    fn pear_radius_at_mm(&self, height_mm: f64) -> f64 {
+        let (radius_mm, neck_mm) = (0.5 * self.diameter_mm, 0.5 * self.neck_diameter_mm);
+        let run_mm = self.length_mm - radius_mm;
+        let lean_rad = (radius_mm / run_mm.hypot(neck_mm)).min(1.0).asin() - neck_mm.atan2(run_mm);
+        let over_mm = height_mm - radius_mm;
+        if over_mm > radius_mm * lean_rad.sin() {
+            radius_mm / lean_rad.cos() - over_mm * lean_rad.tan()
+        } else {
+            (radius_mm * radius_mm - over_mm * over_mm).max(0.0).sqrt()
+        }
+    }
+
     /// The largest half-diameter from the tip up to a height: what has to pass for the tip to reach that deep.
     pub fn widest_up_to_mm(&self, height_mm: f64) -> f64 {
         let widest_at_mm = match self.kind {
             HeadKind::Ball | HeadKind::Football | HeadKind::Wheel => 0.5 * self.length_mm,
             HeadKind::Flame => self.nose_mm,
+            HeadKind::Pear => 0.5 * self.diameter_mm,
             _ => self.length_mm,
         };
         self.radius_at_mm(height_mm.clamp(0.0, widest_at_mm))
@@ -428,11 +472,12 @@ fn check_keys(kind: HeadKind, given: &Dimensions) -> Result<(), HeadFault> {
         ("half_angle_deg", given.half_angle_deg),
         ("corner_radius_mm", given.corner_radius_mm),
         ("nose_mm", given.nose_mm),
+        ("neck_diameter_mm", given.neck_diameter_mm),
     ];
-    if !(given.diameter_mm > 0.0 && given.diameter_mm <= 10.0) {
+    if !(given.diameter_mm > 0.0 && given.diameter_mm <= 20.0) {
         return Err(fault(
             "diameter_mm",
-            format!("{} is no diameter: give mm, above 0 and up to 10", given.diameter_mm),
+            format!("{} is no diameter: give mm, above 0 and up to 20", given.diameter_mm),
         ));
     }
     for (key, value) in optional.into_iter().filter_map(|(key, value)| Some((key, value?))) {
@@ -447,4 +492,91 @@ fn check_keys(kind: HeadKind, given: &Dimensions) -> Result<(), HeadFault> {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn given(diameter_mm: f64, length_mm: f64) -> Dimensions {
+        Dimensions { diameter_mm, length_mm: Some(length_mm), ..Dimensions::default() }
+    }
+
+    /// Angle and tip determine each other, and the outline has the largest diameter at its length.
+    #[test]
+    fn tip_and_half_angle_follow_from_each_other() {
+        for kind in [HeadKind::FlatCone, HeadKind::RoundCone, HeadKind::Torpedo] {
+            let nose_mm = (kind == HeadKind::Torpedo).then_some(1.2);
+            let by_angle =
+                Head::new(kind, &Dimensions { half_angle_deg: Some(2.5), nose_mm, ..given(1.6, 8.0) }).unwrap();
+            let tip_diameter_mm = Some(by_angle.tip_diameter_mm());
+            let by_tip = Head::new(kind, &Dimensions { tip_diameter_mm, nose_mm, ..given(1.6, 8.0) }).unwrap();
+            assert!((by_tip.half_angle_deg() - 2.5).abs() < 1e-9, "{kind:?}: {by_tip:?}");
+            assert!((by_tip.radius_at_mm(8.0) - 0.8).abs() < 1e-12, "{kind:?}");
+        }
+        // A flat end by hand: 0.8 − 8 tan 2.5° = 0.450712 is half the tip.
+        let flat = Head::new(HeadKind::FlatCone, &Dimensions { half_angle_deg: Some(2.5), ..given(1.6, 8.0) }).unwrap();
+        assert!((flat.tip_diameter_mm() - 0.901425).abs() < 5e-7, "{flat:?}");
+    }
+
+    #[test]
+    fn outlines_have_no_step() {
+        let heads = [
+            Head::new(HeadKind::Ball, &Dimensions { diameter_mm: 1.0, ..Dimensions::default() }),
+            Head::new(HeadKind::Wheel, &Dimensions { corner_radius_mm: Some(0.4), ..given(3.5, 1.5) }),
+            Head::new(HeadKind::RoundCylinder, &given(1.2, 8.0)),
+            Head::new(HeadKind::FlatCone, &Dimensions { corner_radius_mm: Some(0.3), tip_diameter_mm: Some(1.0), ..given(1.6, 8.0) }),
+            Head::new(HeadKind::RoundCone, &Dimensions { tip_diameter_mm: Some(1.0), ..given(1.6, 8.0) }),
+            Head::new(HeadKind::PointedCone, &Dimensions { tip_diameter_mm: Some(0.0), ..given(1.0, 8.0) }),
+            Head::new(HeadKind::Torpedo, &Dimensions { nose_mm: Some(1.5), ..given(1.2, 8.0) }),
+            Head::new(HeadKind::Flame, &given(1.4, 5.0)),
+            Head::new(HeadKind::Football, &given(2.3, 4.0)),
+            Head::new(HeadKind::Pear, &Dimensions { neck_diameter_mm: Some(0.8), ..given(1.2, 3.0) }),
+        ];
+        for head in heads {
+            let head = head.unwrap();
+            let n_steps = 20_000;
+            let at_mm = |k: u32| head.radius_at_mm(head.length_mm() * f64::from(k) / f64::from(n_steps));
+            let mut greatest_mm: f64 = at_mm(0);
+            for k in 1..=n_steps {
+                greatest_mm = greatest_mm.max(at_mm(k));
+                // The steepest place is the tip of a ball: √(2 R h) over the first step.
+                let most_mm = (2.0 * head.diameter_mm() * head.length_mm() / f64::from(n_steps)).sqrt() * 2.5;
+                assert!((at_mm(k) - at_mm(k - 1)).abs() < most_mm, "{head:?} at {k}");
+            }
+            assert!((2.0 * greatest_mm - head.diameter_mm()).abs() < 1e-6, "{head:?}: {greatest_mm}");
+            assert!((head.widest_up_to_mm(head.length_mm()) - greatest_mm).abs() < 1e-6, "{head:?}");
+        }
+    }
+
+    #[test]
+    fn impossible_heads_are_told_with_their_key() {
+        let angle = |half_angle_deg| Dimensions { half_angle_deg: Some(half_angle_deg), ..given(1.6, 8.0) };
+        let tip = |tip_diameter_mm| Dimensions { tip_diameter_mm: Some(tip_diameter_mm), ..given(1.6, 8.0) };
+        let cases = [
+            (HeadKind::FlatCone, tip(1.8), "tip_diameter_mm"),
+            (HeadKind::RoundCone, tip(1.8), "tip_diameter_mm"),
+            (HeadKind::RoundCone, given(1.6, 8.0), "tip_diameter_mm"),
+            (HeadKind::FlatCone, angle(9.0), "half_angle_deg"),
+            (HeadKind::RoundCone, Dimensions { half_angle_deg: Some(3.0), ..tip(1.2) }, "half_angle_deg"),
+            (HeadKind::FlatCone, Dimensions { corner_radius_mm: Some(0.6), ..tip(1.0) }, "corner_radius_mm"),
+            (HeadKind::RoundCylinder, given(1.6, 0.5), "length_mm"),
+            (HeadKind::RoundCylinder, angle(3.0), "half_angle_deg"),
+            (HeadKind::RoundCylinder, given(-1.0, 5.0), "diameter_mm"),
+            (HeadKind::RoundCylinder, given(f64::NAN, 5.0), "diameter_mm"),
+            (HeadKind::RoundCylinder, given(1.0, f64::NAN), "length_mm"),
+            (HeadKind::Torpedo, given(1.6, 8.0), "nose_mm"),
+            (HeadKind::Torpedo, Dimensions { nose_mm: Some(0.4), ..given(1.6, 8.0) }, "nose_mm"),
+            (HeadKind::Torpedo, Dimensions { nose_mm: Some(9.0), ..given(1.6, 8.0) }, "nose_mm"),
+            (HeadKind::Flame, Dimensions { nose_mm: Some(1.0), ..given(1.4, 5.0) }, "nose_mm"),
+            (HeadKind::Wheel, Dimensions { corner_radius_mm: Some(1.0), ..given(3.5, 1.5) }, "corner_radius_mm"),
+            (HeadKind::Pear, Dimensions { neck_diameter_mm: Some(1.4), ..given(1.2, 3.0) }, "neck_diameter_mm"),
+        ];
+        for (kind, dimensions, key) in cases {
+            let error = Head::new(kind, &dimensions).unwrap_err();
+            assert_eq!(error.key, key, "{kind:?} {dimensions:?}: {error}");
+        }
+        // What is only rounded is taken: 2.29° by tip and length.
+        assert!(Head::new(HeadKind::RoundCone, &Dimensions { half_angle_deg: Some(2.3), ..tip(1.0) }).is_ok());
+    }
 }

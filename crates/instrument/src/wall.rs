@@ -102,14 +102,14 @@ pub fn room_in_gap_mm(head: &Head, gap_mm: f64, height_mm: f64) -> f64 {
 }
 
 /// The radius of the hollow that the head's side leaves lengthwise, none for straight sides and for a wheel's rim: ellipsoid *a*²/*b*
-/// with half the length *a* and half the diameter *b*; a flame's arch; a ball's radius.
+/// with half the length *a* and half the diameter *b*; a flame's arch; the radius of a ball or of a pear's end.
 ///
 /// # Source
 /// **derived**: curvature at the widest place.
 pub fn hollow_radius_mm(head: &Head) -> Option<f64> {
     let radius_mm = 0.5 * head.diameter_mm;
     match head.kind {
-        HeadKind::Ball => Some(radius_mm),
+        HeadKind::Ball | HeadKind::Pear => Some(radius_mm),
         HeadKind::Football => Some((0.5 * head.length_mm).powi(2) / radius_mm),
         HeadKind::Flame => Some((radius_mm * radius_mm + head.nose_mm * head.nose_mm) / (2.0 * radius_mm)),
         _ => None,
