@@ -193,7 +193,8 @@ impl Head {
             HeadKind::FlatCylinder | HeadKind::RoundCylinder => head.tip_diameter_mm = given.diameter_mm,
             HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone => head.set_taper(given, 0.0)?,
             HeadKind::Pear => {
-                head.neck_diameter_mm = given.neck_diameter_mm.ok_or_else(|| missing(kind, "neck_diameter_mm"))?;
+                head.neck_diameter_mm =
+                    given.neck_diameter_mm.ok_or_else(|| missing(kind, "neck_diameter_mm"))?;
                 head.tip_diameter_mm = given.diameter_mm;
             }
             HeadKind::Flame => head.nose_mm = given.nose_mm.unwrap_or(0.5 * length_mm),
@@ -508,14 +509,18 @@ mod tests {
         for kind in [HeadKind::FlatCone, HeadKind::RoundCone, HeadKind::Torpedo] {
             let nose_mm = (kind == HeadKind::Torpedo).then_some(1.2);
             let by_angle =
-                Head::new(kind, &Dimensions { half_angle_deg: Some(2.5), nose_mm, ..given(1.6, 8.0) }).unwrap();
+                Head::new(kind, &Dimensions { half_angle_deg: Some(2.5), nose_mm, ..given(1.6, 8.0) })
+                    .unwrap();
             let tip_diameter_mm = Some(by_angle.tip_diameter_mm());
-            let by_tip = Head::new(kind, &Dimensions { tip_diameter_mm, nose_mm, ..given(1.6, 8.0) }).unwrap();
+            let by_tip =
+                Head::new(kind, &Dimensions { tip_diameter_mm, nose_mm, ..given(1.6, 8.0) }).unwrap();
             assert!((by_tip.half_angle_deg() - 2.5).abs() < 1e-9, "{kind:?}: {by_tip:?}");
             assert!((by_tip.radius_at_mm(8.0) - 0.8).abs() < 1e-12, "{kind:?}");
         }
         // A flat end by hand: 0.8 − 8 tan 2.5° = 0.450712 is half the tip.
-        let flat = Head::new(HeadKind::FlatCone, &Dimensions { half_angle_deg: Some(2.5), ..given(1.6, 8.0) }).unwrap();
+        let flat =
+            Head::new(HeadKind::FlatCone, &Dimensions { half_angle_deg: Some(2.5), ..given(1.6, 8.0) })
+                .unwrap();
         assert!((flat.tip_diameter_mm() - 0.901425).abs() < 5e-7, "{flat:?}");
     }
 
@@ -525,7 +530,10 @@ mod tests {
             Head::new(HeadKind::Ball, &Dimensions { diameter_mm: 1.0, ..Dimensions::default() }),
             Head::new(HeadKind::Wheel, &Dimensions { corner_radius_mm: Some(0.4), ..given(3.5, 1.5) }),
             Head::new(HeadKind::RoundCylinder, &given(1.2, 8.0)),
-            Head::new(HeadKind::FlatCone, &Dimensions { corner_radius_mm: Some(0.3), tip_diameter_mm: Some(1.0), ..given(1.6, 8.0) }),
+            Head::new(
+                HeadKind::FlatCone,
+                &Dimensions { corner_radius_mm: Some(0.3), tip_diameter_mm: Some(1.0), ..given(1.6, 8.0) },
+            ),
             Head::new(HeadKind::RoundCone, &Dimensions { tip_diameter_mm: Some(1.0), ..given(1.6, 8.0) }),
             Head::new(HeadKind::PointedCone, &Dimensions { tip_diameter_mm: Some(0.0), ..given(1.0, 8.0) }),
             Head::new(HeadKind::Torpedo, &Dimensions { nose_mm: Some(1.5), ..given(1.2, 8.0) }),
@@ -569,14 +577,24 @@ mod tests {
             (HeadKind::Torpedo, Dimensions { nose_mm: Some(0.4), ..given(1.6, 8.0) }, "nose_mm"),
             (HeadKind::Torpedo, Dimensions { nose_mm: Some(9.0), ..given(1.6, 8.0) }, "nose_mm"),
             (HeadKind::Flame, Dimensions { nose_mm: Some(1.0), ..given(1.4, 5.0) }, "nose_mm"),
-            (HeadKind::Wheel, Dimensions { corner_radius_mm: Some(1.0), ..given(3.5, 1.5) }, "corner_radius_mm"),
-            (HeadKind::Pear, Dimensions { neck_diameter_mm: Some(1.4), ..given(1.2, 3.0) }, "neck_diameter_mm"),
+            (
+                HeadKind::Wheel,
+                Dimensions { corner_radius_mm: Some(1.0), ..given(3.5, 1.5) },
+                "corner_radius_mm",
+            ),
+            (
+                HeadKind::Pear,
+                Dimensions { neck_diameter_mm: Some(1.4), ..given(1.2, 3.0) },
+                "neck_diameter_mm",
+            ),
         ];
         for (kind, dimensions, key) in cases {
             let error = Head::new(kind, &dimensions).unwrap_err();
             assert_eq!(error.key, key, "{kind:?} {dimensions:?}: {error}");
         }
         // What is only rounded is taken: 2.29° by tip and length.
-        assert!(Head::new(HeadKind::RoundCone, &Dimensions { half_angle_deg: Some(2.3), ..tip(1.0) }).is_ok());
+        assert!(
+            Head::new(HeadKind::RoundCone, &Dimensions { half_angle_deg: Some(2.3), ..tip(1.0) }).is_ok()
+        );
     }
 }

@@ -74,12 +74,15 @@ impl IsoCode {
         if let Some(letter) = letters().find(|letter| !letter.is_ascii_digit()) {
             return Err(IsoError::NoDigit(letter));
         }
-        let digits: Vec<u16> = letters().filter_map(|letter| letter.to_digit(10)).map(|digit| digit as u16).collect();
+        let digits: Vec<u16> =
+            letters().filter_map(|letter| letter.to_digit(10)).map(|digit| digit as u16).collect();
         let groups: Vec<u16> =
             digits.chunks(3).map(|group| group.iter().fold(0, |number, digit| 10 * number + digit)).collect();
         match groups[..] {
             [a, b, c, d, e] if digits.len() == 15 => Ok(Self { groups: [a, b, c, d, e], head_length: None }),
-            [a, b, c, d, e, f] if digits.len() == 18 => Ok(Self { groups: [a, b, c, d, e], head_length: Some(f) }),
+            [a, b, c, d, e, f] if digits.len() == 18 => {
+                Ok(Self { groups: [a, b, c, d, e], head_length: Some(f) })
+            }
             _ => Err(IsoError::Length(digits.len())),
         }
     }
@@ -102,8 +105,14 @@ impl IsoCode {
     /// The heads that its shape may be; none if the shape is not in the table.
     pub fn heads(self) -> Option<Vec<HeadKind>> {
         let table = table();
-        let shape = table.shape.iter().find(|shape| (shape.codes[0]..=shape.codes[1]).contains(&self.shape()))?;
-        Some(HeadKind::ALL.into_iter().filter(|kind| shape.heads.iter().any(|head| head == kind.key())).collect())
+        let shape =
+            table.shape.iter().find(|shape| (shape.codes[0]..=shape.codes[1]).contains(&self.shape()))?;
+        Some(
+            HeadKind::ALL
+                .into_iter()
+                .filter(|kind| shape.heads.iter().any(|head| head == kind.key()))
+                .collect(),
+        )
     }
 
     /// The grit that it names; none for other instruments than diamonds and for other characteristics.

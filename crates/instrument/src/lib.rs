@@ -42,6 +42,7 @@ pub use kit::{Gauge, Instrument, Kit, Probe, Retirement, SCHEMA, shipped};
 pub use read::{check, read};
 pub use stages::{Stage, StageChoice, by_stage};
 pub use wall::{
-    Depth, FacialPlanes, Sunk, convergence_deg, depth_mm, facial_planes, hollow_radius_mm, room_in_gap_mm, taper_deg,
+    Depth, FacialPlanes, Sunk, convergence_deg, depth_mm, facial_planes, hollow_radius_mm, room_in_gap_mm,
+    taper_deg,
 };
-pub use wear::{LogEntry, LogError, State, log_from_json, log_from_toml, state};
+pub use wear::{LogEntry, LogError, State, log_from_json, log_from_toml, state, strangers};

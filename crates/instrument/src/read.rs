@@ -94,7 +94,10 @@ fn collect<T>(
         if let Some(name) = item.get("name").and_then(|name| name.get_ref().as_str()) {
             item.called = format!("{key} `{name}`");
             if names.iter().any(|known| known == name) {
-                slips.wrong(&item.place_of("name"), format!("there is another {key} `{name}`: give it another name"));
+                slips.wrong(
+                    &item.place_of("name"),
+                    format!("there is another {key} `{name}`: give it another name"),
+                );
             }
             names.push(name.to_owned());
         }
@@ -187,7 +190,8 @@ fn head(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Head> {
     let kind = kind(table, slips);
     let cuts = cuts(table, slips);
     let numbers = HEAD_NUMBERS.map(|key| table.number(key, slips));
-    let is_read = HEAD_NUMBERS.iter().zip(&numbers).all(|(key, number)| number.is_some() || table.get(key).is_none());
+    let is_read =
+        HEAD_NUMBERS.iter().zip(&numbers).all(|(key, number)| number.is_some() || table.get(key).is_none());
     let diameter_mm = table.need("diameter_mm", numbers[0], slips);
     let given = Dimensions {
         diameter_mm: diameter_mm?,
@@ -203,7 +207,10 @@ fn head(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Head> {
     match Head::new(kind.filter(|_| is_read)?, &given) {
         Ok(head) => Some(head),
         Err(error) => {
-            slips.wrong(&table.place_of(error.key), format!("{}: `{}` {}", table.called, error.key, error.message));
+            slips.wrong(
+                &table.place_of(error.key),
+                format!("{}: `{}` {}", table.called, error.key, error.message),
+            );
             None
         }
     }
@@ -268,8 +275,14 @@ fn hold_code_against_head(iso: IsoCode, head: &Head, [table, given]: [&Table<'_>
             slips.doubtful(&table.place_of("iso"), what);
         }
     }
-    if let Some(length_mm) = iso.head_length_mm().filter(|length_mm| (length_mm - head.length_mm()).abs() > SAME_SIZE_MM) {
-        let what = format!("{}: the code's head is {length_mm:.1} mm long, the head {:.1}", table.called, head.length_mm());
+    if let Some(length_mm) =
+        iso.head_length_mm().filter(|length_mm| (length_mm - head.length_mm()).abs() > SAME_SIZE_MM)
+    {
+        let what = format!(
+            "{}: the code's head is {length_mm:.1} mm long, the head {:.1}",
+            table.called,
+            head.length_mm()
+        );
         slips.doubtful(&given.place_of("length_mm"), what);
     }
 }
@@ -294,8 +307,13 @@ fn probe(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Probe> {
     let tip_diameter_mm = positive(table, "tip_diameter_mm", slips);
     let tip_diameter_mm = table.need("tip_diameter_mm", tip_diameter_mm, slips);
     let marks_mm = table.numbers("marks_mm", slips).unwrap_or_default();
-    if marks_mm.windows(2).any(|pair| pair[0] >= pair[1]) || marks_mm.first().is_some_and(|first| *first <= 0.0) {
-        slips.wrong(&table.place_of("marks_mm"), format!("{}: marks go up from the tip, above 0", table.called));
+    if marks_mm.windows(2).any(|pair| pair[0] >= pair[1])
+        || marks_mm.first().is_some_and(|first| *first <= 0.0)
+    {
+        slips.wrong(
+            &table.place_of("marks_mm"),
+            format!("{}: marks go up from the tip, above 0", table.called),
+        );
     }
     let sources = sources(table, &["tip_diameter_mm", "marks_mm"], slips);
     Some(Probe { name: name?, title: title?, tip_diameter_mm: tip_diameter_mm?, marks_mm, sources })
@@ -306,7 +324,10 @@ fn positive(table: &Table<'_>, key: &str, slips: &mut Slips<'_>) -> Option<f64> 
     if number > 0.0 && number <= 20.0 {
         return Some(number);
     }
-    slips.wrong(&table.place_of(key), format!("{}: `{key}` = {number}: give mm above 0 and up to 20", table.called));
+    slips.wrong(
+        &table.place_of(key),
+        format!("{}: `{key}` = {number}: give mm above 0 and up to 20", table.called),
+    );
     None
 }
 

@@ -90,7 +90,9 @@ impl<'a> Table<'a> {
         match value.get_ref() {
             DeValue::String(text) if !text.trim().is_empty() => Some(text.to_string()),
             DeValue::String(_) => self.slip(key, value, "is empty: write it or leave the key out", slips),
-            other => self.slip(key, value, &format!("is {}, not text: put it in quotes", named(other)), slips),
+            other => {
+                self.slip(key, value, &format!("is {}, not text: put it in quotes", named(other)), slips)
+            }
         }
     }
 
@@ -106,7 +108,8 @@ impl<'a> Table<'a> {
     /// A whole number from 1.
     pub(crate) fn count(&self, key: &str, slips: &mut Slips<'_>) -> Option<u32> {
         let value = self.get(key)?;
-        let count = number(value.get_ref()).filter(|count| count.fract() == 0.0 && (1.0..1e9).contains(count));
+        let count =
+            number(value.get_ref()).filter(|count| count.fract() == 0.0 && (1.0..1e9).contains(count));
         match count {
             Some(count) => Some(count as u32),
             None => self.slip(key, value, "is no whole number from 1", slips),
@@ -127,7 +130,9 @@ impl<'a> Table<'a> {
     pub(crate) fn texts(&self, key: &str, slips: &mut Slips<'_>) -> Option<Vec<String>> {
         let value = self.get(key)?;
         let list = value.get_ref().as_array();
-        match list.and_then(|list| list.iter().map(|item| item.get_ref().as_str().map(str::to_owned)).collect()) {
+        match list
+            .and_then(|list| list.iter().map(|item| item.get_ref().as_str().map(str::to_owned)).collect())
+        {
             Some(texts) => Some(texts),
             None => self.slip(key, value, "is no list of texts, as [\"one\", \"two\"]", slips),
         }
@@ -153,7 +158,9 @@ impl<'a> Table<'a> {
             };
             list.iter().enumerate().map(table).collect()
         });
-        tables.or_else(|| self.slip(key, value, &format!("begin each with [[{key}]]"), slips)).unwrap_or_default()
+        tables
+            .or_else(|| self.slip(key, value, &format!("begin each with [[{key}]]"), slips))
+            .unwrap_or_default()
     }
 
     /// Tells that a key is missing.
@@ -165,7 +172,13 @@ impl<'a> Table<'a> {
         value
     }
 
-    fn slip<T>(&self, key: &str, value: &Spanned<DeValue<'_>>, what: &str, slips: &mut Slips<'_>) -> Option<T> {
+    fn slip<T>(
+        &self,
+        key: &str,
+        value: &Spanned<DeValue<'_>>,
+        what: &str,
+        slips: &mut Slips<'_>,
+    ) -> Option<T> {
         slips.wrong(&value.span(), format!("{}: `{key}` {what}", self.called));
         None
     }
