@@ -4,21 +4,13 @@ use crate::finish_line::{Floor, deepest_chamfer_mm, finish_line, shoulder};
 use crate::head::{Cuts, HeadKind};
 use crate::iso::Grit;
 use crate::kit::{Instrument, Kit};
+use crate::limits::{Limits, digits};
 use crate::wall::{Sunk, depth_mm, hollow_radius_mm, room_in_gap_mm, taper_deg};
 
 /// Half of the last digit that is usual for lengths, 0.01 mm: what lies nearer to a limit is on it.
 const ON_LIMIT_MM: f64 = 0.005;
 /// Half of the last digit that is usual for angles, 0.1°.
 const ON_LIMIT_DEG: f64 = 0.05;
-
-/// From–to, both included; a side that does not bind is infinite.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Limits {
-    /// Least.
-    pub low: f64,
-    /// Greatest.
-    pub high: f64,
-}
 
 /// The form of a finish line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,58 +65,6 @@ pub struct Fit {
 
 /// What one check says: fit, with the strain and a sentence, or the sentence that speaks against it.
 type Verdict = Result<Option<(f64, String)>, String>;
-
-impl Limits {
-    /// One value.
-    pub fn at(value: f64) -> Self {
-        Self { low: value, high: value }
-    }
-
-    /// From–to.
-    pub fn between(low: f64, high: f64) -> Self {
-        Self { low, high }
-    }
-
-    /// No less than.
-    pub fn at_least(low: f64) -> Self {
-        Self { low, high: f64::INFINITY }
-    }
-
-    /// No more than.
-    pub fn at_most(high: f64) -> Self {
-        Self { low: f64::NEG_INFINITY, high }
-    }
-
-    fn holds(self, value: f64, slack: f64) -> bool {
-        self.low - slack <= value && value <= self.high + slack
-    }
-
-    /// Its middle, or its end if it has one only.
-    fn middle(self) -> f64 {
-        match (self.low.is_finite(), self.high.is_finite()) {
-            (true, true) => 0.5 * (self.low + self.high),
-            (true, false) => self.low,
-            _ => self.high,
-        }
-    }
-
-    /// Distance from the middle, in halves of the span.
-    fn strain(self, value: f64, least_half: f64) -> f64 {
-        let half = 0.5 * (self.high - self.low);
-        (value - self.middle()).abs()
-            / if half.is_finite() { half.max(least_half) } else { self.middle().abs().max(least_half) }
-    }
-
-    fn told(self, unit: &str) -> String {
-        let (low, high) = (digits(self.low), digits(self.high));
-        match (self.low.is_finite(), self.high.is_finite()) {
-            (true, true) if low == high => format!("{low}{unit}"),
-            (true, true) => format!("{low} to {high}{unit}"),
-            (true, false) => format!("at least {low}{unit}"),
-            _ => format!("at most {high}{unit}"),
-        }
-    }
-}
 
 /// Every instrument of the kit held against a target: those that suit first, the best fit first; then the others, in the order of
 /// the kit, each with what speaks against it.
@@ -421,10 +361,4 @@ fn grit(instrument: &Instrument, target: &Target) -> Verdict {
     let usual = target.coarsest.unwrap_or(Grit::Medium);
     let steps = (usual as i32 - own as i32).abs();
     Ok(Some((0.3 * f64::from(steps), String::new())))
-}
-
-/// A number with two digits, without zeros at its end.
-fn digits(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }

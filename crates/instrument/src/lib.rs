@@ -26,6 +26,8 @@ pub mod gauge;
 mod head;
 mod iso;
 mod kit;
+mod limits;
+mod outline;
 mod profile;
 mod read;
 mod stages;
@@ -35,10 +37,11 @@ mod wear;
 
 pub use fault::{Fault, Faults, Weight, nearest};
 pub use finish_line::{FinishLine, Floor, Shoulder, deepest_chamfer_mm, finish_line, shoulder};
-pub use fit::{FinishKind, Fit, Limits, Target, suitable};
+pub use fit::{FinishKind, Fit, Target, suitable};
 pub use head::{Cuts, Dimensions, Head, HeadFault, HeadKind};
 pub use iso::{Grit, IsoCode, IsoError};
 pub use kit::{Gauge, Instrument, Kit, Probe, Retirement, SCHEMA, shipped};
+pub use limits::Limits;
 pub use read::{check, read};
 pub use stages::{Stage, StageChoice, by_stage};
 pub use wall::{

@@ -101,7 +101,7 @@ pub fn log_from_json(text: &str) -> Result<Vec<LogEntry>, LogError> {
 pub fn state(instrument: &Instrument, log: &[LogEntry]) -> State {
     let own = || log.iter().filter(|entry| entry.instrument == instrument.name);
     let uses = own().fold(0_u32, |uses, entry| uses.saturating_add(entry.uses));
-    let diameter_mm = own().filter_map(|entry| entry.diameter_mm).last();
+    let diameter_mm = own().filter_map(|entry| entry.diameter_mm).next_back();
     let nominal_mm = instrument.head.diameter_mm();
     let lost_mm = diameter_mm.map(|diameter_mm| (nominal_mm - diameter_mm).max(0.0));
     let (mut retired, mut doubts) = (Vec::new(), Vec::new());
