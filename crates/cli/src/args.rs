@@ -8,6 +8,8 @@ use kerfwright_mesh::Extent;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
+use crate::commands::kit;
+
 /// Measures crown preparations from scans before and after cutting.
 ///
 /// Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.
@@ -26,6 +28,8 @@ pub enum Command {
     Measure(Box<Measure>),
     /// Measure a preparation that the program makes itself, with exactly known geometry.
     Demo(Demo),
+    /// List, show, check and copy kits of instruments.
+    Kit(kit::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.

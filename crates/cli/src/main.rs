@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod kit_table;
 mod table;
 mod timings;
 
@@ -10,7 +11,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand;
 
-/// Exit status: 0 measured, 1 something does not meet an exercise (none can be given yet), 2 could not be measured.
+/// Exit status: 0 done, 1 done but something has faults or does not meet an exercise, 2 could not be done.
 fn main() -> ExitCode {
     let arguments = match args::Arguments::try_parse() {
         Ok(arguments) => arguments,
@@ -21,11 +22,12 @@ fn main() -> ExitCode {
         Err(error) => error.exit(),
     };
     let result = match &arguments.command {
-        args::Command::Measure(measure) => commands::measure::run(measure),
-        args::Command::Demo(demo) => commands::demo::run(demo),
+        args::Command::Measure(measure) => commands::measure::run(measure).map(|()| ExitCode::SUCCESS),
+        args::Command::Demo(demo) => commands::demo::run(demo).map(|()| ExitCode::SUCCESS),
+        args::Command::Kit(kit) => commands::kit::run(kit),
     };
     match result {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(status) => status,
         Err(error) => {
             // One line: the fault, its causes, the next step.
             eprintln!("kerf: {error:#}");

@@ -116,7 +116,8 @@ fn beyond_reach(stem: &Stem, width_mm: f64) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::head::{Dimensions, HeadKind};
+    use crate::head::Dimensions;
+    use crate::kind::HeadKind;
 
     fn head(kind: HeadKind, diameter_mm: f64, length_mm: f64, rest: Dimensions) -> Head {
         Head::new(kind, &Dimensions { diameter_mm, length_mm: Some(length_mm), ..rest }).unwrap()

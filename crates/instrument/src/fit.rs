@@ -1,8 +1,9 @@
 //! Which instruments of a kit can cut what is asked, and why the others cannot.
 
 use crate::finish_line::{Floor, deepest_chamfer_mm, finish_line, shoulder};
-use crate::head::{Cuts, HeadKind};
+use crate::head::Cuts;
 use crate::iso::Grit;
+use crate::kind::HeadKind;
 use crate::kit::{Instrument, Kit};
 use crate::limits::{Limits, digits};
 use crate::wall::{Sunk, depth_mm, hollow_radius_mm, room_in_gap_mm, taper_deg};

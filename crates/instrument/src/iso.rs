@@ -5,7 +5,7 @@ use std::fmt;
 
 use serde::Deserialize;
 
-use crate::head::HeadKind;
+use crate::kind::HeadKind;
 
 /// What the groups mean.
 const TABLE: &str = include_str!("../data/iso6360.toml");

@@ -1,6 +1,7 @@
 //! The outline of any head: how thick it is at a height above its tip.
 
-use crate::head::{Head, HeadKind};
+use crate::head::Head;
+use crate::kind::HeadKind;
 use crate::profile::Stem;
 
 impl Head {

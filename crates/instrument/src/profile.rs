@@ -1,6 +1,7 @@
 //! The outline of a head with straight sides: an end, an arc, a side.
 
-use crate::head::{Head, HeadKind};
+use crate::head::Head;
+use crate::kind::HeadKind;
 
 /// The outline of a head with straight sides, seen from the side: `height` from the tip along the axis, `out` from the axis.
 ///

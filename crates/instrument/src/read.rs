@@ -3,8 +3,9 @@
 use toml::de::DeTable;
 
 use crate::fault::{Fault, Faults, Weight, meant};
-use crate::head::{Cuts, Dimensions, Head, HeadKind};
+use crate::head::{Cuts, Dimensions, Head};
 use crate::iso::{Grit, IsoCode};
+use crate::kind::HeadKind;
 use crate::kit::{Gauge, Instrument, Kit, Probe, Retirement, SCHEMA};
 use crate::table::{Slips, Table};
 

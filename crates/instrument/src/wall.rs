@@ -1,6 +1,7 @@
 //! What a head leaves on walls, how deep it shows when it is sunk, and where it passes.
 
-use crate::head::{Cuts, Head, HeadKind};
+use crate::head::{Cuts, Head};
+use crate::kind::HeadKind;
 
 /// How far a head is sunk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

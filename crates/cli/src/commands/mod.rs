@@ -1,4 +1,5 @@
 //! One file a subcommand.
 
 pub mod demo;
+pub mod kit;
 pub mod measure;
