@@ -203,13 +203,6 @@ fn flat_shoulder(instrument: &Instrument, target: &Target) -> Verdict {
         });
     };
     let width = target.width_mm.unwrap_or(Limits::at(left.full_mm));
-    if left.full_mm < width.low - ON_LIMIT_MM {
-        return Err(format!(
-            "this flat end leaves {} mm at most in one pass before its outer corner leaves a lip; the target is {}",
-            digits(left.full_mm),
-            width.told(" mm")
-        ));
-    }
     if left.least_mm > width.high + ON_LIMIT_MM {
         return Err(format!(
             "the corner of this flat end takes {} mm before the floor is flat; the target is {}",
@@ -218,14 +211,21 @@ fn flat_shoulder(instrument: &Instrument, target: &Target) -> Verdict {
         ));
     }
     let radius_strain = radius(left.internal_radius_mm, target)?;
-    let cut_mm = width.middle().clamp(left.least_mm, left.full_mm);
+    let cut_mm = width.middle().max(left.least_mm);
+    // A flat floor can be widened: each further pass may advance by the flat part of the end without leaving a ridge.
+    let more = ((cut_mm - left.full_mm - ON_LIMIT_MM) / (left.full_mm - left.least_mm)).ceil().max(0.0);
+    let passes = if more > 0.0 {
+        format!("in {} passes, {} mm at most in one", 1.0 + more, digits(left.full_mm))
+    } else {
+        format!("{} mm at most in one pass", digits(left.full_mm))
+    };
     let sentence = format!(
-        "{} mm wide, it leaves a flat shoulder with an internal radius of {} mm; {} mm at most in one pass",
+        "{} mm wide, it leaves a flat shoulder with an internal radius of {} mm; {passes}",
         digits(cut_mm),
-        digits(left.internal_radius_mm),
-        digits(left.full_mm)
+        digits(left.internal_radius_mm)
     );
-    Ok(Some((width.strain(cut_mm, 0.1) + radius_strain + 0.1 * (left.full_mm / cut_mm - 1.0), sentence)))
+    let excess = 0.1 * (left.full_mm / cut_mm - 1.0).max(0.0);
+    Ok(Some((width.strain(cut_mm, 0.1) + radius_strain + excess + 0.5 * more, sentence)))
 }
 
 /// The strain of the internal radius.

@@ -99,8 +99,7 @@ impl Head {
             cuts: given.cuts,
         };
         match kind {
-            HeadKind::Ball | HeadKind::Football => {}
-            HeadKind::Wheel => head.tip_diameter_mm = given.diameter_mm - 2.0 * head.corner_radius_mm,
+            HeadKind::Ball | HeadKind::Football | HeadKind::Wheel => {}
             HeadKind::FlatCylinder | HeadKind::RoundCylinder => head.tip_diameter_mm = given.diameter_mm,
             HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone => head.set_taper(given, 0.0)?,
             HeadKind::Pear => {

@@ -187,7 +187,7 @@ fn grit(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Grit> {
 fn head(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Head> {
     let mut known = HEAD_NUMBERS.to_vec();
     known.extend(["kind", "cuts"]);
-    table.allow(&known, slips);
+    let is_known = table.allow(&known, slips);
     let kind = kind(table, slips);
     let cuts = cuts(table, slips);
     let numbers = HEAD_NUMBERS.map(|key| table.number(key, slips));
@@ -204,8 +204,8 @@ fn head(table: &Table<'_>, slips: &mut Slips<'_>) -> Option<Head> {
         neck_diameter_mm: numbers[6],
         cuts: cuts?,
     };
-    // A number that could not be read is not missing: it has been told.
-    match Head::new(kind.filter(|_| is_read)?, &given) {
+    // A number that could not be read, or whose key is misspelt, is not missing: it has been told.
+    match Head::new(kind.filter(|_| is_read && is_known)?, &given) {
         Ok(head) => Some(head),
         Err(error) => {
             slips.wrong(

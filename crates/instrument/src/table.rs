@@ -58,15 +58,18 @@ impl<'a> Table<'a> {
         Self { entries, place, called: called.into() }
     }
 
-    /// Tells each key that is not known.
-    pub(crate) fn allow(&self, known: &[&str], slips: &mut Slips<'_>) {
+    /// Tells each key that is not known; whether all are.
+    pub(crate) fn allow(&self, known: &[&str], slips: &mut Slips<'_>) -> bool {
+        let mut is_known = true;
         for key in self.entries.keys() {
             let word = key.get_ref();
             if !known.contains(&word.as_ref()) {
                 let what = format!("{}: there is no key `{word}` here; {}", self.called, meant(word, known));
                 slips.wrong(&key.span(), what);
+                is_known = false;
             }
         }
+        is_known
     }
 
     /// The keys.

@@ -136,7 +136,7 @@ mod tests {
         Head::new(HeadKind::Ball, &Dimensions { diameter_mm, ..Dimensions::default() }).unwrap()
     }
 
-    /// A 3° taper held parallel leaves 6° (a published figure: docs/sources.md#instrument-taper); tilting one side adds the tilt.
+    /// A 3° taper held parallel leaves 6° (docs/sources.md#instrument-taper); tilting one side adds the tilt.
     #[test]
     fn convergence_is_twice_the_half_angle() {
         let given = Dimensions {
