@@ -8,7 +8,7 @@ use kerfwright_mesh::Extent;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{exercise, grade};
+use crate::commands::{exercise, grade, kit};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -32,6 +32,8 @@ pub enum Command {
     Exercise(exercise::Arguments),
     /// Hold a measurement against an exercise.
     Grade(grade::Arguments),
+    /// List, show, check and copy kits of instruments.
+    Kit(kit::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.

@@ -3,4 +3,5 @@
 pub mod demo;
 pub mod exercise;
 pub mod grade;
+pub mod kit;
 pub mod measure;
