@@ -7,6 +7,7 @@
 mod build;
 mod error;
 mod line;
+mod own;
 mod plan;
 mod profile;
 mod site;
