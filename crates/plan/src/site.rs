@@ -10,7 +10,7 @@ use kerfwright_measure::scene::{Placed, Scene};
 use kerfwright_measure::section::Section;
 use kerfwright_measure::station;
 use kerfwright_tooth::Tooth;
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Point2, Point3, Vector3};
 use rayon::prelude::*;
 
 use crate::PlanError;
@@ -166,8 +166,8 @@ fn middle(points: &[Point3<f64>]) -> Point3<f64> {
     Point3::from(sum / points.len().max(1) as f64)
 }
 
-/// The gingiva line to a few tenths, from the sides of the tooth seen from within: followed down from under `at`, the
-/// side comes in and down until the gingiva leads out again.
+/// The gingiva line to a few tenths, from the sides of the tooth seen from within, followed down from under `at` to the
+/// gingiva.
 fn rough_line(
     before: &Surface,
     at: &Point3<f64>,
@@ -216,46 +216,66 @@ fn without_strays(corners: &[Option<Point3<f64>>], polar: &Polar) -> Vec<Option<
         .collect()
 }
 
-/// The lowest point of the tooth's side in one direction.
+/// Where the tooth's side, followed down, first turns outward: the gingiva.
 fn lowest_side(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> Option<Point3<f64>> {
+    /// Levels on both sides of a corner: 0.4 mm.
+    const SIDE: usize = 4;
+    const LEAST_TURN_DEG: f64 = 25.0;
+    let (points, side) = followed_down(before, polar, station, top_mm)?;
+    let turn_deg = |k: usize| {
+        let (above, below) = (side[k] - side[k - SIDE], side[k + SIDE] - side[k]);
+        above.perp(&below).atan2(above.dot(&below)).to_degrees()
+    };
+    let turns: Vec<f64> = (SIDE..side.len().saturating_sub(SIDE)).map(turn_deg).collect();
+    let is_corner = |&k: &usize| {
+        let near = &turns[k.saturating_sub(SIDE)..(k + SIDE + 1).min(turns.len())];
+        turns[k] > LEAST_TURN_DEG && near.iter().all(|&other| other <= turns[k])
+    };
+    match (0..turns.len()).find(is_corner) {
+        Some(corner) => Some(points[corner + SIDE]),
+        // A gingiva that leads away level ends the side.
+        None => points.last().copied(),
+    }
+}
+
+/// The side of the tooth in one direction, from under the top down, over holes at a contact: the points, and their radius
+/// and height in the plane.
+fn followed_down(
+    before: &Surface,
+    polar: &Polar,
+    station: usize,
+    top_mm: f64,
+) -> Option<(Vec<Point3<f64>>, Vec<Point2<f64>>)> {
     const BELOW_MM: f64 = 2.5;
     const DEEPEST_MM: f64 = 14.0;
     const STEP_MM: f64 = 0.1;
     /// A jump outward between two levels: a hole at the contact, or the gingiva.
     const JUMP_MM: f64 = 0.35;
-    /// How far below a hole the side may go on.
+    /// How far below a hole the side may go on, in levels.
     const HOLE: usize = 35;
     let n_levels = ((DEEPEST_MM - BELOW_MM) / STEP_MM) as usize;
-    let side: Vec<Option<(Point3<f64>, f64)>> = (0..n_levels)
+    let seen: Vec<Option<(Point3<f64>, f64, f64)>> = (0..n_levels)
         .map(|level| {
             let point = polar.side(before, station, top_mm - BELOW_MM - STEP_MM * level as f64)?;
-            let radius_mm = polar.place(&point).0;
-            Some((point, radius_mm))
+            let (radius_mm, height_mm, _) = polar.place(&point);
+            Some((point, radius_mm, height_mm))
         })
         .collect();
-    let mut level = side.iter().position(Option::is_some)?;
-    let mut best = level;
-    let score = |level: usize| side[level].map(|(_, radius_mm)| radius_mm - STEP_MM * level as f64);
-    loop {
-        let (_, radius_mm) = side[level]?;
-        if score(level) <= score(best) {
-            best = level;
-        }
-        // Well past the lowest: the gingiva leads away.
-        if score(level)? > score(best)? + 0.4 {
-            break;
-        }
+    let mut level = seen.iter().position(Option::is_some)?;
+    let (mut points, mut side) = (Vec::new(), Vec::new());
+    while let Some((point, radius_mm, height_mm)) = seen[level] {
+        points.push(point);
+        side.push(Point2::new(radius_mm, height_mm));
         let goes_on = |&next: &usize| {
-            side.get(next).copied().flatten().is_some_and(|(_, next_mm)| {
-                next_mm < radius_mm + JUMP_MM * ((next - level) as f64).min(2.0)
-            })
+            let reach_mm = JUMP_MM * ((next - level) as f64).min(2.0);
+            seen.get(next).copied().flatten().is_some_and(|(_, next_mm, _)| next_mm < radius_mm + reach_mm)
         };
         match (level + 1..=level + HOLE).find(goes_on) {
             Some(next) => level = next,
             None => break,
         }
     }
-    side[best].map(|(point, _)| point)
+    Some((points, side))
 }
 
 /// The side of the tooth at a height over the gingiva, as the ring from which sections are cut.

@@ -1,21 +1,23 @@
 //! The occlusal surface of the target: the anatomy, lowered by a closest distance that depends on the zone, under the plane
 //! of the functional cusp bevel; on front teeth the lingual fossa, under the plane of the lowered incisal edge.
 
-use kerfwright_geometry::{Surface, fit};
+use kerfwright_geometry::Surface;
 use kerfwright_measure::finish_line::Ring;
 use kerfwright_measure::landmarks::Groove;
 use kerfwright_measure::scene::Placed;
 use kerfwright_measure::zones::{GROOVE_BAND_MM, groove_of, tooth_relief};
 use kerfwright_mesh::Mesh;
 use kerfwright_tooth::Side;
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::site::Site;
 use crate::{TargetLine, Targets};
 
-/// A part of the crown that faces up by more than this (cosine) is occlusal surface; a front tooth's fossa is steep.
+/// A part of the crown that faces up by more than this (cosine) and towards the middle is occlusal surface.
 const FACES_UP: f64 = 0.42;
-/// The same for front teeth.
+/// The same for what faces outward: the sides of a lower molar lean in by 30° and more.
+const FACES_UP_OUTSIDE: f64 = 0.7;
+/// The same for front teeth, whose fossa is steep.
 const FACES_UP_FRONT: f64 = 0.2;
 /// Over how much to both sides of a zone's limit the depth changes, mm.
 const BLEND_MM: f64 = 0.2;
@@ -42,8 +44,10 @@ pub struct Top {
     functional_sign: Option<f64>,
     /// How deep each zone lies under the uncut surface: functional, non-functional, groove. On front teeth the first: the fossa.
     pub depths_mm: [f64; 3],
-    /// Outward normals of planes under which everything lies, and their offsets.
-    planes: Vec<(Vector3<f64>, f64)>,
+    /// The bevel's plane, under which everything lies: outward normal and offset.
+    bevel: Option<(Vector3<f64>, f64)>,
+    /// Height of the lowered incisal edge over the frame's origin as a quadratic of the mesial coordinate.
+    incisal: Option<Vector3<f64>>,
 }
 
 impl Top {
@@ -70,8 +74,12 @@ impl Top {
         let is_front = functional_sign.is_none();
         let is_occlusal = |triangle: usize| {
             let normal = frame.components(&before.triangle_normals[triangle]);
-            let is_up = normal.z > if is_front { FACES_UP_FRONT } else { FACES_UP };
-            is_up && !(is_front && normal.y > 0.3)
+            if is_front {
+                return normal.z > FACES_UP_FRONT && normal.y < 0.3;
+            }
+            let at = frame.coordinates(&before.mesh.vertices[before.mesh.triangles[triangle][0] as usize]);
+            let faces_out = at.x * normal.x + at.y * normal.y > 0.0;
+            normal.z > if faces_out { FACES_UP_OUTSIDE } else { FACES_UP }
         };
         let mesh = part(&before.mesh, |triangle, corners| {
             corners.iter().all(|&vertex| crown[vertex as usize]) && is_occlusal(triangle)
@@ -83,17 +91,18 @@ impl Top {
             [occlusal.functional_mm, occlusal.nonfunctional_mm, occlusal.groove_mm]
         };
         let mut top =
-            Self { occlusal: Surface::new(mesh), frame, groove, functional_sign, depths_mm, planes: Vec::new() };
-        let plane = match functional_sign {
-            None => incisal_plane(&relief.ridge(), &frame, targets.front.incisal_mm),
-            Some(sign) => occlusal.bevel_deg.and_then(|deg| top.bevel(deg, sign, occlusal.functional_mm)),
-        };
-        top.planes.extend(plane);
+            Self { occlusal: Surface::new(mesh), frame, groove, functional_sign, depths_mm, bevel: None, incisal: None };
+        match functional_sign {
+            None => top.incisal = lowered_edge(&relief.ridge(), targets.front.incisal_mm),
+            Some(sign) => {
+                top.bevel = occlusal.bevel_deg.and_then(|deg| top.plane(deg, sign, occlusal.functional_mm));
+            }
+        }
         top
     }
 
     /// The bevel's plane, as deep under the outermost point of the functional cusps as asked over them.
-    fn bevel(&self, angle_deg: f64, sign: f64, depth_mm: f64) -> Option<(Vector3<f64>, f64)> {
+    fn plane(&self, angle_deg: f64, sign: f64, depth_mm: f64) -> Option<(Vector3<f64>, f64)> {
         let (sine, cosine) = angle_deg.to_radians().sin_cos();
         let normal = self.frame.facial * (sign * cosine) + self.frame.occlusal * sine;
         let reach = self.occlusal.mesh.vertices.iter().map(|vertex| vertex.coords.dot(&normal));
@@ -116,11 +125,6 @@ impl Top {
         })
     }
 
-    /// Whether a plane (bevel, lowered incisal edge) is what cuts at a point of the surface.
-    pub fn is_on_plane(&self, point: &Point3<f64>) -> bool {
-        self.planes.iter().any(|(normal, offset)| point.coords.dot(normal) - offset > -0.02)
-    }
-
     /// How deep the surface is to lie at a place, mm.
     fn depth_mm(&self, point: &Point3<f64>) -> f64 {
         let Some(sign) = self.functional_sign else { return self.depths_mm[0] };
@@ -135,7 +139,13 @@ impl Top {
         const FAR_MM: f64 = 25.0;
         let closest = self.occlusal.tree.closest(point, FAR_MM);
         let under_mm = closest.map_or(FAR_MM, |closest| closest.distance_mm) - self.depth_mm(point);
-        self.planes.iter().fold(under_mm, |room, (normal, offset)| room.min(offset - point.coords.dot(normal)))
+        let bevel_mm = self.bevel.map_or(FAR_MM, |(normal, offset)| offset - point.coords.dot(&normal));
+        let incisal_mm = self.incisal.map_or(FAR_MM, |quadratic| {
+            let at = self.frame.coordinates(point);
+            let slope = quadratic.y + 2.0 * quadratic.z * at.x;
+            (quadratic.x + quadratic.y * at.x + quadratic.z * at.x * at.x - at.z) / slope.hypot(1.0)
+        });
+        under_mm.min(bevel_mm).min(incisal_mm)
     }
 
     /// The surface straight over a point that lies under it.
@@ -175,19 +185,16 @@ fn part(mesh: &Mesh, wanted: impl Fn(usize, &[u32; 3]) -> bool) -> Mesh {
     out
 }
 
-/// A plane under the incisal edge, square on the section across the tooth, that follows the edge from mesial to distal.
-fn incisal_plane(
-    ridge: &[Vector3<f64>],
-    frame: &kerfwright_measure::frame::ToothFrame,
-    depth_mm: f64,
-) -> Option<(Vector3<f64>, f64)> {
-    let highest_mm = ridge.iter().map(|place| place.z).fold(f64::NEG_INFINITY, f64::max);
+/// The incisal edge lowered by a depth: height as a quadratic of the mesial coordinate, by least squares.
+fn lowered_edge(ridge: &[Vector3<f64>], depth_mm: f64) -> Option<Vector3<f64>> {
     // The rounded corners of the edge do not belong to it.
-    let edge = ridge.iter().filter(|place| place.z > highest_mm - 0.6);
-    let points: Vec<nalgebra::Point2<f64>> = edge.map(|place| nalgebra::Point2::new(place.x, place.z)).collect();
-    let line = fit::line2_robust(&points, 0.03)?.line;
-    let direction = if line.direction.x < 0.0 { -line.direction } else { line.direction };
-    let normal = frame.occlusal * direction.x - frame.mesial * direction.y;
-    let on = frame.origin + frame.mesial * line.point.x + frame.occlusal * (line.point.y - depth_mm);
-    Some((normal, on.coords.dot(&normal)))
+    const CORNER_MM: f64 = 0.6;
+    let highest_mm = ridge.iter().map(|place| place.z).fold(f64::NEG_INFINITY, f64::max);
+    let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
+    for place in ridge.iter().filter(|place| place.z > highest_mm - CORNER_MM) {
+        let row = Vector3::new(1.0, place.x, place.x * place.x);
+        normal += row * row.transpose();
+        right += row * (place.z - depth_mm);
+    }
+    Some(normal.cholesky()?.solve(&right))
 }

@@ -3,9 +3,12 @@
 mod common;
 
 use common::{measured, uncut};
+use kerfwright_geometry::Surface;
 use kerfwright_measure::Document;
 use kerfwright_measure::document::Value;
-use kerfwright_plan::{ByAspect, Finish, SecondPlane, Targets, plan};
+use kerfwright_mesh::Audit;
+use kerfwright_plan::{ByAspect, Finish, SecondPlane, Site, Targets, plan};
+use nalgebra::Point3;
 
 const ASPECTS: [&str; 4] = ["mesial", "facial", "distal", "lingual"];
 
@@ -44,11 +47,35 @@ impl Held<'_> {
     }
 }
 
+/// How far the found gingiva line lies from the exact one at most, mm.
+fn gingiva_off_mm(site: &Site, exact: &[Point3<f64>]) -> f64 {
+    let to_segment = |point: &Point3<f64>, k: usize| {
+        let (from, to) = (exact[k], exact[(k + 1) % exact.len()]);
+        let share = (point - from).dot(&(to - from)) / (to - from).norm_squared();
+        (from + (to - from) * share.clamp(0.0, 1.0) - point).norm()
+    };
+    let distance =
+        |point: &Point3<f64>| (0..exact.len()).map(|k| to_segment(point, k)).fold(f64::INFINITY, f64::min);
+    site.gingiva.iter().map(distance).fold(0.0, f64::max)
+}
+
 fn read_back(fdi: u8, seed: u64, targets: &Targets) {
     let uncut = uncut(fdi, seed);
     let plan = plan(&uncut.before, &uncut.wish, targets).unwrap();
     println!("{fdi}: {:?}", plan.warnings);
-    let document = measured(&uncut, &plan.target);
+    let off_mm = gingiva_off_mm(&plan.site, &uncut.gingiva);
+    println!("gingiva line off by at most {off_mm:.3} mm");
+    // The seam holds: nothing is open but what the scan left open, away from the finish line.
+    let audit = Audit::of(&plan.target);
+    assert_eq!((audit.n_non_manifold_edges, audit.n_inconsistent_edges), (0, 0));
+    let target = Surface::new(plan.target.clone());
+    let open = |point: &Point3<f64>| {
+        let near = target.tree.triangles_near(point, 0.25);
+        let vertices = near.iter().flat_map(|&triangle| target.mesh.triangles[triangle as usize]);
+        vertices.into_iter().any(|vertex| target.topology.is_boundary_vertex(vertex))
+    };
+    assert!(!plan.line.points.iter().any(open), "{fdi}: the target is open at its finish line");
+    let document = measured(&uncut, &plan.target, &plan.site.frame.occlusal);
     let mut held = Held { document: &document, off: Vec::new() };
     for (k, aspect) in ASPECTS.iter().enumerate() {
         held.number(&format!("finish_line.width.{aspect}_mm"), targets.width_mm.around()[k], 0.05);
@@ -64,6 +91,9 @@ fn read_back(fdi: u8, seed: u64, targets: &Targets) {
         held.number("reduction.occlusal.functional_mm", targets.occlusal.functional_mm, 0.05);
         held.number("reduction.occlusal.nonfunctional_mm", targets.occlusal.nonfunctional_mm, 0.05);
         held.number("reduction.occlusal.groove_mm", targets.occlusal.groove_mm, 0.05);
+    }
+    if off_mm > 0.15 {
+        held.off.push(format!("gingiva line: {off_mm:.3} mm off"));
     }
     assert!(held.off.is_empty(), "{fdi}: {:#?}", held.off);
 }
