@@ -10,11 +10,14 @@ use manifold_rust::linalg::Vec3;
 use manifold_rust::manifold::Manifold;
 use manifold_rust::types::{Box as Bounds, Error, MeshGL64};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 use crate::Plan;
 
 /// Triangle edge of the shell, mm.
 const EDGE_MM: f64 = 0.35;
+/// Spacing of the grid on which distances are taken, mm: over a cusp of 1 mm radius they are 8 µm off between.
+const GRID_MM: f64 = 0.25;
 /// How far the shell reaches beyond the tooth along the arch, in widths of the tooth: over the adjacent teeth.
 const ALONG: f64 = 1.2;
 /// How far it reaches beside the tooth, gap and wall not counted, mm: the adjacent teeth stand farther out or in.
@@ -85,8 +88,9 @@ pub fn index(before: &Surface, plan: &Plan, wish: &IndexWish) -> Result<Vec<Mesh
     let inner_mm = wish.gap_mm + wish.printer_mm;
     let outer_mm = inner_mm + wish.wall_mm;
     // The inner body is longer and reaches lower, so that the shell is open at its ends and below.
-    let outer = teeth.grown(outer_mm, teeth.bounds(outer_mm, 0.0));
-    let inner = teeth.grown(inner_mm, teeth.bounds(outer_mm, 1.5));
+    let covered = Covered::new(&teeth, &teeth.bounds(outer_mm, 1.5), outer_mm + 1.0);
+    let outer = covered.grown(outer_mm, teeth.bounds(outer_mm, 0.0));
+    let inner = covered.grown(inner_mm, teeth.bounds(outer_mm, 1.5));
     let shell = outer.difference(&inner).trim_by_plane(Vec3::new(0.0, 0.0, 1.0), teeth.low_mm);
     let middle = match wish.split {
         Split::Whole => return Ok(vec![teeth.mesh(&shell)?]),
@@ -168,26 +172,11 @@ impl<'a> Teeth<'a> {
         }
     }
 
-    /// Everything within `grown_mm` of the scan or under such a place.
-    fn grown(&self, grown_mm: f64, bounds: Bounds) -> Manifold {
-        Manifold::level_set(|at| grown_mm - self.least_distance(&at, grown_mm), bounds, EDGE_MM)
-    }
-
-    /// The least distance to the scan from a place and all places over it, told within a millimetre of `about_mm`.
-    fn least_distance(&self, at: &Vec3, about_mm: f64) -> f64 {
-        const NEAR_MM: f64 = 1.0;
-        const LEAST_STEP_MM: f64 = 0.01;
-        let limit_mm = about_mm + NEAR_MM;
-        let (mut least_mm, mut over_mm, start) = (limit_mm, 0.0, self.place(at));
-        while at.z + over_mm < self.top_mm + limit_mm && least_mm > (about_mm - NEAR_MM).max(0.0) {
-            let point = start + self.axes[2] * over_mm;
-            let closest = self.before.tree.closest(&point, limit_mm);
-            let distance_mm = closest.map_or(limit_mm, |closest| closest.distance_mm);
-            // A place nearer than the nearest so far lies at least the difference away.
-            over_mm += (distance_mm - least_mm).max(if distance_mm < limit_mm { LEAST_STEP_MM } else { NEAR_MM });
-            least_mm = least_mm.min(distance_mm);
-        }
-        least_mm
+    /// Distance to the scan, negative within the teeth; beyond `limit_mm` that much. At a border of the scan, where inside
+    /// and outside mean nothing, it is positive.
+    fn distance(&self, point: &Point3<f64>, limit_mm: f64) -> f64 {
+        let Some(signed) = self.before.signed(point, limit_mm) else { return limit_mm };
+        if self.before.on_boundary(&signed.closest) { signed.closest.distance_mm } else { signed.distance_mm }
     }
 
     /// The body in the scan's frame.
@@ -201,5 +190,65 @@ impl<'a> Teeth<'a> {
         let vertices = vertices.map(|at| self.place(&Vec3::new(at[0], at[1], at[2]))).collect();
         let triangles = out.tri_verts.chunks(3).map(|t| [t[0] as u32, t[1] as u32, t[2] as u32]).collect();
         Ok(Mesh { vertices, triangles })
+    }
+}
+
+/// Distances to the teeth on a grid, each the least from there upward, so that nothing stands free under another part.
+struct Covered {
+    low: Vec3,
+    size: [usize; 3],
+    /// Positive outside, in columns from below.
+    distances_mm: Vec<f64>,
+}
+
+impl Covered {
+    fn new(teeth: &Teeth<'_>, bounds: &Bounds, limit_mm: f64) -> Self {
+        let extent = bounds.max - bounds.min;
+        let size = [extent.x, extent.y, extent.z].map(|length| (length / GRID_MM).ceil() as usize + 2);
+        let low = Vec3::new(bounds.min.x, bounds.min.y, bounds.min.z);
+        let column = |index: usize| {
+            let (i, j) = (index / size[1], index % size[1]);
+            let at = |k: usize| {
+                let [x, y, z] = [i, j, k].map(|step| GRID_MM * step as f64);
+                teeth.place(&Vec3::new(low.x + x, low.y + y, low.z + z))
+            };
+            let mut least_mm = limit_mm;
+            let mut distances: Vec<f64> = (0..size[2])
+                .rev()
+                .map(|k| {
+                    least_mm = least_mm.min(teeth.distance(&at(k), limit_mm));
+                    least_mm
+                })
+                .collect();
+            distances.reverse();
+            distances
+        };
+        let columns: Vec<Vec<f64>> = (0..size[0] * size[1]).into_par_iter().map(column).collect();
+        Self { low, size, distances_mm: columns.concat() }
+    }
+
+    /// Everything within `grown_mm` of the scan or under such a place.
+    fn grown(&self, grown_mm: f64, bounds: Bounds) -> Manifold {
+        Manifold::level_set(|at| grown_mm - self.at(&at), bounds, EDGE_MM)
+    }
+
+    /// Interpolated between the eight places around.
+    fn at(&self, at: &Vec3) -> f64 {
+        let from_low = [at.x - self.low.x, at.y - self.low.y, at.z - self.low.z];
+        let mut cell = [0; 3];
+        let mut share = [0.0; 3];
+        for axis in 0..3 {
+            let steps = (from_low[axis] / GRID_MM).clamp(0.0, self.size[axis] as f64 - 1.001);
+            (cell[axis], share[axis]) = (steps as usize, steps.fract());
+        }
+        (0..8)
+            .map(|corner| {
+                let offset = [corner >> 2 & 1, corner >> 1 & 1, corner & 1];
+                let [i, j, k] = [0, 1, 2].map(|axis| cell[axis] + offset[axis]);
+                let weight: f64 =
+                    (0..3).map(|axis| if offset[axis] == 1 { share[axis] } else { 1.0 - share[axis] }).product();
+                weight * self.distances_mm[(i * self.size[1] + j) * self.size[2] + k]
+            })
+            .sum()
     }
 }

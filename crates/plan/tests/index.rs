@@ -1,5 +1,6 @@
 //! The index is closed, stands as far over the uncut tooth as asked, is as thick as asked, and lifts off.
 
+#[allow(dead_code)]
 mod common;
 
 use common::uncut;

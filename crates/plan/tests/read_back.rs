@@ -1,5 +1,6 @@
 //! What is asked of a target is read on it again, by the code that measures scans after cutting.
 
+#[allow(dead_code)]
 mod common;
 
 use common::{measured, uncut};
