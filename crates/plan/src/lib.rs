@@ -5,7 +5,9 @@
 //! scan before cutting.
 
 mod build;
+pub mod deviation;
 mod error;
+pub mod forecast;
 pub mod index;
 mod line;
 mod own;

@@ -9,25 +9,24 @@ use crate::site::{N_STATIONS, Polar, Site};
 /// How far a crown bulges over its finish line at most, mm.
 const BULGE_MM: f64 = 3.0;
 
-/// One flag a vertex: stands over the line and hangs together with the user's point.
+/// One flag a vertex: stands over the line and hangs together with a triangle of the crown.
 ///
 /// The facing side of an adjacent tooth, where the scan runs on through the contact, is told by its normal: outside the
 /// line a crown's own surface faces away from its middle.
-pub fn crown(before: &Surface, site: &Site, line: &TargetLine) -> Vec<bool> {
+pub fn crown(scan: &Surface, site: &Site, line: &TargetLine, start: u32) -> Vec<bool> {
     let places = Places::new(&site.polar, &line.points);
     let may = |vertex: u32| {
-        let point = &before.mesh.vertices[vertex as usize];
+        let point = &scan.mesh.vertices[vertex as usize];
         let (radius_mm, over_mm, line_mm, outward) = places.of(point);
-        let faces_away = before.vertex_normals[vertex as usize].dot(&outward) > -0.15;
+        let faces_away = scan.vertex_normals[vertex as usize].dot(&outward) > -0.15;
         over_mm > 0.0 && (radius_mm < line_mm || (faces_away && radius_mm < line_mm + BULGE_MM))
     };
-    let mut taken = vec![false; before.mesh.vertices.len()];
-    let Some(start) = before.tree.closest(&site.at, 2.0) else { return taken };
-    let mut todo: Vec<u32> = before.mesh.triangles[start.triangle as usize].to_vec();
+    let mut taken = vec![false; scan.mesh.vertices.len()];
+    let mut todo: Vec<u32> = scan.mesh.triangles[start as usize].to_vec();
     while let Some(vertex) = todo.pop() {
         if !taken[vertex as usize] && may(vertex) {
             taken[vertex as usize] = true;
-            todo.extend_from_slice(before.topology.vertex_neighbours(vertex));
+            todo.extend_from_slice(scan.topology.vertex_neighbours(vertex));
         }
     }
     taken

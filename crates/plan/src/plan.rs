@@ -39,7 +39,7 @@ pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, Pl
     let targets = targets.clone().checked()?;
     let site = Site::find(before, wish)?;
     let line = TargetLine::new(before, &site, &targets);
-    let is_cut = crown(before, &site, &line);
+    let is_cut = crown(before, &site, &line, site.at_triangle);
     let mut top = Top::new(before, &site, &line, &is_cut, &targets);
     let patch = settled(before, &site, &line, &mut top, &targets)?;
     let target = joined(before, &site, &line, &is_cut, &patch)?;

@@ -46,8 +46,8 @@ pub struct Site {
     pub mesial: MesialEvidence,
     /// Standard deviation of the scan's noise, mm.
     pub noise_mm: f64,
-    /// The user's point, brought onto the scan.
-    pub at: Point3<f64>,
+    /// The triangle of the scan under the user's point.
+    pub(crate) at_triangle: u32,
     /// Directions round the tooth, counter-clockwise seen against the axis.
     pub(crate) polar: Polar,
     /// Where the gingiva meets the tooth, one point a direction.
@@ -99,7 +99,7 @@ impl Site {
     /// # Errors
     /// See [`PlanError`]: the point is off the scan, the gingiva does not show, mesial is unknown.
     pub fn find(before: &Surface, wish: &Wish) -> Result<Self, PlanError> {
-        let at = on_scan(before, &wish.at)?;
+        let (at, at_triangle) = on_scan(before, &wish.at)?;
         let mut up = axis::facing(before, |_| true).unwrap_or_else(Vector3::z);
         let mut rough = rough_line(before, &at, &at, &up)?;
         let scene = Scene { after: before, before: Some(Placed::in_place(before)), opposing: None };
@@ -135,7 +135,7 @@ impl Site {
             occlusal: up,
         };
         let noise_mm = scan_noise(before);
-        Ok(Self { tooth: wish.tooth, frame, axis, mesial, noise_mm, at, polar, gingiva })
+        Ok(Self { tooth: wish.tooth, frame, axis, mesial, noise_mm, at_triangle, polar, gingiva })
     }
 
     /// Angle round the tooth of each station, degrees.
@@ -144,10 +144,10 @@ impl Site {
     }
 }
 
-fn on_scan(before: &Surface, at: &Point3<f64>) -> Result<Point3<f64>, PlanError> {
+fn on_scan(before: &Surface, at: &Point3<f64>) -> Result<(Point3<f64>, u32), PlanError> {
     const NEAR_MM: f64 = 1.0;
     match before.tree.closest(at, 200.0) {
-        Some(closest) if closest.distance_mm <= NEAR_MM => Ok(closest.point),
+        Some(closest) if closest.distance_mm <= NEAR_MM => Ok((closest.point, closest.triangle)),
         found => {
             let distance_mm = found.map_or(f64::INFINITY, |closest| closest.distance_mm);
             Err(PlanError::PointOffScan { distance_mm })
