@@ -23,6 +23,7 @@ fn main() -> ExitCode {
     let result = match &arguments.command {
         args::Command::Measure(measure) => commands::measure::run(measure),
         args::Command::Demo(demo) => commands::demo::run(demo),
+        args::Command::Plan(plan) => commands::plan::run(plan),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

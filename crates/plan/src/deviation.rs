@@ -21,7 +21,7 @@ pub struct Deviation {
 /// One part of the preparation.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Part {
-    /// `occlusal`, or the wall: `mesial`, `facial`, `distal`, `lingual`.
+    /// `occlusal`, the finish line's `floor`, or the wall: `mesial`, `facial`, `distal`, `lingual`.
     pub part: String,
     /// Vertices it rests on.
     pub n_vertices: usize,
@@ -40,6 +40,8 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
     const REACH_MM: f64 = 6.0;
     const FROM_MM: f64 = 16.0;
     const OCCLUSAL_COS: f64 = 0.5;
+    // What faces up this near to the finish line is its floor.
+    const FLOOR_MM: f64 = 1.0;
     let frame = &plan.site.frame;
     let from = frame.origin + frame.occlusal * FROM_MM;
     let top = after.tree.ray(&from, &-frame.occlusal, 2.0 * FROM_MM);
@@ -53,14 +55,16 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
         signed_mm[vertex] = found.filter(|found| !target.on_boundary(&found.closest)).map(|found| found.distance_mm);
     }
     let areas = vertex_areas(after);
+    let places = own::Places::new(&plan.site.polar, &plan.line.points);
     let part_of = |vertex: usize| {
         if after.vertex_normals[vertex].dot(&frame.occlusal) > OCCLUSAL_COS {
-            return "occlusal";
+            let (_, over_mm, ..) = places.of(&after.mesh.vertices[vertex]);
+            return if over_mm < FLOOR_MM { "floor" } else { "occlusal" };
         }
         let quarter = (frame.angle_deg(&after.mesh.vertices[vertex]) / 90.0).round() as usize % 4;
         Aspect::SURFACES[quarter].id()
     };
-    let names = ["occlusal", "mesial", "facial", "distal", "lingual"];
+    let names = ["occlusal", "floor", "mesial", "facial", "distal", "lingual"];
     let parts = names.into_iter().filter_map(|name| {
         let own = vertices.iter().filter(|&&vertex| part_of(vertex) == name);
         let values: Vec<(f64, f64)> = own.filter_map(|&vertex| Some((signed_mm[vertex]?, areas[vertex]))).collect();
@@ -75,7 +79,8 @@ impl Part {
         const TOO_DEEP_MM: f64 = 0.1;
         let distances: Vec<f64> = values.iter().map(|value| value.0).collect();
         let area: f64 = values.iter().map(|value| value.1).sum();
-        let deep: f64 = values.iter().filter(|value| value.0 < -TOO_DEEP_MM).map(|value| value.1).sum();
+        let is_deep = |value: &&(f64, f64)| value.0 < -TOO_DEEP_MM;
+        let deep = values.iter().filter(is_deep).fold(0.0, |sum, value| sum + value.1);
         Some(Self {
             part: name.into(),
             n_vertices: values.len(),

@@ -2,3 +2,4 @@
 
 pub mod demo;
 pub mod measure;
+pub mod plan;
