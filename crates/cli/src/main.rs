@@ -30,6 +30,7 @@ fn main() -> ExitCode {
         args::Command::Exercise(exercise) => commands::exercise::run(exercise),
         args::Command::Grade(grade) => commands::grade::run(grade),
         args::Command::Kit(kit) => commands::kit::run(kit),
+        args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
     };
     match result {
         Ok(status) => status,

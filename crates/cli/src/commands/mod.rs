@@ -5,3 +5,4 @@ pub mod exercise;
 pub mod grade;
 pub mod kit;
 pub mod measure;
+pub mod plan;
