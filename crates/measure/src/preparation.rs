@@ -24,6 +24,7 @@ use crate::region::{Change, reached_from};
 use crate::scene::{Near, Placed, Scene};
 use crate::section::Section;
 use crate::start::{self, Start};
+use crate::stats::add_square;
 use crate::station::Station;
 use crate::zones::{self, Occlusal};
 
@@ -447,7 +448,7 @@ impl<'scan> Preparation<'scan> {
         });
         let (mut normal, mut right, mut n_rows) = (Matrix6::zeros(), Vector6::zeros(), 0);
         for (row, value) in rows {
-            normal += row * row.transpose();
+            add_square(&mut normal, &row, 1.0);
             right += row * value;
             n_rows += 1;
         }

@@ -9,6 +9,7 @@ use crate::document::Value;
 use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, number};
+use crate::stats::add_square;
 use crate::station::Station;
 
 const ROUGHNESS: &str = "surface.roughness_um";
@@ -217,15 +218,6 @@ fn step(near: &[Vector3<f64>], across: usize, noise_mm: f64) -> Option<(f64, f64
         }
     }
     Some((step_mm, sigma_mm))
-}
-
-/// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.
-fn add_square<const N: usize>(normal: &mut SMatrix<f64, N, N>, row: &SVector<f64, N>, weight: f64) {
-    for j in 0..N {
-        for i in j..N {
-            normal[(i, j)] += row[i] * row[j] * weight;
-        }
-    }
 }
 
 /// Coefficients, unscaled covariance and sum of squares of a linear fit of the heights.
