@@ -47,7 +47,7 @@ pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
     println!("\nTarget, depths, index and plan are in {}.", arguments.out.display());
     let path = plan.site.frame.occlusal;
     println!(
-        "Measure an attempt against the same path with --path axis; in this scan's frame it is {:.4},{:.4},{:.4}.",
+        "The path, in this scan's frame: {:.4},{:.4},{:.4}. An attempt is held against the target with --after.",
         path.x, path.y, path.z
     );
     Ok(())
