@@ -177,6 +177,10 @@ fn heights(limits: &Limits, tooth: Tooth, number: &dyn Fn(&str) -> Option<f64>) 
 }
 
 fn resistance(number: &dyn Fn(&str) -> Option<f64>, plan: &Plan) -> Option<String> {
+    // The lingual fossa of a front tooth is no wall; what its concave slope resists is not told by tapers.
+    if plan.site.tooth.is_front() {
+        return None;
+    }
     let limiting_deg = number("resistance.limiting_taper_deg")?;
     let mean_deg = 0.25 * plan.targets.taper_deg.around().iter().sum::<f64>();
     (mean_deg > limiting_deg).then(|| {

@@ -22,7 +22,7 @@ const FACES_UP_OUTSIDE: f64 = 0.7;
 const FACES_UP_FRONT: f64 = 0.2;
 /// Up to here over its finish line the lingual side of a front tooth belongs to the cingulum's wall, mm: it holds the crown.
 /// Common practice, no source.
-const CINGULUM_MM: f64 = 1.5;
+const CINGULUM_MM: f64 = 2.2;
 /// Over how much to both sides of a zone's limit the depth changes, mm.
 const BLEND_MM: f64 = 0.2;
 
