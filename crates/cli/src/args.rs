@@ -132,7 +132,7 @@ pub struct Plan {
     /// Scan of the opposing arch, jaws closed, in the same frame.
     #[arg(long, value_name = "FILE")]
     pub opposing: Option<PathBuf>,
-    /// What is asked; without a file a complete cast crown.
+    /// What is asked; without a file a complete cast crown, on front teeth a metal-ceramic one.
     #[arg(long, value_name = "FILE.toml")]
     pub targets: Option<PathBuf>,
     /// An attempt to hold against the target.

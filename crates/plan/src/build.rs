@@ -1,7 +1,7 @@
 //! The target's surface as triangles: columns of points up from the finish line, rings from the occlusal edge to the middle,
 //! and a seam that joins them with the scan.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use kerfwright_geometry::Surface;
 use kerfwright_mesh::Mesh;
@@ -217,7 +217,7 @@ pub fn joined(
     let mut mesh = kept;
     mesh.vertices.extend_from_slice(&patch.mesh.vertices);
     mesh.triangles.extend(patch.mesh.triangles.iter().map(|corners| corners.map(|vertex| vertex + n_kept)));
-    seam(&mut mesh, site, &rim, n_kept);
+    seam(&mut mesh, site, &rim, n_kept)?;
     Ok(mesh)
 }
 
@@ -231,6 +231,8 @@ fn opened(
     let places = crate::own::Places::new(&site.polar, &line.points);
     // What lies just under the line goes too, so that the seam has some width.
     const UNDER_MM: f64 = 0.05;
+    // Holes of the scan this near to the line may run into the rim.
+    const NEAR_MM: f64 = 2.0;
     let near_crown = |vertex: usize| {
         let neighbours = before.topology.vertex_neighbours(vertex as u32);
         neighbours.iter().any(|&other| crown[other as usize])
@@ -240,8 +242,13 @@ fn opened(
     for _ in 0..12 {
         let kept = |corners: &&[u32; 3]| corners.iter().all(|&vertex| !gone[vertex as usize]);
         let triangles: Vec<[u32; 3]> = before.mesh.triangles.iter().filter(kept).copied().collect();
-        let next = borders(&triangles, &gone, before);
-        let pinched: Vec<u32> = next.iter().filter(|(_, to)| to.len() > 1).map(|(&vertex, _)| vertex).collect();
+        let next = borders(&triangles);
+        let is_pinched = |(vertex, to): (&u32, &Vec<u32>)| {
+            let (radius_mm, over_mm, line_mm, _) = places.of(&before.mesh.vertices[*vertex as usize]);
+            let is_near = (radius_mm - line_mm).abs() < NEAR_MM && over_mm.abs() < NEAR_MM;
+            (to.len() > 1 && is_near).then_some(*vertex)
+        };
+        let pinched: Vec<u32> = next.iter().filter_map(is_pinched).collect();
         if pinched.is_empty() {
             return numbered(before, site, triangles, &next);
         }
@@ -250,20 +257,15 @@ fn opened(
     Err(PlanError::NotJoined { because: "the scan's surface branches there".into() })
 }
 
-/// Open edges by the vertex they start from, of those that were opened now.
-fn borders(triangles: &[[u32; 3]], gone: &[bool], before: &Surface) -> BTreeMap<u32, Vec<u32>> {
-    let mut edges = BTreeMap::new();
+/// Open edges by the vertex they start from.
+fn borders(triangles: &[[u32; 3]]) -> BTreeMap<u32, Vec<u32>> {
+    let mut edges = BTreeSet::new();
     for corners in triangles {
-        for k in 0..3 {
-            edges.insert((corners[k], corners[(k + 1) % 3]), ());
-        }
+        edges.extend((0..3).map(|k| (corners[k], corners[(k + 1) % 3])));
     }
-    let opened = |vertex: u32| before.topology.vertex_neighbours(vertex).iter().any(|&o| gone[o as usize]);
     let mut next: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for &(from, to) in edges.keys() {
-        if !edges.contains_key(&(to, from)) && (opened(from) || opened(to)) {
-            next.entry(from).or_default().push(to);
-        }
+    for &(from, to) in edges.iter().filter(|(from, to)| !edges.contains(&(*to, *from))) {
+        next.entry(from).or_default().push(to);
     }
     next
 }
@@ -291,9 +293,15 @@ fn numbered(
         })
         .collect();
     let around = |rim: &Vec<u32>| turns(before, site, rim).abs() > 0.9;
+    // The border of the whole scan runs round the tooth too, but farther out.
+    let reach = |rim: &Vec<u32>| {
+        let radii = rim.iter().map(|&vertex| site.polar.place(&before.mesh.vertices[vertex as usize]).0);
+        radii.sum::<f64>() / rim.len() as f64
+    };
     let mut rim = loops(next)
         .into_iter()
-        .find(around)
+        .filter(around)
+        .min_by(|a, b| reach(a).total_cmp(&reach(b)))
         .ok_or_else(|| PlanError::NotJoined { because: "no closed rim runs round the tooth".into() })?;
     if turns(before, site, &rim) < 0.0 {
         rim.reverse();
@@ -303,7 +311,7 @@ fn numbered(
 }
 
 fn loops(next: &BTreeMap<u32, Vec<u32>>) -> Vec<Vec<u32>> {
-    let mut seen = std::collections::BTreeSet::new();
+    let mut seen = BTreeSet::new();
     let mut found = Vec::new();
     for &start in next.keys() {
         let (mut chain, mut at) = (Vec::new(), start);
@@ -331,30 +339,35 @@ fn turns(before: &Surface, site: &Site, rim: &[u32]) -> f64 {
     steps.sum()
 }
 
-/// Triangles between the rim and the patch's finish line: always the shorter of the two possible edges next.
-fn seam(mesh: &mut Mesh, site: &Site, rim: &[u32], n_kept: u32) {
-    let inner: Vec<u32> = (0..N_STATIONS as u32).map(|k| n_kept + k).collect();
+/// Triangles between the rim and the patch's finish line: the side that lags in the direction round the tooth goes on.
+fn seam(mesh: &mut Mesh, site: &Site, rim: &[u32], n_kept: u32) -> Result<(), PlanError> {
+    const WIDEST_MM: f64 = 1.5;
+    let n = N_STATIONS as f64;
     let at = |vertex: u32| mesh.vertices[vertex as usize];
-    let first = site.polar.place(&at(rim[0])).2.round() as usize % N_STATIONS;
-    let nearest = |k: usize| (at(inner[k]) - at(rim[0])).norm_squared();
-    let start = (0..41)
-        .map(|step| (first + N_STATIONS + step - 20) % N_STATIONS)
-        .min_by(|&a, &b| nearest(a).total_cmp(&nearest(b)))
-        .unwrap_or(first);
-    let (mut i, mut j) = (0, 0);
+    let turns: Vec<f64> = rim.iter().map(|&vertex| site.polar.place(&at(vertex)).2).collect();
+    let start = turns[0].round() as usize;
+    let inner = |j: usize| n_kept + ((start + j) % N_STATIONS) as u32;
+    let (mut i, mut j, mut turn) = (0, 0, turns[0]);
     let mut triangles = Vec::new();
     while i < rim.len() || j < N_STATIONS {
         let (outer, outer_next) = (rim[i % rim.len()], rim[(i + 1) % rim.len()]);
-        let (own, own_next) = (inner[(start + j) % N_STATIONS], inner[(start + j + 1) % N_STATIONS]);
-        let by_outer = (at(outer_next) - at(own)).norm_squared();
-        let by_own = (at(own_next) - at(outer)).norm_squared();
-        if j == N_STATIONS || (i < rim.len() && by_outer <= by_own) {
-            triangles.push([outer, outer_next, own]);
-            i += 1;
+        let step = turns[(i + 1) % rim.len()] - turns[i % rim.len()];
+        let next_turn = turn + step - n * (step / n).round();
+        if j == N_STATIONS || (i < rim.len() && next_turn <= (start + j + 1) as f64) {
+            triangles.push([outer, outer_next, inner(j)]);
+            (i, turn) = (i + 1, next_turn);
         } else {
-            triangles.push([outer, own_next, own]);
+            triangles.push([outer, inner(j + 1), inner(j)]);
             j += 1;
         }
     }
+    let width = |&[a, b, c]: &[u32; 3]| {
+        [(a, b), (b, c), (c, a)].map(|(from, to)| (at(from) - at(to)).norm()).into_iter().fold(0.0, f64::max)
+    };
+    let widest_mm = triangles.iter().map(width).fold(0.0, f64::max);
+    if widest_mm > WIDEST_MM {
+        return Err(PlanError::NotJoined { because: format!("the scan has a hole of {widest_mm:.1} mm there") });
+    }
     mesh.triangles.extend(triangles);
+    Ok(())
 }

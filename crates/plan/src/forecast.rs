@@ -118,11 +118,38 @@ pub fn forecast(before: &Surface, opposing: Option<&Surface>, plan: &Plan) -> Re
     let sheet = take_all(&preparation);
     let number = |id: &str| sheet.readings.get(id).and_then(Reading::number);
     let over_average_pulp = over_pulp(&limits, plan.site.tooth, &number);
-    let mut warnings = heights(&limits, plan.site.tooth, &number);
+    let mut warnings = misread(plan, &number);
+    warnings.extend(heights(&limits, plan.site.tooth, &number));
     warnings.extend(resistance(&number, plan));
     warnings.extend(clearance(&limits, &number));
     warnings.extend(over_average_pulp.as_ref().and_then(|pulp| pulp_warning(&limits, pulp)));
     Ok(Forecast { readings: sheet.readings, refused: sheet.refused, over_average_pulp, warnings })
+}
+
+/// Where the target does not read as asked: the scan is torn there, or the tooth leaves no room.
+fn misread(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
+    const OFF_MM: f64 = 0.1;
+    const OFF_DEG: f64 = 1.5;
+    let targets = &plan.targets;
+    let asked = [
+        ("finish_line.width", "mm", OFF_MM, targets.width_mm.around()),
+        ("taper", "deg", OFF_DEG, targets.taper_deg.around()),
+    ];
+    let mut warnings = Vec::new();
+    for (reading, unit, off, values) in asked {
+        for (k, wall) in ["mesial", "facial", "distal", "lingual"].into_iter().enumerate() {
+            let read = number(&format!("{reading}.{wall}_{unit}"));
+            if !read.is_some_and(|read| (read - values[k]).abs() <= off) {
+                let read = read.map_or("nothing".into(), |read| format!("{read:.2} {unit}"));
+                warnings.push(format!(
+                    "do not rely on the target's {wall} side: {reading} reads {read} there where {:.2} {unit} are asked; look at \
+                     the scan and the target before using either",
+                    values[k]
+                ));
+            }
+        }
+    }
+    warnings
 }
 
 fn heights(limits: &Limits, tooth: Tooth, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
@@ -150,6 +177,10 @@ fn heights(limits: &Limits, tooth: Tooth, number: &dyn Fn(&str) -> Option<f64>) 
 }
 
 fn resistance(number: &dyn Fn(&str) -> Option<f64>, plan: &Plan) -> Option<String> {
+    // The lingual fossa of a front tooth is no wall; what its concave slope resists is not told by tapers.
+    if plan.site.tooth.is_front() {
+        return None;
+    }
     let limiting_deg = number("resistance.limiting_taper_deg")?;
     let mean_deg = 0.25 * plan.targets.taper_deg.around().iter().sum::<f64>();
     (mean_deg > limiting_deg).then(|| {

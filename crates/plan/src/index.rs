@@ -18,6 +18,8 @@ use crate::Plan;
 const EDGE_MM: f64 = 0.35;
 /// Spacing of the grid on which distances are taken, mm: over a cusp of 1 mm radius they are 8 µm off between.
 const GRID_MM: f64 = 0.25;
+/// Edges shorter than this are drawn together, mm: in a file of single precision their ends might fall on one point.
+const SHORTEST_MM: f64 = 0.002;
 /// How far the shell reaches beyond the tooth along the arch, in widths of the tooth: over the adjacent teeth.
 const ALONG: f64 = 1.2;
 /// How far it reaches beside the tooth, gap and wall not counted, mm: the adjacent teeth stand farther out or in.
@@ -184,7 +186,7 @@ impl<'a> Teeth<'a> {
         if body.status() != Error::NoError || body.is_empty() {
             return Err(IndexError::NotClosed { because: format!("{:?}", body.status()) });
         }
-        let out: MeshGL64 = body.get_mesh_gl64(-1);
+        let out: MeshGL64 = body.simplify(SHORTEST_MM).get_mesh_gl64(-1);
         let n_properties = out.num_prop as usize;
         let vertices = out.vert_properties.chunks(n_properties);
         let vertices = vertices.map(|at| self.place(&Vec3::new(at[0], at[1], at[2]))).collect();

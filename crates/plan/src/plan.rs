@@ -1,6 +1,7 @@
 //! The plan: the target and how far each place of the uncut tooth is from it.
 
 use kerfwright_geometry::{Surface, fit};
+use kerfwright_measure::frame::Aspect;
 use kerfwright_mesh::Mesh;
 use nalgebra::Point3;
 
@@ -44,7 +45,8 @@ pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, Pl
     let patch = settled(before, &site, &line, &mut top, &targets)?;
     let target = joined(before, &site, &line, &is_cut, &patch)?;
     let depth_mm = depths(before, &patch.mesh, &is_cut);
-    let warnings = warnings(&line, &targets);
+    let mut warnings = warnings(&line, &targets);
+    warnings.extend(outside(before, &site, &patch));
     Ok(Plan { site, targets, line, target, depth_mm, is_cut, wall_mm: patch.wall_mm, warnings })
 }
 
@@ -117,6 +119,36 @@ fn depths(before: &Surface, patch: &Mesh, is_cut: &[bool]) -> Vec<f64> {
         depth_mm[*vertex] = signed.map_or(0.0, |signed| signed.distance_mm.max(0.0));
     }
     depth_mm
+}
+
+/// Where the target comes too near to the uncut surface or stands outside it: a straight wall under a crown that bends inward.
+fn outside(before: &Surface, site: &Site, patch: &Patch) -> Option<String> {
+    const LEAST_MM: f64 = 0.2;
+    const OVER_FLOOR_MM: f64 = 1.2;
+    const REACH_MM: f64 = 6.0;
+    let up = site.frame.occlusal;
+    let n_rim = patch.wall_mm.len();
+    let over_line = |vertex: &usize| {
+        let height = |vertex: usize| (patch.mesh.vertices[vertex] - site.frame.origin).dot(&up);
+        height(*vertex) - height(vertex % n_rim) > OVER_FLOOR_MM
+    };
+    let vertices: Vec<usize> = (0..patch.n_axial).filter(over_line).collect();
+    let points: Vec<Point3<f64>> = vertices.iter().map(|&vertex| patch.mesh.vertices[vertex]).collect();
+    let near = before.signed_many(&points, REACH_MM);
+    let depth = |k: usize| {
+        let signed = near[k].filter(|signed| !before.on_boundary(&signed.closest))?;
+        Some((-signed.distance_mm, points[k]))
+    };
+    let (depth_mm, point) = (0..points.len()).filter_map(depth).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    (depth_mm < LEAST_MM).then(|| {
+        let aspect = Aspect::at(site.frame.angle_deg(&point));
+        let words = if depth_mm < 0.0 { "outside the uncut tooth" } else { "under its surface" };
+        format!(
+            "on the {aspect} side the target's wall stands {:.2} mm {words}: the tooth bends inward there; ask for a second \
+             plane, more taper or more width",
+            depth_mm.abs()
+        )
+    })
 }
 
 fn warnings(line: &TargetLine, targets: &Targets) -> Vec<String> {

@@ -1,11 +1,13 @@
 //! What is asked of a preparation.
 
+use kerfwright_tooth::Tooth;
 use serde::{Deserialize, Serialize};
 
 use crate::PlanError;
 
-/// The shipped set.
+/// The shipped sets.
 const COMPLETE_CROWN: &str = include_str!("../data/complete_crown.toml");
+const COMPLETE_CROWN_FRONT: &str = include_str!("../data/complete_crown_front.toml");
 
 /// One value a surface of the tooth.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
@@ -150,6 +152,14 @@ impl Finish {
 }
 
 impl Targets {
+    /// The shipped targets for a tooth: a complete cast crown behind the canine, a metal-ceramic one up to it.
+    ///
+    /// # Errors
+    /// Never with the files as shipped.
+    pub fn shipped(tooth: Tooth) -> Result<Self, PlanError> {
+        Self::from_toml(if tooth.is_front() { COMPLETE_CROWN_FRONT } else { COMPLETE_CROWN })
+    }
+
     /// The shipped targets of a complete cast crown.
     ///
     /// # Errors
@@ -215,6 +225,8 @@ mod tests {
     fn the_shipped_targets_are_read_and_nonsense_is_refused_by_name() {
         let targets = Targets::complete_crown().unwrap();
         assert_eq!(targets.occlusal.functional_mm, 1.5);
+        let front = Targets::shipped(Tooth::from_fdi(21).unwrap()).unwrap();
+        assert_eq!(front.second_plane.map(|plane| plane.angle_deg), Some(14.0));
         let text = COMPLETE_CROWN.replace("functional_mm = 1.5\nnon", "functional_mm = 15.0\nnon");
         let error = Targets::from_toml(&text).unwrap_err().to_string();
         assert_eq!(error, "targets: occlusal.functional_mm is 15; give 0.2 to 4 mm");

@@ -10,6 +10,7 @@ use kerfwright_mesh::Mesh;
 use kerfwright_tooth::Side;
 use nalgebra::{Matrix3, Point3, Vector3};
 
+use crate::own::Places;
 use crate::site::Site;
 use crate::{TargetLine, Targets};
 
@@ -19,6 +20,9 @@ const FACES_UP: f64 = 0.42;
 const FACES_UP_OUTSIDE: f64 = 0.7;
 /// The same for front teeth, whose fossa is steep.
 const FACES_UP_FRONT: f64 = 0.2;
+/// Up to here over its finish line the lingual side of a front tooth belongs to the cingulum's wall, mm: it holds the crown.
+/// Common practice, no source.
+const CINGULUM_MM: f64 = 2.2;
 /// Over how much to both sides of a zone's limit the depth changes, mm.
 const BLEND_MM: f64 = 0.2;
 
@@ -72,12 +76,15 @@ impl Top {
             Side::Lingual => -1.0,
         });
         let is_front = functional_sign.is_none();
+        let places = Places::new(&site.polar, &line.points);
         let is_occlusal = |triangle: usize| {
             let normal = frame.components(&before.triangle_normals[triangle]);
+            let point = &before.mesh.vertices[before.mesh.triangles[triangle][0] as usize];
             if is_front {
-                return normal.z > FACES_UP_FRONT && normal.y < 0.3;
+                let over_mm = places.of(point).1;
+                return normal.z > FACES_UP_FRONT && normal.y < 0.3 && over_mm > CINGULUM_MM;
             }
-            let at = frame.coordinates(&before.mesh.vertices[before.mesh.triangles[triangle][0] as usize]);
+            let at = frame.coordinates(point);
             let faces_out = at.x * normal.x + at.y * normal.y > 0.0;
             normal.z > if faces_out { FACES_UP_OUTSIDE } else { FACES_UP }
         };

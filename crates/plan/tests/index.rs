@@ -5,7 +5,7 @@ mod common;
 
 use common::uncut;
 use kerfwright_geometry::{Surface, volume_mm3};
-use kerfwright_mesh::Audit;
+use kerfwright_mesh::{Audit, read_scan, write_stl_binary};
 use kerfwright_plan::index::{IndexWish, Split, index};
 use kerfwright_plan::{Targets, plan};
 
@@ -17,7 +17,8 @@ fn the_index_is_closed_and_keeps_gap_and_wall() {
     let whole = index(&uncut.before, &plan, &wish).unwrap().remove(0);
     let audit = Audit::of(&whole);
     assert_eq!((audit.n_open_edges, audit.n_non_manifold_edges, audit.n_inconsistent_edges), (0, 0, 0));
-    assert!(volume_mm3(&whole) > 500.0);
+    // Two millimetres thick over three teeth, some 10 by 30 mm with the sides.
+    assert!((800.0..2000.0).contains(&volume_mm3(&whole)), "{}", volume_mm3(&whole));
     let shell = Surface::new(whole.clone());
     // Straight over the tooth's own surface where it faces up: the gap, read as a probe would, along the shortest way.
     let up = plan.site.frame.occlusal;
@@ -40,7 +41,8 @@ fn the_index_is_closed_and_keeps_gap_and_wall() {
     let sum: f64 = parts.iter().map(volume_mm3).sum();
     assert!((sum - volume_mm3(&whole)).abs() < 1e-3 * sum, "{sum} of {}", volume_mm3(&whole));
     for part in &parts {
-        let audit = Audit::of(part);
+        // As it is printed: from the file, in single precision.
+        let audit = read_scan(&write_stl_binary(part)).unwrap().audit;
         assert_eq!((audit.n_open_edges, audit.n_non_manifold_edges, audit.n_inconsistent_edges), (0, 0, 0));
         let sides = part.vertices.iter().map(|p| plan.site.frame.coordinates(p).x);
         let (low, high) = sides.fold((f64::MAX, f64::MIN), |(low, high), x| (low.min(x), high.max(x)));

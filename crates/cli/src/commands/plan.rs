@@ -13,7 +13,7 @@ use kerfwright_plan::forecast::{Forecast, forecast};
 use kerfwright_plan::index::{IndexWish, index};
 use kerfwright_plan::{Plan, Targets, Wish, plan};
 use kerfwright_registration::{Options, register};
-use kerfwright_tooth::Numbered;
+use kerfwright_tooth::{Numbered, Tooth};
 use nalgebra::{Point3, Vector3};
 use serde_json::{Value, json};
 
@@ -30,7 +30,7 @@ const CAUTIONS: [&str; 4] = [
 /// Plans, foretells, writes, prints.
 pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
     let numbered = kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
-    let targets = read_targets(arguments)?;
+    let targets = read_targets(arguments, numbered.tooth)?;
     let paths = [Some(&arguments.before), arguments.opposing.as_ref(), arguments.after.as_ref()];
     let [Some(before), opposing, after] = read_all(paths, None)? else { bail!("no scan was read") };
     let wish = Wish {
@@ -47,14 +47,14 @@ pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
     println!("\nTarget, depths, index and plan are in {}.", arguments.out.display());
     let path = plan.site.frame.occlusal;
     println!(
-        "Measure an attempt against the same path with --path axis; in this scan's frame it is {:.4},{:.4},{:.4}.",
+        "The path, in this scan's frame: {:.4},{:.4},{:.4}. An attempt is held against the target with --after.",
         path.x, path.y, path.z
     );
     Ok(())
 }
 
-fn read_targets(arguments: &args::Plan) -> anyhow::Result<Targets> {
-    let Some(path) = &arguments.targets else { return Ok(Targets::complete_crown()?) };
+fn read_targets(arguments: &args::Plan, tooth: Tooth) -> anyhow::Result<Targets> {
+    let Some(path) = &arguments.targets else { return Ok(Targets::shipped(tooth)?) };
     let text = fs::read_to_string(path)
         .with_context(|| format!("{}: cannot be read as text; check the name and the rights", path.display()))?;
     Targets::from_toml(&text).with_context(|| path.display().to_string())
