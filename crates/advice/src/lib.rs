@@ -11,6 +11,7 @@
 mod advice;
 mod ahead;
 mod choose;
+mod equip;
 mod facts;
 mod findings;
 mod language;
