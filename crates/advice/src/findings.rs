@@ -92,6 +92,7 @@ impl Case<'_> {
         let sentence = own.or_else(|| self.desk.lexicon.say(&general, &fillings));
         let can_be_mended = finding.mend != Mend::BeyondRecall;
         let urgency = match () {
+            () if step.is_some_and(|step| step.harmless) && !self.item.critical_error => Urgency::Better,
             () if self.item.critical_error || step.is_some_and(|step| step.endangers) => Urgency::Endangers,
             () if can_be_mended => Urgency::Mend,
             () => Urgency::Lesson,

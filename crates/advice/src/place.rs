@@ -10,6 +10,9 @@ use crate::template::Fillings;
 
 /// Nearer to the middle of a side than this is in its middle; nearer to the finish line is on it. Reads better, decides nothing.
 const NEAR_MM: f64 = 0.25;
+/// Nearer to the line between the cusp rows than this is over no cusp: what the readings call the groove reaches 0.8 mm to each
+/// side of it, and it need not run through the centre.
+const MIDDLE_MM: f64 = 1.2;
 
 /// What places are told with.
 pub struct Guide<'a> {
@@ -24,7 +27,8 @@ impl Guide<'_> {
     pub fn spot(&self, place: &Place, kind: SpotKind, named: Option<&str>) -> Option<String> {
         let point = self.in_tooth(place.point);
         let told = match (kind, point) {
-            (SpotKind::Cusp, Some(point)) => self.cusp(point),
+            (SpotKind::Cusp, Some(point)) => self.top(point, true),
+            (SpotKind::Top, Some(point)) => self.top(point, false),
             (SpotKind::Wall, Some(point)) => self.wall(place, point, named),
             (SpotKind::Line, Some(point)) => self.line(place, point),
             _ => None,
@@ -37,24 +41,26 @@ impl Guide<'_> {
         self.lexicon.say("spot.side", &Fillings::from([("side", side)]))
     }
 
-    /// The cusp, and how far from the tooth's centre.
-    fn cusp(&self, [mesial_mm, facial_mm, _]: [f64; 3]) -> Option<String> {
+    /// How far from the tooth's centre, and over which cusp; near the middle it is over none.
+    fn top(&self, [mesial_mm, facial_mm, _]: [f64; 3], names_cusp: bool) -> Option<String> {
         let (along, across) = (side_of(mesial_mm, true), side_of(facial_mm, false));
         let cusp = match self.tooth.kind() {
-            Kind::Molar if along == "mesial" => format!("mesio{across}"),
-            Kind::Molar => format!("disto{across}"),
-            Kind::Premolar => across.to_owned(),
-            Kind::Incisor | Kind::Canine => return None,
+            Kind::Molar if along == "mesial" => Some(format!("mesio{across}")),
+            Kind::Molar => Some(format!("disto{across}")),
+            Kind::Premolar => Some(across.to_owned()),
+            Kind::Incisor | Kind::Canine => None,
         };
+        let cusp = cusp.filter(|_| names_cusp && facial_mm.abs() > MIDDLE_MM);
         let word = |table: &str, name: &str| self.lexicon.tooth_word(table, name, self.tooth.is_upper());
-        let fillings = Fillings::from([
-            ("cusp", word("cusp", &cusp)?),
+        let mut fillings = Fillings::from([
             ("across", self.lexicon_mm(mesial_mm)),
             ("toward", word("toward", along)?),
             ("outward", self.lexicon_mm(facial_mm)),
             ("other", word("toward", across)?),
         ]);
-        self.lexicon.say("spot.cusp", &fillings)
+        let form = if cusp.is_some() { "spot.cusp" } else { "spot.top" };
+        fillings.extend(cusp.and_then(|cusp| word("cusp", &cusp)).map(|cusp| ("cusp", cusp)));
+        self.lexicon.say(form, &fillings)
     }
 
     /// The aspect, and how far over the finish line.

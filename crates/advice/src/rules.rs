@@ -101,6 +101,8 @@ pub enum SpotKind {
     Side,
     /// The cusp, and millimetres from the tooth's centre.
     Cusp,
+    /// Millimetres from the tooth's centre.
+    Top,
     /// The aspect, and millimetres over the finish line.
     Wall,
     /// Millimetres along the finish line from the middle of the aspect.
@@ -121,6 +123,9 @@ pub struct Step {
     /// Whether it is told first if it is proven outside acceptable.
     #[serde(default)]
     pub endangers: bool,
+    /// Whether it is told last, since nothing has to be done.
+    #[serde(default)]
+    pub harmless: bool,
 }
 
 /// Why a reading is missing.

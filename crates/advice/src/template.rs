@@ -37,7 +37,9 @@ impl Template {
             match &tail[..1] {
                 "{" => {
                     let (name, after) = rest.split_once('}').ok_or("a { is not closed")?;
-                    let fits = |letter: char| letter.is_ascii_lowercase() || letter == '_';
+                    let fits = |letter: char| {
+                        letter.is_ascii_lowercase() || letter.is_ascii_digit() || letter == '_'
+                    };
                     if name.is_empty() || !name.chars().all(fits) {
                         return Err(format!("{{{name}}} is no name of a gap"));
                     }
