@@ -3,6 +3,7 @@
 //! Standard library only and no shell scripts, so that each chore runs the same on Linux, macOS and Windows.
 //! A command lives in one module that declares its name, help and code as one [`command::Command`].
 
+mod accuracy;
 mod bench;
 mod command;
 mod demo;
@@ -22,8 +23,15 @@ use std::process::ExitCode;
 use command::{Command, Failure};
 
 /// Every command, in the order of the help.
-const COMMANDS: &[Command] =
-    &[demo::COMMAND, test::COMMAND, licences::COMMAND, hygiene::COMMAND, bench::COMMAND, reference::COMMAND];
+const COMMANDS: &[Command] = &[
+    demo::COMMAND,
+    test::COMMAND,
+    licences::COMMAND,
+    hygiene::COMMAND,
+    bench::COMMAND,
+    accuracy::COMMAND,
+    reference::COMMAND,
+];
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = env::args().skip(1).collect();

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use kerfwright_measure::{OpposingFrame, PathChoice};
+use kerfwright_mesh::Extent;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
@@ -45,12 +46,17 @@ pub struct Measure {
     #[arg(long, value_name = "FILE")]
     pub opposing: Option<PathBuf>,
     /// Number of the prepared tooth, for example 26; FDI unless --system says otherwise. UL6 names its system itself.
-    #[arg(long, value_name = "NUMBER")]
-    pub tooth: String,
+    /// Several prepared teeth of one scan, as a bridge's abutments: 35,37.
+    #[arg(long, value_name = "NUMBER[,NUMBER…]", required = true, value_delimiter = ',')]
+    pub tooth: Vec<String>,
     /// Numbering system of --tooth.
     #[arg(long, value_enum)]
     pub system: Option<SystemName>,
-    /// A point on the mesial side of the tooth, in the frame of the before scan (of the after scan without one).
+    /// How much of the mouth the after scan shows; without a word it is taken for an arch or a part of one.
+    #[arg(long, value_enum)]
+    pub extent: Option<ExtentName>,
+    /// A point on the mesial side of the tooth, in the frame of the before scan (of the after scan without one); of several
+    /// teeth, on the mesial side of the one nearest to the point.
     #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
     pub mesial_point: Option<[f64; 3]>,
     /// Whose frame the opposing scan shares.
@@ -59,6 +65,12 @@ pub struct Measure {
     /// Path of placement: `best`, `axis` (the tooth's), or a direction X,Y,Z in the after scan's frame.
     #[arg(long, value_name = "best|axis|X,Y,Z", default_value = "best", value_parser = path, allow_hyphen_values = true)]
     pub path: PathChoice,
+    /// Jaw settings that differ from the average jaw: condylar inclination, Bennett angle and so on.
+    #[arg(long, value_name = "FILE.toml")]
+    pub jaw: Option<PathBuf>,
+    /// Recorded jaw motion, in place of the model: a 4x4 pose of the lower jaw a line, in the opposing scan's frame.
+    #[arg(long, value_name = "FILE.csv")]
+    pub motion: Option<PathBuf>,
     /// What to hold the readings against.
     #[command(flatten)]
     pub held: grade::Held,
@@ -106,6 +118,15 @@ pub enum SystemName {
     Palmer,
 }
 
+/// Extents by name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ExtentName {
+    /// An arch, a quadrant, or a few teeth.
+    Arch,
+    /// One tooth alone.
+    Die,
+}
+
 /// Frames by name.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum FrameName {
@@ -121,6 +142,15 @@ impl From<SystemName> for System {
             SystemName::Fdi => Self::Fdi,
             SystemName::Universal => Self::Universal,
             SystemName::Palmer => Self::Palmer,
+        }
+    }
+}
+
+impl From<ExtentName> for Extent {
+    fn from(name: ExtentName) -> Self {
+        match name {
+            ExtentName::Arch => Self::Arch,
+            ExtentName::Die => Self::Die,
         }
     }
 }

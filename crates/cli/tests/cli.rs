@@ -184,6 +184,38 @@ fn other_units_are_refused_by_name() {
 }
 
 #[test]
+fn a_scan_as_small_as_a_die_is_asked_about() {
+    let (low, high) = scans().after.bounds().unwrap();
+    let scaled = |longest_mm: f64| {
+        let mut mesh = scans().after.clone();
+        mesh.vertices.iter_mut().for_each(|vertex| *vertex *= longest_mm / (high - low).max());
+        mesh
+    };
+    let centimetres = write("centimetres.stl", &scaled(9.8), Format::StlBinary);
+    refused_after(&centimetres, &["9.8 mm", "single die", "--extent die", "arch in centimetres"]);
+    let large = write("large.stl", &scaled(62.0), Format::StlBinary);
+    refused(
+        &["measure", text(&large), "--tooth", "26", "--extent", "die"],
+        &["large.stl", "a single die has 4 to 40 mm", "leave out --extent die"],
+    );
+}
+
+#[test]
+fn teeth_that_were_not_prepared_cannot_be_named_too() {
+    let usual = usual();
+    let (after, before) = (text(&usual.after), text(&usual.before));
+    refused(
+        &["measure", after, "--before", before, "--tooth", "26,27"],
+        &["after.stl", "2 teeth are named", "1 prepared teeth were found", "name exactly the prepared ones"],
+    );
+    refused(
+        &["measure", after, "--before", before, "--tooth", "26", "--tooth", "36"],
+        &["--tooth", "26 and 36 stand in two jaws"],
+    );
+    refused(&["measure", after, "--tooth", "26,99"], &["--tooth", "99"]);
+}
+
+#[test]
 fn scans_in_the_wrong_place_are_refused() {
     let usual = usual();
     let (after, before, opposing) = (text(&usual.after), text(&usual.before), text(&usual.opposing));
@@ -232,4 +264,24 @@ fn results_that_cannot_be_written_are_told() {
         ],
         &["out.json", "cannot be written", "check the folder"],
     );
+}
+
+#[test]
+fn jaw_files_that_do_not_fit_are_refused_in_one_line() {
+    let usual = usual();
+    let pose = "1,0,0,0,0,1,0,0,0,0,1,0,0,0,0,1";
+    let cases = [
+        ("--jaw", "jaw.toml", "bonwill_side_mm = 10.5", "outside 70 to 130"),
+        ("--jaw", "other.toml", "bonwil = 105", "there is no key bonwil"),
+        ("--motion", "short.csv", pose, "at least 2"),
+        ("--motion", "mirror.csv", &format!("{pose}\n-{pose}"), "mirrors"),
+    ];
+    for (option, name, content, expected) in cases {
+        let path = folder().join(name);
+        std::fs::write(&path, content).unwrap();
+        let said = kerf(&["measure", text(&usual.after), "--tooth", "26", option, text(&path)]);
+        assert_eq!(said.status.code(), Some(2), "{name}");
+        let error = String::from_utf8(said.stderr).unwrap();
+        assert!(error.contains(expected) && error.contains(name) && error.lines().count() == 1, "{error}");
+    }
 }

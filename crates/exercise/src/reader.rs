@@ -103,11 +103,13 @@ impl<'t> Reader<'t> {
         }
         let better: String =
             id.value.to_lowercase().chars().map(|letter| if fits(letter) { letter } else { '-' }).collect();
-        self.refuse(
+        self.fault(
             node,
             format!("`{key} = \"{}\"` is no id", id.value),
             format!("use small letters, digits and hyphens, as \"{better}\""),
-        )
+        );
+        // What was surely meant, so that no other fault follows from this one.
+        Some(At { value: better, ..id })
     }
 
     /// One word of a list.

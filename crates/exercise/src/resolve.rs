@@ -26,10 +26,13 @@ pub fn resolve(file: &str, text: &str, shelf: &Shelf) -> Resolved {
     let own = read(file, text, &mut faults);
     let is_template = own.template.as_ref().is_some_and(|template| template.value);
     let head = Spot { file: file.into(), line: 1 };
-    let whole = if faults.is_empty() { with_bases(own, shelf, &mut Vec::new(), &mut faults) } else { None };
-    let exercise = whole.map(|whole| Builder { head, is_template, faults: &mut faults }.exercise(whole));
-    faults.sort();
-    faults.dedup();
+    // What a slip of the pen leaves out is not told twice, as a slip and as missing.
+    let is_lenient = is_template || !faults.is_empty();
+    let whole = with_bases(own, shelf, &mut Vec::new(), &mut faults);
+    let exercise = whole.map(|whole| Builder { head, is_lenient, faults: &mut faults }.exercise(whole));
+    faults.sort_by(|a, b| (&a.file, a.line).cmp(&(&b.file, b.line)));
+    let mut told = std::collections::BTreeSet::new();
+    faults.retain(|fault| told.insert(fault.clone()));
     let exercise = exercise.flatten().filter(|_| faults.is_empty() && !is_template);
     Resolved { exercise, faults }
 }
@@ -101,7 +104,8 @@ fn base_text<'s>(
 /// Turns a merged draft into an exercise and notes what is wrong.
 struct Builder<'a> {
     head: Spot,
-    is_template: bool,
+    /// Whether what is missing is passed over.
+    is_lenient: bool,
     faults: &'a mut Vec<Fault>,
 }
 
@@ -242,7 +246,7 @@ impl Builder<'_> {
 
     fn gauge(&mut self, draft: draft::GaugeDraft, stage: &Spot) -> Option<Gauge> {
         let spot = draft.spot.as_ref()?;
-        let spot = if self.is_template { stage } else { spot };
+        let spot = if self.is_lenient { stage } else { spot };
         let bar_mm = self.needed(draft.bar_mm, spot, "gauge: bar_mm", "1.5");
         let check =
             self.needed(draft.check, spot, "gauge: check", "\"slips in with a little play, teeth closed\"");
@@ -258,9 +262,9 @@ impl Builder<'_> {
         given.map(|given| given.value)
     }
 
-    /// A fault of absence: none in a template, whose heirs fill it in.
+    /// A fault of absence: none in a template, whose heirs fill it in, or after slips of the pen.
     fn missing(&mut self, spot: &Spot, what: &str, next: &str) {
-        if !self.is_template {
+        if !self.is_lenient {
             self.fault(spot, what, next);
         }
     }

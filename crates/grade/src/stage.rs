@@ -151,12 +151,16 @@ impl Grader<'_> {
         }
         let (best, worst) = ends(&items);
         share(criterion, &mut items);
+        let (points, possible) = (sum(&items, |item| item.points), sum(&items, |item| item.possible));
+        for item in &mut items {
+            (item.points, item.possible) = (rounded(item.points), rounded(item.possible));
+        }
         CriterionGrade {
             id: criterion.id.clone(),
             title: criterion.title.clone(),
             weight: criterion.weight,
-            points: rounded(items.iter().map(|item| item.points).sum()),
-            possible: rounded(items.iter().map(|item| item.possible).sum()),
+            points,
+            possible,
             critical: criterion.critical,
             critical_error: items.iter().any(|item| item.critical_error),
             critical_open,
@@ -263,6 +267,10 @@ fn ends(items: &[Item]) -> (Option<usize>, Option<usize>) {
     }
 }
 
+fn sum(items: &[Item], of: impl Fn(&Item) -> f64) -> f64 {
+    rounded(items.iter().map(of).sum())
+}
+
 /// Gives each place its points.
 fn share(criterion: &Criterion, items: &mut [Item]) {
     let counting: Vec<usize> = (0..items.len()).filter(|&place| items[place].credit_pct.is_some()).collect();
@@ -280,8 +288,7 @@ fn share(criterion: &Criterion, items: &mut [Item]) {
             Some(decider) if decider == place => criterion.weight,
             Some(_) => 0.0,
         };
-        item.points = rounded(item.possible * credit / 100.0);
-        item.possible = rounded(item.possible);
+        item.points = item.possible * credit / 100.0;
         let how = match (criterion.places_score, item.possible > 0.0) {
             (PlacesScore::Mean, _) => "",
             _ if is_alone => "",

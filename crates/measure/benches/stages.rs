@@ -5,7 +5,7 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use kerfwright_measure::{Attempt, OpposingFrame, PathChoice, Request, ScanFile};
+use kerfwright_measure::{Attempt, JawWishes, OpposingFrame, PathChoice, Request, ScanFile};
 use kerfwright_mesh::write_stl_binary;
 use kerfwright_phantom::{Phantom, ScanOptions, Spec};
 
@@ -25,7 +25,7 @@ fn stages(criterion: &mut Criterion) {
     };
     let alone = Attempt { before: None, opposing: None, ..attempt };
     let tooth = kerfwright_tooth::parse("26", None).expect("26 is a tooth");
-    let request = Request { tooth, mesial_point: None, path: PathChoice::Best };
+    let request = Request { tooth, mesial_point: None, path: PathChoice::Best, jaw: JawWishes::default() };
     let aligned = attempt.align().expect("a phantom's scans align");
     let preparation = attempt.find(aligned.as_ref(), &request).expect("a phantom has a prepared tooth");
 

@@ -60,35 +60,66 @@ impl Question<'_> {
         let neighbours = self.neighbours(&u, &v);
         let along = self.arch_direction(&neighbours, &u, &v);
         if let Some(point) = self.mesial_point {
-            return self.as_the_user_says(&point, along);
+            return self.as_the_user_says(&point, along, neighbours.is_empty());
         }
-        // Sizes and gaps speak for the tooth on each side; the arch's bend says where the tongue is.
-        let sides = [1.0, -1.0].map(|sign| nearest_on_side(&neighbours, &(along.flat * sign)));
-        let size = self.size_evidence(&sides);
-        let bend = self.bend_evidence(&neighbours, &along, &u, &v);
-        let form = self.form_evidence(&sides, &along.flat);
-        let weight = size.0 + form + bend.0;
-        let because = format!("{}; {}", size.1, bend.1);
+        let MesialEvidence { mesial, weight, because } = self.weighed(&neighbours, &along, &u, &v);
         if weight.abs() < DECISION {
             let reach = along.solid * 8.0;
-            return Err(MeasureError::MesialUnknown {
-                evidence: because,
-                first: (self.write_point)(&(self.centre + reach)),
-                second: (self.write_point)(&(self.centre - reach)),
-            });
+            let across = self.axis.cross(&along.solid) * 8.0;
+            let sides = if neighbours.is_empty() {
+                // Nothing says which of the four sides lie along the arch.
+                [reach, across, -reach, -across]
+                    .map(|side| (self.write_point)(&(self.centre + side)))
+                    .to_vec()
+            } else {
+                [reach, -reach].map(|side| (self.write_point)(&(self.centre + side))).to_vec()
+            };
+            return Err(MeasureError::MesialUnknown { evidence: because, sides });
         }
-        Ok(MesialEvidence { mesial: along.solid * weight.signum(), weight: weight.abs(), because })
+        Ok(MesialEvidence { mesial: mesial * weight.signum(), weight: weight.abs(), because })
     }
 
-    fn as_the_user_says(&self, point: &Point3<f64>, along: Along) -> Result<MesialEvidence, MeasureError> {
+    /// What the arch says, undecided: `mesial` is one of the two directions along it, `weight` positive where that one is
+    /// mesial and negative where the other is.
+    pub fn evidence(&self) -> MesialEvidence {
+        let (u, v) = crate::finish_line::axes(&self.axis);
+        let neighbours = self.neighbours(&u, &v);
+        let along = self.arch_direction(&neighbours, &u, &v);
+        self.weighed(&neighbours, &along, &u, &v)
+    }
+
+    /// Sizes and gaps speak for the tooth on each side; the arch's bend says where the tongue is.
+    fn weighed(
+        &self,
+        neighbours: &[Outline],
+        along: &Along,
+        u: &Vector3<f64>,
+        v: &Vector3<f64>,
+    ) -> MesialEvidence {
+        let sides = [1.0, -1.0].map(|sign| nearest_on_side(neighbours, &(along.flat * sign)));
+        let size = self.size_evidence(&sides);
+        let bend = self.bend_evidence(neighbours, along, u, v);
+        let form = self.form_evidence(&sides, &along.flat);
+        let weight = if bend.2 { 0.0 } else { size.0 + form + bend.0 };
+        MesialEvidence { mesial: along.solid, weight, because: format!("{}; {}", size.1, bend.1) }
+    }
+
+    /// With neighbours the point only chooses between the two ways along the arch; on a tooth alone it is the direction.
+    fn as_the_user_says(
+        &self,
+        point: &Point3<f64>,
+        along: Along,
+        is_alone: bool,
+    ) -> Result<MesialEvidence, MeasureError> {
         let toward = point - self.centre;
         let flat = toward - self.axis * toward.dot(&self.axis);
         let agreement = flat.dot(&along.solid) / flat.norm().max(1e-9);
-        if flat.norm() < 1.0 || flat.norm() > 60.0 || agreement.abs() < 0.3 {
+        if flat.norm() < 1.0 || flat.norm() > 60.0 || (agreement.abs() < 0.3 && !is_alone) {
             return Err(MeasureError::MesialPointUseless { distance_mm: flat.norm() });
         }
+        let mesial = if is_alone { flat.normalize() } else { along.solid * agreement.signum() };
         Ok(MesialEvidence {
-            mesial: along.solid * agreement.signum(),
+            mesial,
             weight: f64::INFINITY,
             because: "a point on the mesial side was given".into(),
         })
@@ -100,8 +131,14 @@ impl Question<'_> {
         let highest = heights.fold(f64::NEG_INFINITY, f64::max);
         const APART_MM2: f64 = 60.0;
         let mut best: Vec<Outline> = Vec::new();
-        for step in 0..8 {
-            let level = self.centre + self.axis * (highest + 0.3 + 0.35 * f64::from(step));
+        // A finish line that climbs over a tooth covered in part leaves nothing above it: then from its middle up.
+        let from_middle = (0..8).map(|step| 0.3 + 0.35 * f64::from(step));
+        let above = from_middle.clone().map(|height_mm| highest + height_mm);
+        for (k, height_mm) in above.chain(from_middle).enumerate() {
+            if k >= 8 && !best.is_empty() {
+                break;
+            }
+            let level = self.centre + self.axis * height_mm;
             let plane = Plane { point: level, normal: self.axis };
             let lines = self.after.section(&plane);
             let outlines: Vec<Outline> = lines
@@ -221,36 +258,106 @@ impl Question<'_> {
         (2.0 * seen * expected / FORM_SIGMA.powi(2)).clamp(-6.0, 6.0) / (1.0 + 0.25 * misfit * misfit)
     }
 
-    /// Log-likelihood ratio that `along` is mesial, from the bend of the row of teeth.
+    /// Log-likelihood ratio that `along` is mesial, from the bend of the row of teeth, and in a whole arch from where the
+    /// other teeth are; in words; and whether the arch contradicts the tooth's number.
     fn bend_evidence(
         &self,
         neighbours: &[Outline],
         along: &Along,
         u: &Vector3<f64>,
         v: &Vector3<f64>,
-    ) -> (f64, String) {
+    ) -> (f64, String, bool) {
         const SCATTER_MM: f64 = 0.8;
         let across = Vector2::new(-along.flat.y, along.flat.x);
+        if spans_the_midline(neighbours) {
+            return self.arch_evidence(neighbours, along, &across, u, v);
+        }
         let mut pairs = vec![(0.0, 0.0)];
         for outline in neighbours.iter().filter(|outline| outline.centre.norm() < 40.0) {
             pairs.push((outline.centre.dot(&along.flat), outline.centre.dot(&across)));
         }
         if pairs.len() < 4 {
-            return (0.0, "too few teeth to see the arch bend".into());
+            return (0.0, "too few teeth to see the arch bend".into(), false);
         }
         let Some([_, _, bend]) = crate::stats::quadratic(&pairs, &vec![1.0; pairs.len()]) else {
-            return (0.0, "the arch's bend is unclear".into());
+            return (0.0, "the arch's bend is unclear".into(), false);
         };
         let reach = pairs.iter().map(|pair| pair.0.abs()).fold(0.0, f64::max);
         let sagitta_mm = bend * reach * reach;
         // The row bends towards the tongue, so positive means lingual lies on the side of `across`.
         let lingual = (u * across.x + v * across.y) * sagitta_mm.signum();
-        // mesial × facial = handedness · occlusal, hence mesial = handedness · facial × occlusal.
-        let mesial = (-lingual).cross(&self.axis) * self.tooth.handedness();
         let strength = (sagitta_mm / SCATTER_MM).powi(2).min(16.0);
-        let weight = 0.5 * strength * mesial.dot(&along.solid).signum();
-        (weight, format!("the row of {} teeth bends by {:.1} mm", pairs.len(), sagitta_mm.abs()))
+        let weight = 0.5 * strength * self.mesial_by(&lingual).dot(&along.solid).signum();
+        (weight, format!("the row of {} teeth bends by {:.1} mm", pairs.len(), sagitta_mm.abs()), false)
     }
+
+    /// Mesial if the tongue lies on a side: mesial × facial = handedness · occlusal, hence
+    /// mesial = handedness · facial × occlusal.
+    fn mesial_by(&self, lingual: &Vector3<f64>) -> Vector3<f64> {
+        (-lingual).cross(&self.axis) * self.tooth.handedness()
+    }
+
+    /// In an arch that reaches over the midline all other teeth lie lingually, and behind the canines most lie mesially. A
+    /// number of the wrong side makes the two contradict each other: the flag says so, and nothing is known.
+    fn arch_evidence(
+        &self,
+        neighbours: &[Outline],
+        along: &Along,
+        across: &Vector2<f64>,
+        u: &Vector3<f64>,
+        v: &Vector3<f64>,
+    ) -> (f64, String, bool) {
+        const SIDE_MM: f64 = 2.0;
+        const FRONT_MM: f64 = 3.0;
+        const MOST: f64 = 8.0;
+        const FIRST_BEHIND: u8 = 5;
+        let sum: Vector2<f64> = neighbours.iter().map(|outline| outline.centre).sum();
+        let middle = sum / neighbours.len() as f64;
+        let (off_mm, ahead_mm) = (middle.dot(across), middle.dot(&along.flat));
+        let lingual = (u * across.x + v * across.y) * off_mm.signum();
+        let by_side = (0.5 * (off_mm / SIDE_MM).powi(2)).min(MOST)
+            * self.mesial_by(&lingual).dot(&along.solid).signum();
+        let is_behind = self.tooth.position() >= FIRST_BEHIND;
+        let by_front =
+            if is_behind { (0.5 * (ahead_mm / FRONT_MM).powi(2)).min(MOST) * ahead_mm.signum() } else { 0.0 };
+        let contradict = by_side * by_front < 0.0 && by_side.abs().min(by_front.abs()) > DECISION;
+        let because = if contradict {
+            format!(
+                "the arch shows this tooth on the other side than {}: is the number right, the scan not mirrored?",
+                self.tooth
+            )
+        } else {
+            format!(
+                "the other {} teeth of the arch lie {:.0} mm to its lingual side",
+                neighbours.len(),
+                off_mm.abs()
+            )
+        };
+        (by_side + by_front, because, contradict)
+    }
+}
+
+/// Whether the teeth reach so far apart that they stand on both sides of the midline: no quadrant is longer.
+fn spans_the_midline(outlines: &[Outline]) -> bool {
+    const LONGEST_QUADRANT_MM: f64 = 48.0;
+    const LEAST_TEETH: usize = 6;
+    let far = |a: &Outline| outlines.iter().any(|b| (a.centre - b.centre).norm() > LONGEST_QUADRANT_MM);
+    outlines.len() >= LEAST_TEETH && (outlines.iter().any(far) || is_round(outlines))
+}
+
+/// Whether the row turns by more than a quadrant does: the teeth in front of both canines turn by 90° and more.
+fn is_round(outlines: &[Outline]) -> bool {
+    const LEAST_HEIGHT: f64 = 0.35;
+    let pairs = outlines.iter().flat_map(|a| outlines.iter().map(move |b| (a, b)));
+    let Some((a, b)) =
+        pairs.max_by(|x, y| (x.0.centre - x.1.centre).norm().total_cmp(&(y.0.centre - y.1.centre).norm()))
+    else {
+        return false;
+    };
+    let chord = b.centre - a.centre;
+    let height_mm =
+        outlines.iter().map(|c| chord.perp(&(c.centre - a.centre)).abs() / chord.norm().max(1e-9));
+    height_mm.fold(0.0, f64::max) > LEAST_HEIGHT * chord.norm()
 }
 
 /// A direction along the arch, in the plane and in space.

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use kerfwright_geometry::Surface;
-use kerfwright_mesh::{Format, Scan, check_units, read_scan};
+use kerfwright_mesh::{Extent, Format, Scan, check_extent, read_scan};
 use kerfwright_registration::{Options, register};
 use kerfwright_tooth::Numbered;
 use nalgebra::{Isometry3, Point3};
@@ -14,11 +14,12 @@ use crate::document::{
     Document, FinishLineEntry, Frames, Input, PathEntry, SCHEMA, StationEntry, Tool, ToothEntry, rounded,
     rounded_point, rows,
 };
+use crate::excursion::JawWishes;
 use crate::measures::take_all;
 use crate::path::PathChoice;
 use crate::preparation::{Pose, Preparation, Wishes};
 use crate::scene::{Placed, Scene};
-use crate::{InputError, MeasureError};
+use crate::{InputError, MeasureError, displaced, extent, hidden, partial};
 
 /// Shown with every result.
 const CAUTIONS: [&str; 3] = [
@@ -38,6 +39,8 @@ pub struct ScanFile {
     pub format: String,
     /// What was found and repaired.
     pub findings: Vec<String>,
+    /// How much of the mouth it shows.
+    pub extent: Extent,
     /// The surface.
     pub surface: Surface,
 }
@@ -74,6 +77,8 @@ pub struct Request {
     pub mesial_point: Option<Point3<f64>>,
     /// Which path the readings refer to.
     pub path: PathChoice,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
 }
 
 impl ScanFile {
@@ -82,8 +87,23 @@ impl ScanFile {
     /// # Errors
     /// [`InputError`] names the file, the fault and the next step.
     pub fn read(file: &str, bytes: &[u8]) -> Result<Self, InputError> {
-        let (scan, sha256) = rayon::join(|| Self::parse(file, bytes), || sha256(bytes));
-        Ok(Self::index(file, scan?, sha256))
+        Self::read_as(file, bytes, None)
+    }
+
+    /// The same for a scan of which the user said how much it shows; `None` where nothing was said.
+    ///
+    /// # Errors
+    /// As for [`read`](Self::read).
+    pub fn read_as(file: &str, bytes: &[u8], stated: Option<Extent>) -> Result<Self, InputError> {
+        let (scan, sha256) = rayon::join(|| Self::parse_as(file, bytes, stated), || sha256(bytes));
+        let (scan, extent) = scan?;
+        let mut read = Self::index(file, scan, sha256);
+        if extent == Extent::Die {
+            let length_mm = read.surface.mesh.bounds().map_or(0.0, |(low, high)| (high - low).max());
+            read.findings.push(format!("taken for {extent}, {length_mm:.1} mm long"));
+        }
+        read.extent = extent;
+        Ok(read)
     }
 
     /// The first half of [`read`](Self::read): from bytes to a checked mesh.
@@ -91,10 +111,14 @@ impl ScanFile {
     /// # Errors
     /// As for [`read`](Self::read).
     pub fn parse(file: &str, bytes: &[u8]) -> Result<Scan, InputError> {
+        Self::parse_as(file, bytes, None).map(|(scan, _)| scan)
+    }
+
+    fn parse_as(file: &str, bytes: &[u8], stated: Option<Extent>) -> Result<(Scan, Extent), InputError> {
         let fail = |fault: String| InputError { file: file.into(), fault };
         let scan = read_scan(bytes).map_err(|error| fail(error.to_string()))?;
-        check_units(&scan.mesh).map_err(|error| fail(error.to_string()))?;
-        Ok(scan.without_debris())
+        let extent = check_extent(&scan.mesh, stated).map_err(|error| fail(error.to_string()))?;
+        Ok((scan.without_debris(), extent))
     }
 
     /// The second half: tree, neighbours and normals.
@@ -104,6 +128,7 @@ impl ScanFile {
             sha256,
             format: format_name(scan.format).into(),
             findings: scan.audit.findings.iter().map(ToString::to_string).collect(),
+            extent: Extent::Arch,
             surface: Surface::new(scan.mesh),
         }
     }
@@ -166,11 +191,22 @@ impl<'scan> Attempt<'scan> {
         aligned: Option<&Aligned>,
         request: &Request,
     ) -> Result<Preparation<'scan>, MeasureError> {
+        let setting = self.setting(aligned);
+        let wishes = setting.wishes(request);
+        let found = Preparation::find(setting.scene, setting.pose.clone(), &wishes, &|point| {
+            setting.write_point(point)
+        });
+        found.map(|preparation| self.settled(preparation, aligned))
+    }
+
+    /// The scans in one frame.
+    pub(crate) fn setting(&self, aligned: Option<&Aligned>) -> Setting<'scan> {
         let pose = aligned.map(|aligned| aligned.pose(self.after));
         let after_from_before =
             pose.as_ref().map_or(Isometry3::identity(), |pose| pose.before_from_after.inverse());
-        let shares_after = self.opposing_frame == OpposingFrame::After || self.before.is_none();
-        let after_from_opposing = if shares_after { Isometry3::identity() } else { after_from_before };
+        let opposing_shares_after = self.opposing_frame == OpposingFrame::After || self.before.is_none();
+        let after_from_opposing =
+            if opposing_shares_after { Isometry3::identity() } else { after_from_before };
         let placed =
             |scan: &'scan ScanFile, after_from_scan| Placed { surface: &scan.surface, after_from_scan };
         let scene = Scene {
@@ -178,34 +214,38 @@ impl<'scan> Attempt<'scan> {
             before: self.before.map(|before| placed(before, after_from_before)),
             opposing: self.opposing.map(|opposing| placed(opposing, after_from_opposing)),
         };
-        let wishes = Wishes {
-            tooth: request.tooth.tooth,
-            mesial_point: request.mesial_point.map(|point| after_from_before * point),
-            path: request.path,
-            opposing_shares_after: shares_after,
-        };
-        let before_from_after = after_from_before.inverse();
-        let write_point = |point: &Point3<f64>| {
-            let own = before_from_after * point;
-            format!("{:.1},{:.1},{:.1}", own.x, own.y, own.z)
-        };
-        let mut preparation = Preparation::find(scene, pose, &wishes, &write_point)?;
+        Setting { scene, pose, after_from_before, opposing_shares_after }
+    }
+
+    /// The pose's uncertainty at the tooth, and what the extent of the scan leaves to say.
+    pub(crate) fn settled(
+        &self,
+        mut preparation: Preparation<'scan>,
+        aligned: Option<&Aligned>,
+    ) -> Preparation<'scan> {
         if let Some(aligned) = aligned {
             aligned.settle(&mut preparation);
+            note_displacement(&mut preparation);
         }
-        Ok(preparation)
+        preparation.warnings.extend(hidden::warning(&preparation));
+        preparation.warnings.extend(partial::warning(&preparation.uncovered));
+        if self.after.extent == Extent::Die {
+            preparation.warnings.push(extent::DIE_WARNING.into());
+        }
+        preparation
     }
 
     /// Takes all readings and writes the document.
     pub fn document(&self, preparation: &Preparation<'_>, request: &Request) -> Document {
-        let sheet = take_all(preparation);
-        let mut inputs = BTreeMap::from([("after".to_owned(), self.after.entry())]);
-        inputs.extend(self.before.map(|scan| ("before".to_owned(), scan.entry())));
-        inputs.extend(self.opposing.map(|scan| ("opposing".to_owned(), scan.entry())));
+        let mut sheet = take_all(preparation);
+        hidden::refuse_hidden(preparation, &mut sheet);
+        if self.after.extent == Extent::Die {
+            extent::refuse_beyond_die(&mut sheet, self.before.is_some());
+        }
         Document {
             schema: SCHEMA.into(),
-            tool: Tool { name: "kerf".into(), version: env!("CARGO_PKG_VERSION").into() },
-            inputs,
+            tool: tool(),
+            inputs: self.inputs(),
             tooth: ToothEntry {
                 fdi: request.tooth.tooth.fdi(),
                 taken_for: request.tooth.to_string(),
@@ -217,8 +257,53 @@ impl<'scan> Attempt<'scan> {
             readings: sheet.readings,
             refused: sheet.refused,
             warnings: preparation.warnings.clone(),
-            cautions: CAUTIONS.map(str::to_owned).to_vec(),
+            cautions: cautions(),
         }
+    }
+
+    /// The scans by role, as a document names them.
+    pub(crate) fn inputs(&self) -> BTreeMap<String, Input> {
+        let mut inputs = BTreeMap::from([("after".to_owned(), self.after.entry())]);
+        inputs.extend(self.before.map(|scan| ("before".to_owned(), scan.entry())));
+        inputs.extend(self.opposing.map(|scan| ("opposing".to_owned(), scan.entry())));
+        inputs
+    }
+}
+
+/// What makes documents.
+pub(crate) fn tool() -> Tool {
+    Tool { name: "kerf".into(), version: env!("CARGO_PKG_VERSION").into() }
+}
+
+/// What every document says of itself.
+pub(crate) fn cautions() -> Vec<String> {
+    CAUTIONS.map(str::to_owned).to_vec()
+}
+
+/// The scans of an attempt in one frame.
+pub(crate) struct Setting<'scan> {
+    pub(crate) scene: Scene<'scan>,
+    pub(crate) pose: Option<Pose>,
+    after_from_before: Isometry3<f64>,
+    opposing_shares_after: bool,
+}
+
+impl Setting<'_> {
+    /// A request, its points in the after frame.
+    pub(crate) fn wishes(&self, request: &Request) -> Wishes {
+        Wishes {
+            tooth: request.tooth.tooth,
+            mesial_point: request.mesial_point.map(|point| self.after_from_before * point),
+            path: request.path,
+            opposing_shares_after: self.opposing_shares_after,
+            jaw: request.jaw.clone(),
+        }
+    }
+
+    /// A point of the after frame as `--mesial-point` wants it.
+    pub(crate) fn write_point(&self, point: &Point3<f64>) -> String {
+        let own = self.after_from_before.inverse() * point;
+        format!("{:.1},{:.1},{:.1}", own.x, own.y, own.z)
     }
 }
 
@@ -259,6 +344,16 @@ impl Aligned {
 
     fn settle(&self, preparation: &mut Preparation<'_>) {
         preparation.pose = Some(self.pose_at(&preparation.frame.origin));
+    }
+}
+
+/// A tooth that sits differently than before makes every reading against the before scan uncertain by as much.
+fn note_displacement(preparation: &mut Preparation<'_>) {
+    let Some(displacement) = displaced::find(preparation) else { return };
+    preparation.warnings.push(displacement.warning());
+    if let Some(pose) = &mut preparation.pose {
+        // Twice this, the expanded uncertainty, covers the shift.
+        pose.sigma_mm = pose.sigma_mm.hypot(0.6 * displacement.shift_mm);
     }
 }
 

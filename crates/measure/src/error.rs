@@ -43,7 +43,8 @@ pub enum MeasureError {
     },
     /// Several teeth were cut.
     #[error(
-        "{n_teeth} prepared teeth found; give a point on the mesial side of the one to measure with --mesial-point X,Y,Z"
+        "{n_teeth} prepared teeth found; name all of them, for example --tooth 35,37, or give a point on the mesial side of \
+         the one to measure with --mesial-point X,Y,Z"
     )]
     SeveralTeeth {
         /// How many.
@@ -51,15 +52,47 @@ pub enum MeasureError {
     },
     /// Neither the arch nor the neighbours tell mesial from distal.
     #[error(
-        "cannot tell mesial from distal ({evidence}); say it with --mesial-point: {first} or {second} lie on the two sides"
+        "cannot tell mesial from distal ({evidence}); say it with --mesial-point: {} lie on the {} sides",
+        .sides.join(" or "),
+        if .sides.len() == 2 { "two" } else { "four" }
     )]
     MesialUnknown {
         /// What was looked at.
         evidence: String,
-        /// A point on one side, as the option wants it.
-        first: String,
-        /// A point on the other side.
-        second: String,
+        /// A point on each side that may be mesial, as the option wants it.
+        sides: Vec<String>,
+    },
+    /// Not as many prepared teeth as were named.
+    #[error(
+        "{n_named} teeth are named with --tooth but {n_found} prepared teeth were found{}; name exactly the prepared ones",
+        if *n_others == 0 { String::new() } else { format!(" (and {n_others} smaller cut places)") }
+    )]
+    OtherCount {
+        /// How many teeth were named.
+        n_named: usize,
+        /// How many were found.
+        n_found: usize,
+        /// Cut regions that are no prepared tooth.
+        n_others: usize,
+    },
+    /// Teeth that cannot stand in one scan, or are named twice.
+    #[error("--tooth: {fault}; name each prepared tooth of one jaw once")]
+    Named {
+        /// What is wrong with them.
+        fault: String,
+    },
+    /// Which found tooth is which cannot be told.
+    #[error(
+        "cannot tell which prepared tooth is {first} and which is {last} ({evidence}); give a point on the mesial side of one \
+         of them, nearer to it than to the others, with --mesial-point"
+    )]
+    OrderUnknown {
+        /// The tooth at one end.
+        first: u8,
+        /// The tooth at the other end.
+        last: u8,
+        /// What was looked at.
+        evidence: String,
     },
     /// The given point does not help.
     #[error(

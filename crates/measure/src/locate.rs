@@ -3,12 +3,13 @@
 //! its side meets the gingiva nothing falls away.
 
 use kerfwright_geometry::{Plane, Surface, fit};
-use nalgebra::{Point2, Point3, Vector3};
+use nalgebra::{Matrix3, Point2, Point3, Vector3};
 use rayon::prelude::*;
 
 use crate::MeasureError;
 use crate::axis::facing;
 use crate::finish_line::{axes, bridge, rays};
+use crate::start::Start;
 
 /// Share of the directions in which an edge must be found.
 const LEAST_FOUND: f64 = 0.62;
@@ -19,31 +20,90 @@ const STEP_MM: f64 = 0.05;
 /// Stretch over which a direction is read, mm.
 const REACH_MM: f64 = 0.25;
 
-/// A first guess of the finish line and the direction in which the tooth points.
+/// Teeth that look prepared, the clearest first: outline and direction.
 ///
 /// # Errors
 /// [`MeasureError::NoFinishLine`] if no tooth shows an edge in 62 % of the directions round it.
-pub fn from_shape(after: &Surface) -> Result<(Vec<Point3<f64>>, Vector3<f64>), MeasureError> {
-    let up = facing(after, |_| true).ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
-    let tries: Vec<Try> = candidates(after, &up)
-        .into_par_iter()
-        .filter_map(|centre| {
-            let outline = rays(after, &centre, &up, |points, _| edge_on_walk(points, &centre, &up))?;
-            let outline = without_strays(outline, &centre, &up);
-            let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
-            Some(Try { found, outline, centre })
-        })
-        .collect();
-    let best = tries.into_iter().max_by(|a, b| a.found.total_cmp(&b.found));
-    let Some(Try { found, outline, centre }) = best else {
-        return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
-    };
-    let found_pct = 100.0 * found;
-    if found < LEAST_FOUND {
-        return Err(MeasureError::NoFinishLine { found_pct });
+pub fn from_shape(after: &Surface) -> Result<Vec<Start>, MeasureError> {
+    let mut best: Option<(Vector3<f64>, Vec<Try>)> = None;
+    let share = |tries: &[Try]| tries.first().map_or(0.0, |best| best.found);
+    for up in directions(after) {
+        let tries = tries(after, &up);
+        if best.as_ref().is_none_or(|(_, other)| share(other) < share(&tries)) {
+            best = Some((up, tries));
+        }
+        // A scan's own facing is enough where it shows a preparation; a closed body has none to begin with.
+        if best.as_ref().is_some_and(|(_, tries)| share(tries) >= LEAST_FOUND) {
+            break;
+        }
     }
-    let guess = bridge(&outline, &centre, &up, SMOOTHING).ok_or(MeasureError::NoFinishLine { found_pct })?;
-    Ok((guess, up))
+    let Some((up, tries)) = best else { return Err(MeasureError::NoFinishLine { found_pct: 0.0 }) };
+    let found_pct = 100.0 * share(&tries);
+    let starts = tries.iter().filter(|found| found.found >= LEAST_FOUND).filter_map(|found| {
+        Some(Start { outline: bridge(&found.outline, &found.centre, &up, SMOOTHING)?, up })
+    });
+    let starts: Vec<Start> = starts.collect();
+    if starts.is_empty() { Err(MeasureError::NoFinishLine { found_pct }) } else { Ok(starts) }
+}
+
+/// The start that one tooth's shape alone gives around a place on it; `None` where it shows an edge in less than 62 % of
+/// the directions. A direction that is some 20° off rights itself on what is found of the edge.
+pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Start> {
+    const ROUNDS: usize = 4;
+    const LEAST_POINTS: usize = 60;
+    const RIGHT_DEG: f64 = 4.0;
+    let (mut centre, mut up) = (*centre, *up);
+    let mut best: Option<(Try, Vector3<f64>)> = None;
+    for _ in 0..ROUNDS {
+        let Some(found) = try_at(after, &centre, &up) else { break };
+        let points: Vec<Point3<f64>> = found.outline.iter().flatten().copied().collect();
+        if best.as_ref().is_none_or(|(other, _)| other.found <= found.found) {
+            best = Some((found, up));
+        }
+        let Some(plane) = fit::plane(&points).filter(|_| points.len() >= LEAST_POINTS) else { break };
+        let righted = if plane.normal.dot(&up) < 0.0 { -plane.normal } else { plane.normal };
+        if righted.angle(&up).to_degrees() < RIGHT_DEG {
+            break;
+        }
+        (centre, up) = (plane.centroid, righted);
+    }
+    let (found, up) = best.filter(|(found, _)| found.found >= LEAST_FOUND)?;
+    Some(Start { outline: bridge(&found.outline, &found.centre, &up, SMOOTHING)?, up })
+}
+
+fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {
+    let outline = rays(after, centre, up, |points, _| edge_on_walk(points, centre, up))?;
+    let outline = without_strays(outline, centre, up);
+    let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
+    Some(Try { found, outline, centre: *centre })
+}
+
+/// Directions in which the teeth may point: the one the scan faces; for closed or oddly trimmed bodies, both ways along
+/// the main axes of the surface, the longest first, since a die stands on its stump.
+fn directions(after: &Surface) -> Vec<Vector3<f64>> {
+    let vertices = &after.mesh.vertices;
+    let middle =
+        vertices.iter().map(|vertex| vertex.coords).sum::<Vector3<f64>>() / vertices.len().max(1) as f64;
+    let moments: Matrix3<f64> =
+        vertices.iter().map(|vertex| (vertex.coords - middle) * (vertex.coords - middle).transpose()).sum();
+    let eigen = moments.symmetric_eigen();
+    let mut order = [0, 1, 2];
+    order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
+    let axes = order.into_iter().flat_map(|k| {
+        let axis: Vector3<f64> = eigen.eigenvectors.column(k).into_owned();
+        [axis, -axis]
+    });
+    facing(after, |_| true).into_iter().chain(axes).collect()
+}
+
+/// The candidates seen along `up` that show an edge, the clearest first.
+fn tries(after: &Surface, up: &Vector3<f64>) -> Vec<Try> {
+    let mut tries: Vec<Try> =
+        candidates(after, up).into_par_iter().filter_map(|centre| try_at(after, &centre, up)).collect();
+    // The last of equals first, as `max_by` takes it.
+    tries.reverse();
+    tries.sort_by(|a, b| b.found.total_cmp(&a.found));
+    tries
 }
 
 /// How well one tooth looks like a preparation.
@@ -166,7 +226,8 @@ impl Walk {
     }
 }
 
-/// Drops directions whose edge lies far from those of their neighbours.
+/// Drops directions whose edge lies far from those of their neighbours, then those that lie far from the round form of
+/// all others: a whole run of them may have ended at the tooth next door.
 fn without_strays(
     outline: Vec<Option<Point3<f64>>>,
     centre: &Point3<f64>,
@@ -180,14 +241,24 @@ fn without_strays(
         Point2::new(at.dot(&u).hypot(at.dot(&v)), at.dot(up))
     };
     let n = outline.len();
-    let keep: Vec<bool> = (0..n)
-        .map(|k| {
-            let Some(own) = outline[k].as_ref().map(polar) else { return false };
-            let near =
-                (1..=2 * NEAR).filter_map(|step| outline[(k + n + step - NEAR) % n].as_ref().map(polar));
-            let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
-            fit::median(&distances).is_some_and(|median| median < STRAY_MM)
-        })
-        .collect();
+    let mut places: Vec<Option<Point2<f64>>> =
+        outline.iter().map(|point| point.as_ref().map(polar)).collect();
+    let is_near = |k: usize| {
+        let Some(own) = places[k] else { return false };
+        let near = (1..=2 * NEAR).filter_map(|step| places[(k + n + step - NEAR) % n]);
+        let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
+        fit::median(&distances).is_some_and(|median| median < STRAY_MM)
+    };
+    let keep: Vec<bool> = (0..n).map(is_near).collect();
+    places.iter_mut().zip(&keep).for_each(|(place, keep)| *place = place.filter(|_| *keep));
+    let angle_rad = |k: usize| std::f64::consts::TAU * k as f64 / n as f64;
+    let pairs: Vec<_> = (0..n).map(|k| (angle_rad(k), places[k].map(|at| at.x))).collect();
+    let radii = crate::stats::round_form(&pairs);
+    let fits = |k: usize| {
+        const OFF_FORM_MM: f64 = 1.0;
+        let Some(place) = places[k] else { return false };
+        radii.as_ref().is_none_or(|radii| (place.x - radii[k]).abs() < OFF_FORM_MM)
+    };
+    let keep: Vec<bool> = (0..n).map(fits).collect();
     outline.into_iter().zip(keep).map(|(point, keep)| point.filter(|_| keep)).collect()
 }

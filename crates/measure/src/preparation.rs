@@ -10,15 +10,19 @@ use crate::arch::{MesialEvidence, Question};
 use crate::axis::Axis;
 use crate::axis_evidence::tooth_axis;
 use crate::document::{Place, rounded_point};
+use crate::excursion::JawWishes;
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
+use crate::hidden;
 use crate::locate;
 use crate::outline::Outline;
+use crate::partial;
 use crate::path::{self, PathChoice};
 use crate::region::{Change, reached_from};
 use crate::scene::{Placed, Scene};
 use crate::section::Section;
+use crate::start::{self, Start};
 use crate::station::Station;
 use crate::zones::{self, Occlusal};
 
@@ -54,10 +58,12 @@ pub struct Wishes {
     pub path: PathChoice,
     /// Whether the opposing scan shares the after scan's frame (else the before scan's).
     pub opposing_shares_after: bool,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
 }
 
 /// A prepared tooth with everything that readings are taken from. All in the after scan's frame.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Preparation<'scan> {
     /// The scans.
     pub scene: Scene<'scan>,
@@ -91,10 +97,17 @@ pub struct Preparation<'scan> {
     pub edge_mm: f64,
     /// The occlusal surface and its zones.
     pub occlusal: Occlusal,
+    /// Whether the finish line was sought in the after scan's shape alone, though there is a before scan: on a tooth that
+    /// sits differently than before the change between the scans does not end at the finish line.
+    pub edge_from_shape: bool,
+    /// The surfaces without an axial wall, on a tooth covered in part.
+    pub uncovered: Vec<Aspect>,
     /// Whether the opposing scan shares the after scan's frame.
     pub opposing_shares_after: bool,
     /// Why the opposing scan cannot be used, if so.
     pub opposing_fault: Option<String>,
+    /// How the lower jaw moves.
+    pub jaw: JawWishes,
     /// Things the user should know.
     pub warnings: Vec<String>,
 }
@@ -110,25 +123,36 @@ impl<'scan> Preparation<'scan> {
         wishes: &Wishes,
         write_point: &dyn Fn(&Point3<f64>) -> String,
     ) -> Result<Self, MeasureError> {
+        Self::find_at(None, scene, pose, wishes, write_point)
+    }
+
+    /// The same for a tooth of which it is known where it stands.
+    pub(crate) fn find_at(
+        start: Option<&Start>,
+        scene: Scene<'scan>,
+        pose: Option<Pose>,
+        wishes: &Wishes,
+        write_point: &dyn Fn(&Point3<f64>) -> String,
+    ) -> Result<Self, MeasureError> {
         let after = scene.after;
         let noise_mm = scan_noise(after);
         let mut warnings = Vec::new();
         let change = scene.before.as_ref().map(|before| Change::between(after, before, noise_mm));
-        let (guess, first_up) = match &change {
-            Some(change) => {
-                let (region, others) = change.prepared_region(after, wishes.mesial_point.as_ref())?;
-                if !others.is_empty() {
-                    warnings
-                        .push(format!("{} more cut regions were left out of this measurement", others.len()));
+        let start = match start {
+            Some(start) => start.clone(),
+            None => {
+                let (start, n_left_out) =
+                    start::find_one(after, change.as_ref(), wishes.mesial_point.as_ref())?;
+                if n_left_out > 0 {
+                    warnings.push(format!("{n_left_out} more cut regions were left out of this measurement"));
                 }
-                let outline = finish_line::from_change(after, change, &region)
-                    .ok_or(MeasureError::NoFinishLine { found_pct: 0.0 })?;
-                (outline, region.facing)
+                start
             }
-            None => locate::from_shape(after)?,
         };
-        let uncut = scene.before.map_or(Uncut::Below, Uncut::Before);
-        let first = finish_line::refine(after, uncut, &guess, &first_up, noise_mm)?;
+        let (guess, first_up) = (start.outline, start.up);
+        let (first, edge_from_shape) = first_ring(&scene, &guess, &first_up, noise_mm)?;
+        let first_up = if edge_from_shape { first.up } else { first_up };
+        let uncut = uncut(&scene, edge_from_shape);
         let axis = tooth_axis(&scene, &first, &first_up);
         let ring = finish_line::adjust(after, uncut, &first, &axis.direction, noise_mm)?;
         let question = Question {
@@ -159,21 +183,45 @@ impl<'scan> Preparation<'scan> {
             noise_mm,
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
+            uncovered: Vec::new(),
+            edge_from_shape,
             opposing_shares_after: wishes.opposing_shares_after,
             opposing_fault: None,
+            jaw: wishes.jaw.clone(),
             warnings,
         };
-        preparation.settle_path(uncut)?;
-        preparation.inside = preparation.prepared_vertices();
-        preparation.edge_mm = preparation.median_edge();
-        preparation.occlusal = preparation.find_occlusal();
+        preparation.settle(uncut)?;
         preparation.check_opposing();
         Ok(preparation)
     }
 
+    /// The same preparation, read along another path.
+    ///
+    /// # Errors
+    /// The finish line cannot be followed along it.
+    pub fn along(&self, path: PathChoice) -> Result<Self, MeasureError> {
+        let mut other = Self { path_choice: path, ..self.clone() };
+        other.settle(uncut(&self.scene, self.edge_from_shape))?;
+        Ok(other)
+    }
+
+    /// Path and sections, then what hangs on them.
+    fn settle(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
+        self.settle_path(uncut)?;
+        if matches!(uncut, Uncut::Before(_)) {
+            hidden::mark_level(&mut self.ring, &mut self.stations);
+        }
+        self.uncovered = partial::uncovered(self);
+        self.inside = self.prepared_vertices();
+        self.edge_mm = self.median_edge();
+        self.occlusal = self.find_occlusal();
+        Ok(())
+    }
+
     /// Alternates between path and sections, since each needs the other, and leaves both settled.
     fn settle_path(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
-        self.stations = self.read_stations();
+        // The first path needs no more than the walls, and is soon bettered.
+        self.stations = self.read_stations(false);
         for _ in 0..2 {
             self.path = match self.path_choice {
                 PathChoice::Best => path::best(&self.stations, &self.frame),
@@ -182,12 +230,13 @@ impl<'scan> Preparation<'scan> {
             };
             self.ring = finish_line::adjust(self.scene.after, uncut, &self.ring, &self.path, self.noise_mm)?;
             self.frame.origin = self.ring.centre();
-            self.stations = self.read_stations();
+            self.stations = self.read_stations(true);
         }
         Ok(())
     }
 
-    fn read_stations(&self) -> Vec<Station> {
+    /// Cuts and reads the sections; `with_floors` says whether the floors' form is wanted, which takes the longest.
+    fn read_stations(&self, with_floors: bool) -> Vec<Station> {
         let frames = self.ring.section_frames(&self.path);
         let before = self.scene.before;
         let after = self.scene.after;
@@ -205,7 +254,8 @@ impl<'scan> Preparation<'scan> {
         let n = sections.len();
         let read = (0..n).into_par_iter().map(|place| {
             let (section, uncut) = sections[place].as_ref()?;
-            let near: Vec<&Section> = (0..=2 * FLOOR_POOL)
+            let n_near = if with_floors { 2 * FLOOR_POOL + 1 } else { 0 };
+            let near: Vec<&Section> = (0..n_near)
                 .filter_map(|step| Some(&sections[(place + n + step - FLOOR_POOL) % n].as_ref()?.0))
                 .collect();
             let angle_deg = self.frame.angle_deg(&section.frame.origin);
@@ -213,6 +263,9 @@ impl<'scan> Preparation<'scan> {
             Some(Station::read(section.clone(), angle_deg, seen, uncut.as_ref(), &near, self.noise_mm))
         });
         let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
+        if with_floors {
+            crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
+        }
         drop_stray_walls(&mut stations);
         stations
     }
@@ -221,11 +274,18 @@ impl<'scan> Preparation<'scan> {
     fn prepared_vertices(&self) -> Vec<bool> {
         let outline = Outline::new(&self.ring, &self.path);
         let after = self.scene.after;
+        if !self.uncovered.is_empty() {
+            return partial::prepared_vertices(self, &outline);
+        }
         let may: Vec<bool> = after
             .mesh
             .vertices
             .par_iter()
+            .with_min_len(4096)
             .map(|point| {
+                if !outline.may_reach(point, 0.02, [-0.02, 15.0]) {
+                    return false;
+                }
                 let (radius_mm, height_mm, edge) = outline.place(point);
                 radius_mm <= edge.0 + 0.02 && height_mm >= edge.1 - 0.02 && height_mm < edge.1 + 15.0
             })
@@ -263,9 +323,14 @@ impl<'scan> Preparation<'scan> {
             finish_line_top_mm: top_mm,
             // The lowest tenth: one station's stray corner must not decide.
             least_wall_mm: kerfwright_geometry::fit::percentile(&heights, 10.0).unwrap_or(0.0),
+            ring: &self.ring,
             uncut: self.scene.before.unwrap_or(Placed::in_place(self.scene.after)),
         };
-        Occlusal::find(&source)
+        if self.uncovered.is_empty() {
+            Occlusal::find(&source)
+        } else {
+            partial::occlusal(self, source, &Outline::new(&self.ring, &self.path))
+        }
     }
 
     /// The opposing teeth must nearly touch the uncut ones and must not reach into them.
@@ -395,6 +460,40 @@ impl<'scan> Preparation<'scan> {
     }
 }
 
+/// How the edge is sought.
+fn uncut<'scan>(scene: &Scene<'scan>, edge_from_shape: bool) -> Uncut<'scan> {
+    match scene.before {
+        Some(before) if !edge_from_shape => Uncut::Before(before),
+        _ => Uncut::Below,
+    }
+}
+
+/// The finish line by the change between the scans; by the shape alone where that shows clearly more of it. The flag says
+/// which.
+fn first_ring(
+    scene: &Scene<'_>,
+    guess: &[Point3<f64>],
+    up: &Vector3<f64>,
+    noise_mm: f64,
+) -> Result<(Ring, bool), MeasureError> {
+    const ENOUGH: f64 = 0.8;
+    let by_change = finish_line::refine(scene.after, uncut(scene, false), guess, up, noise_mm);
+    let seen =
+        |ring: &Ring| ring.seen.iter().filter(|seen| **seen).count() as f64 / ring.seen.len().max(1) as f64;
+    let share = by_change.as_ref().map_or(0.0, seen);
+    if scene.before.is_some() && share < ENOUGH {
+        let sum: Vector3<f64> = guess.iter().map(|point| point.coords).sum();
+        let centre = Point3::from(sum / guess.len().max(1) as f64);
+        let by_shape = locate::around(scene.after, &centre, up).and_then(|start| {
+            finish_line::refine(scene.after, Uncut::Below, &start.outline, &start.up, noise_mm).ok()
+        });
+        if let Some(ring) = by_shape.filter(|ring| seen(ring) > share) {
+            return Ok((ring, true));
+        }
+    }
+    by_change.map(|ring| (ring, false))
+}
+
 /// Takes back walls that differ wildly from their neighbours': where the mesh is folded, a section loses its way.
 fn drop_stray_walls(stations: &mut [Station]) {
     const NEAR: usize = 6;
@@ -418,7 +517,8 @@ fn drop_stray_walls(stations: &mut [Station]) {
     }
 }
 
-fn scan_noise(after: &Surface) -> f64 {
+/// Noise of a scan, 1 sigma, mm.
+pub(crate) fn scan_noise(after: &Surface) -> f64 {
     // A few thousand vertices spread over the scan are plenty.
     let n = after.mesh.vertices.len();
     let step = (n / 6000).max(1);

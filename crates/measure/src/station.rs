@@ -3,6 +3,8 @@
 use kerfwright_geometry::fit::{self, LineFit};
 use nalgebra::{Point2, Point3, Vector2, Vector3};
 
+use crate::corner::{Face, WallArc};
+use crate::floor::{Floor, Taken};
 use crate::section::Section;
 
 /// Spacing of the resampled profile, mm.
@@ -33,6 +35,14 @@ pub struct Station {
     pub cavosurface_deg: Option<f64>,
     /// Whether the floor is one arc from edge to wall, as a round end leaves it.
     pub floor_is_arc: Option<bool>,
+    /// That arc.
+    pub floor_arc: Option<WallArc>,
+    /// The floor in both forms, for the stretch to decide.
+    pub floor: Floor,
+    /// The wall as found before a round floor moved its lower end.
+    found_wall: Option<Wall>,
+    /// Direction of the uncut surface below the edge, downward.
+    uncut: Option<Vector2<f64>>,
     /// Where the gingiva meets the tooth.
     pub gingiva: Option<Point2<f64>>,
 }
@@ -44,6 +54,10 @@ pub struct Wall {
     pub line: LineFit,
     /// Arc lengths between which it was fitted, mm.
     pub fitted_mm: [f64; 2],
+    /// Arc lengths between which the wall runs, of which a round floor's upper end may be left out of the line, mm.
+    pub begin_mm: f64,
+    /// See `begin_mm`.
+    pub end_mm: f64,
     /// Standard error of its angle, degrees.
     pub angle_sigma_deg: f64,
     /// Angle to the path, degrees; positive converges occlusally.
@@ -68,24 +82,36 @@ impl Station {
         noise_mm: f64,
     ) -> Self {
         let wall = Wall::find(&section, noise_mm);
-        let floor = floor_direction(near, wall.as_ref(), noise_mm);
-        let uncut_line = uncut_line(uncut.unwrap_or(&section), uncut.is_some());
-        let cavosurface_deg = match (&floor, &uncut_line) {
-            (Some(floor), Some(down)) => {
-                Some(floor.direction.dot(&down.direction).clamp(-1.0, 1.0).acos().to_degrees())
-            }
-            _ => None,
-        };
-        Self {
+        let floor = Floor::read(&section, near, wall.as_ref(), noise_mm);
+        let taken = floor.alone();
+        let mut station = Self {
             angle_deg,
             seen,
-            declination_deg: floor.map(|floor| floor.direction.y.atan2(floor.direction.x).to_degrees()),
-            cavosurface_deg,
-            floor_is_arc: floor.map(|floor| floor.is_arc),
+            declination_deg: None,
+            cavosurface_deg: None,
+            floor_is_arc: None,
+            floor_arc: None,
+            floor,
+            uncut: uncut_line(uncut.unwrap_or(&section), uncut.is_some()).map(|line| line.direction),
             gingiva: gingiva(uncut.unwrap_or(&section)),
-            wall,
+            found_wall: wall,
+            wall: None,
             section,
-        }
+        };
+        station.settle_floor(taken);
+        station
+    }
+
+    /// Takes a form for the floor: its angles at the edge follow, and the wall begins above its arc.
+    pub fn settle_floor(&mut self, taken: Option<Taken>) {
+        let direction = taken.as_ref().map(|taken| taken.direction);
+        let angle_deg = |one: Vector2<f64>, other: Vector2<f64>| one.dot(&other).clamp(-1.0, 1.0).acos();
+        self.declination_deg = direction.map(|direction| direction.y.atan2(direction.x).to_degrees());
+        self.cavosurface_deg =
+            direction.zip(self.uncut).map(|(floor, down)| angle_deg(floor, down).to_degrees());
+        self.floor_is_arc = taken.as_ref().map(|taken| taken.arc.is_some());
+        self.floor_arc = taken.as_ref().and_then(|taken| taken.arc);
+        self.wall = taken.and_then(|taken| taken.wall).or_else(|| self.found_wall.clone());
     }
 
     /// Height of the finish line over the gingiva along `axis`, mm.
@@ -114,7 +140,19 @@ impl Wall {
         let (low, high) = grow(&profile, best, best + window, noise_mm)?;
         let margin = if (high - low) as f64 * STEP_MM > 1.0 { (0.1 / STEP_MM) as usize } else { 0 };
         let low_mm = (low + margin) as f64 * STEP_MM;
-        let high_mm = ((high - margin) as f64 * STEP_MM).min(low_mm + WALL_LINE_MM);
+        let end_mm = (high - margin) as f64 * STEP_MM;
+        Self::fit(section, low_mm, end_mm, line_angle(&profile, low), noise_mm)
+    }
+
+    /// The wall line from `low_mm` to `end_mm` along the section, its gingival part if that is long.
+    fn fit(
+        section: &Section,
+        low_mm: f64,
+        end_mm: f64,
+        top: Option<Point2<f64>>,
+        noise_mm: f64,
+    ) -> Option<Self> {
+        let high_mm = end_mm.min(low_mm + WALL_LINE_MM);
         let points = section.between(low_mm, high_mm);
         let robust = fit::line2_robust(&points, (0.5 * noise_mm).max(0.001))?;
         let mut line = robust.line;
@@ -130,13 +168,36 @@ impl Wall {
         let normal = frame.up * line.direction.x - frame.inward * line.direction.y;
         Some(Self {
             fitted_mm: [low_mm, high_mm],
+            begin_mm: low_mm,
+            end_mm,
             angle_sigma_deg: angle_sigma_rad.to_degrees(),
             taper_deg,
             width_mm,
-            top: line_angle(&profile, low),
+            top,
             normal,
             line,
         })
+    }
+
+    /// The same wall, its line begun above the foot of the floor's arc; `None` if it does so already, or if too little
+    /// wall would be left.
+    pub fn above(&self, section: &Section, foot: &Point2<f64>, noise_mm: f64) -> Option<Self> {
+        const LEAST_MM: f64 = 0.45;
+        const CLEAR_MM: f64 = 0.05;
+        // From the lower end of the line up to the arc's foot.
+        let start = section.at_arc(self.fitted_mm[0])?;
+        let lift_mm = (foot - start).dot(&self.line.direction) + CLEAR_MM;
+        let low_mm = self.fitted_mm[0] + lift_mm;
+        if lift_mm < 0.02 || self.end_mm - low_mm < LEAST_MM {
+            return None;
+        }
+        let higher = Self::fit(section, low_mm, self.end_mm, self.top, noise_mm)?;
+        Some(Self { begin_mm: self.begin_mm, ..higher })
+    }
+
+    /// The wall as a face, hollow outside.
+    pub fn face(&self) -> Face {
+        Face::through(&self.line.point, &self.line.direction, &Vector2::new(-1.0, 0.0))
     }
 }
 
@@ -194,7 +255,14 @@ fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Optio
 fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> {
     let window = (0.3 / STEP_MM) as usize;
     let flat = |k: usize| k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG;
-    let turn = (wall_from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+    let mut from = wall_from;
+    let turn = loop {
+        let turn = (from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+        match wall_again(profile, turn) {
+            Some(again) => from = again,
+            None => break turn,
+        }
+    };
     // A rounded edge reaches a quarter of a millimetre to both sides; the faces beyond it are extended.
     let reach = (0.5 / STEP_MM) as usize;
     let gap = (0.25 / STEP_MM) as usize;
@@ -208,49 +276,18 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     Some(meeting(&below, &above, 0.15).filter(|meeting| (meeting - near).norm() < 0.5).unwrap_or(near))
 }
 
-/// The floor next to the edge.
-#[derive(Debug, Clone, Copy)]
-struct Floor {
-    /// Unit, leading away from the edge.
-    direction: Vector2<f64>,
-    is_arc: bool,
-}
-
-/// The direction in which the floor leaves the edge.
-///
-/// A floor that is one arc from edge to wall, as a round end leaves it, gives the arc's tangent at the edge. Any other
-/// gives the direction of its outer part: at most 0.5 mm and 60 % of the width, so that the fillet stays out.
-fn floor_direction(near: &[&Section], wall: Option<&Wall>, noise_mm: f64) -> Option<Floor> {
-    const CHOPPED_MM: f64 = 0.09;
-    let stretch = |reach_mm: f64| -> Vec<Point2<f64>> {
-        near.iter().flat_map(|section| section.between(CHOPPED_MM, reach_mm)).collect()
-    };
-    if let Some(tangent) = wall.and_then(|wall| arc_tangent(&stretch(wall.fitted_mm[0] - 0.1), noise_mm)) {
-        return Some(Floor { direction: tangent, is_arc: true });
-    }
-    let reach_mm = wall.map_or(0.4, |wall| (0.6 * wall.width_mm).clamp(0.3, 0.5)) + 0.04;
-    let points = stretch(reach_mm);
-    let line = fit::line2(&points).filter(|_| points.len() >= 4)?;
-    let away = line.direction.dot(&line.point.coords);
-    let direction = if away < 0.0 { -line.direction } else { line.direction };
-    Some(Floor { direction, is_arc: false })
-}
-
-/// The tangent at the origin of the arc through some points, if they lie on one and bend inward and up.
-fn arc_tangent(points: &[Point2<f64>], noise_mm: f64) -> Option<Vector2<f64>> {
-    const LARGEST_MM: f64 = 2.5;
-    let circle = fit::circle2(points).filter(|_| points.len() >= 10)?;
-    let line = fit::line2(points)?;
-    let is_arc = circle.rms_mm < (1.9 * noise_mm).max(0.010)
-        && circle.rms_mm < 0.6 * line.rms_mm
-        && circle.radius_mm < LARGEST_MM
-        && circle.centre.y > 0.0;
-    let outward = -circle.centre.coords;
-    let tangent = Vector2::new(-outward.y, outward.x).try_normalize(1e-9)?;
-    let inward = if tangent.x < 0.0 { -tangent } else { tangent };
-    // A flat floor with a fillet lies near a circle too, but near one that falls at the edge before it rises.
-    let angle_deg = inward.y.atan2(inward.x).to_degrees();
-    (is_arc && angle_deg > -2.0).then_some(inward)
+/// Where a wall goes on soon after it became flat: a ledge lies between, not the occlusal surface.
+fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
+    // A ledge's depth and the windows that hold it.
+    const SOON_MM: f64 = 0.7;
+    // No incline of an occlusal surface is as steep over so long a stretch.
+    const STEEP_DEG: f64 = 70.0;
+    let window = (WALL_WINDOW_MM / STEP_MM) as usize;
+    let last = (turn + (SOON_MM / STEP_MM) as usize).min(profile.len().saturating_sub(window + 1));
+    (turn..last).find(|&k| {
+        let slope_deg = slope_deg(&profile[k..=k + window]);
+        (STEEP_DEG..=180.0 - STEEP_DEG).contains(&slope_deg)
+    })
 }
 
 /// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge

@@ -1,9 +1,14 @@
 //! The occlusal surface of a preparation and its zones.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Vector3;
 
+use crate::finish_line::Ring;
 use crate::frame::ToothFrame;
+pub use crate::landmarks::Groove;
+use crate::landmarks::Landmarks;
+use crate::outline::Outline;
 use crate::region::pooled_normal;
+use crate::relief::{Relief, STEP_MM};
 use crate::scene::Placed;
 use crate::stats::weighted_quantile;
 
@@ -23,17 +28,12 @@ pub struct Occlusal {
     pub vertices: Vec<OcclusalVertex>,
     /// The groove line, if there are two cusp rows.
     pub groove: Option<Groove>,
+    /// Cusp tips and fossae of the uncut tooth (without a before scan, of the prepared one).
+    pub landmarks: Landmarks,
     /// Whether the zone begins at half the wall's height because the preparation is short.
     pub is_short: bool,
     mesial_end_mm: f64,
     distal_end_mm: f64,
-}
-
-/// The groove line through the fossae.
-#[derive(Debug, Clone, Copy)]
-pub struct Groove {
-    /// Facial coordinate, mm.
-    pub at_mm: f64,
 }
 
 /// One vertex of the occlusal surface.
@@ -78,7 +78,9 @@ pub struct Source<'a> {
     pub finish_line_top_mm: f64,
     /// Lowest occlusal line angle over the highest point of the finish line, mm.
     pub least_wall_mm: f64,
-    /// The surface on which the groove is sought: uncut if there is one.
+    /// The finish line.
+    pub ring: &'a Ring,
+    /// The surface on which the fossae are sought: uncut if there is one.
     pub uncut: Placed<'a>,
 }
 
@@ -110,14 +112,16 @@ impl Occlusal {
             })
             .collect();
         let (distal_end_mm, mesial_end_mm) = extent(vertices.iter().map(|vertex| vertex.place.x));
-        let groove = Groove::find(source, &vertices);
-        Self { vertices, groove, is_short, mesial_end_mm, distal_end_mm }
+        let relief = tooth_relief(&source.uncut, source.frame, source.ring);
+        let landmarks = Landmarks::of(&relief);
+        let groove = landmarks.groove().or_else(|| valley(&relief));
+        Self { vertices, groove, landmarks, is_short, mesial_end_mm, distal_end_mm }
     }
 
     /// The vertices of a zone. `functional_sign` is +1 where the functional cusps lie facially.
     pub fn zone(&self, zone: Zone, functional_sign: f64) -> Vec<OcclusalVertex> {
         let side =
-            |place: &Vector3<f64>| self.groove.map(|groove| (place.y - groove.at_mm) * functional_sign);
+            |place: &Vector3<f64>| self.groove.map(|groove| groove.facially_mm(place) * functional_sign);
         let chosen = self.vertices.iter().filter(|vertex| match zone {
             Zone::All => true,
             Zone::Functional => side(&vertex.place).is_some_and(|off_mm| off_mm > GROOVE_BAND_MM),
@@ -132,52 +136,39 @@ impl Occlusal {
     }
 }
 
-impl Groove {
-    /// The valley between the two cusp rows, followed along the middle of the tooth.
-    fn find(source: &Source<'_>, vertices: &[OcclusalVertex]) -> Option<Self> {
-        const STEP_MM: f64 = 0.15;
-        const LEAST_DEPTH_MM: f64 = 0.1;
-        let (low_x, high_x) = extent(vertices.iter().map(|vertex| vertex.place.x));
-        let (low_y, high_y) = extent(vertices.iter().map(|vertex| vertex.place.y));
-        let n_columns = 13;
-        let mut valley = Vec::new();
-        for column in 0..n_columns {
-            let share = 0.2 + 0.6 * f64::from(column) / f64::from(n_columns - 1);
-            let x = low_x + (high_x - low_x) * share;
-            let n_steps = ((high_y - low_y) / STEP_MM) as usize;
-            let profile: Vec<(f64, f64)> = (0..=n_steps)
-                .filter_map(|step| {
-                    let y = low_y + step as f64 * STEP_MM;
-                    Some((y, source.height_at(x, y)?))
-                })
-                .collect();
-            if let Some((y, depth_mm)) = deepest(&profile)
-                && depth_mm > LEAST_DEPTH_MM
-            {
-                valley.push((y, depth_mm));
-            }
-        }
-        if valley.len() < 5 {
-            return None;
-        }
-        // The fossae lie along the arch: the columns whose valley is nearly as deep as the deepest.
-        let deepest_mm = valley.iter().map(|column| column.1).fold(0.0, f64::max);
-        valley.retain(|column| column.1 >= 0.6 * deepest_mm);
-        let at_mm = weighted_quantile(&valley, 0.5)?;
-        Some(Self { at_mm })
-    }
+/// One tooth seen from the occlusal: what stands inside its finish line and a little beyond.
+pub fn tooth_relief(surface: &Placed<'_>, frame: &ToothFrame, ring: &Ring) -> Relief {
+    // The contact lies outside the finish line, and beyond it the adjacent tooth.
+    const BEYOND_MM: f64 = 0.35;
+    let outline = Outline::new(ring, &frame.occlusal);
+    let places = || ring.points.iter().map(|point| frame.coordinates(point));
+    let (low_x, high_x) = extent(places().map(|place| place.x));
+    let (low_y, high_y) = extent(places().map(|place| place.y));
+    let in_view = |x: f64, y: f64| {
+        let (radius_mm, _, edge) = outline.place(&(frame.origin + frame.mesial * x + frame.facial * y));
+        radius_mm < edge.0 + BEYOND_MM
+    };
+    let window = [[low_x - BEYOND_MM, low_y - BEYOND_MM], [high_x + BEYOND_MM, high_y + BEYOND_MM]];
+    Relief::of(surface, frame, window, STEP_MM, in_view)
 }
 
-impl Source<'_> {
-    /// Height of the uncut surface over a place in the tooth frame, mm.
-    fn height_at(&self, mesial_mm: f64, facial_mm: f64) -> Option<f64> {
-        let frame = self.frame;
-        let above: Point3<f64> =
-            frame.origin + frame.mesial * mesial_mm + frame.facial * facial_mm + frame.occlusal * 15.0;
-        let own = self.uncut.after_from_scan.inverse();
-        let hit = self.uncut.surface.tree.ray(&(own * above), &(own * -frame.occlusal), 20.0)?;
-        Some(15.0 - hit.distance_mm)
+/// The valley between the two cusp rows, followed along the middle of the tooth: for a surface without fossae.
+fn valley(relief: &Relief) -> Option<Groove> {
+    const LEAST_DEPTH_MM: f64 = 0.1;
+    let columns = relief.columns();
+    let (first, last) = (columns.len() / 5, columns.len() - columns.len() / 5);
+    let mut valley: Vec<(f64, f64)> = columns[first..last]
+        .iter()
+        .filter_map(|column| deepest(column))
+        .filter(|bottom| bottom.1 > LEAST_DEPTH_MM)
+        .collect();
+    if valley.len() < 5 {
+        return None;
     }
+    // The fossae lie along the arch: the columns whose valley is nearly as deep as the deepest.
+    let deepest_mm = valley.iter().map(|bottom| bottom.1).fold(0.0, f64::max);
+    valley.retain(|bottom| bottom.1 >= 0.6 * deepest_mm);
+    Some(Groove { at_mm: weighted_quantile(&valley, 0.5)?, slope: 0.0 })
 }
 
 /// The place in a profile that lies deepest below the lower of the summits on its two sides.
@@ -190,21 +181,8 @@ fn deepest(profile: &[(f64, f64)]) -> Option<(f64, f64)> {
     let depth = |k: usize| highest(&profile[..k]).min(highest(&profile[k + 1..])) - profile[k].1;
     let (first, last) = (n / 6, n - n / 6);
     let lowest = (first.max(1)..last.min(n - 1)).max_by(|&a, &b| depth(a).total_cmp(&depth(b)))?;
-    // The bottom of a valley is flat and noisy: the vertex of a parabola through it is steadier than its lowest sample.
-    let at = profile[lowest].0;
-    let near: Vec<(f64, f64)> = profile
-        .iter()
-        .map(|point| (point.0 - at, point.1))
-        .filter(|point| point.0.abs() <= BOTTOM_MM)
-        .collect();
-    let [_, slope, bend] = crate::stats::quadratic(&near, &vec![1.0; near.len()])?;
-    let shift =
-        if bend > 1e-3 { (-0.5 * slope / bend).clamp(-0.5 * BOTTOM_MM, 0.5 * BOTTOM_MM) } else { 0.0 };
-    Some((at + shift, depth(lowest)))
+    Some((profile[lowest].0, depth(lowest)))
 }
-
-/// Half the width of a valley's bottom, mm.
-const BOTTOM_MM: f64 = 0.8;
 
 fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)))

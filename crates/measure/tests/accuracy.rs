@@ -1,19 +1,18 @@
 //! Every reading against the exact value, on our own phantoms, within the contract's tolerances.
 //!
-//! Source of the truth: the phantoms' exact surfaces; `common/truth.rs` says where its definitions differ from the
-//! contract's. Source of the tolerances: `common/tolerance.rs`.
-
-mod common;
+//! Source of the truth: the phantoms' exact surfaces; `truth.rs` of `kerfwright-trial` says where its definitions differ from the
+//! contract's. Source of the tolerances: `tolerance.rs` there.
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::OnceLock;
 
-use common::tolerance::{Tolerance, known_limit};
-use common::{Case, Said, phantoms, said, truth};
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_mesh::write_stl_binary;
+use kerfwright_trial::common;
+use kerfwright_trial::common::tolerance::{Tolerance, known_limit};
+use kerfwright_trial::common::{Case, Said, phantoms, said, truth};
 
 fn chamfer_26() -> &'static Case {
     static CASE: OnceLock<Case> = OnceLock::new();
@@ -83,7 +82,9 @@ fn without_a_before_scan_the_rest_is_within_tolerance() {
         };
         refused_for(&document, "--before", needs_before);
         let expected = truth::expected(&case.phantom);
-        let rest = expected.into_iter().filter(|(id, _)| !needs_before(id)).collect();
+        // The room to the opposing teeth alone is another one than that inside the uncut contour.
+        let kept = |id: &str| !needs_before(id) && !id.starts_with("space.");
+        let rest = expected.into_iter().filter(|(id, _)| kept(id)).collect();
         compare(&format!("{} without before", case.name), &rest, &said(&document), &document);
     }
 }
@@ -93,9 +94,17 @@ fn without_an_opposing_scan_nothing_else_changes() {
     let case = chamfer_26();
     let document = case.files.measure(26, true, false).unwrap();
     refused_for(&document, "--opposing", |id| id == "clearance.mip_mm");
+    // In contacts uncut and opposing surface meet, so that noise decides which of the two limits the room there.
+    let is_space = |id: &str| id.starts_with("space.");
+    for (id, with) in case.document.readings.iter().filter(|(id, _)| is_space(id)) {
+        let (with, without) = (with.number().unwrap(), document.readings[id].number().unwrap());
+        assert!((with - without).abs() < 0.02, "{id}: {with} with and {without} without opposing teeth");
+    }
     let mut all = case.document.readings.clone();
+    let mut rest = document.readings.clone();
     assert!(all.remove("clearance.mip_mm").is_some());
-    assert_eq!(document.readings, all);
+    [&mut all, &mut rest].into_iter().for_each(|readings| readings.retain(|id, _| !is_space(id)));
+    assert_eq!(rest, all);
 }
 
 #[test]

@@ -1,12 +1,10 @@
 //! The stated uncertainties against simulated rescans: a value lies within its u95 of the truth about 95 times of 100.
 //!
-//! Source of the truth: the phantom's exact surfaces (see `common/truth.rs`). A longer run of the same, with the whole
-//! table: `cargo run --release -p kerfwright-measure --example coverage -- 60`.
+//! Source of the truth: the phantom's exact surfaces (see `truth.rs` of `kerfwright-trial`). A longer run of the same, with the whole
+//! table: `cargo run --release -p kerfwright-trial --example coverage -- 60`.
 
-mod common;
-
-use common::phantoms;
-use common::rescan::Rescans;
+use kerfwright_trial::common::phantoms;
+use kerfwright_trial::common::rescan::Rescans;
 
 /// Sets of scans. Each after scan but the first is measured against two before scans: 23 measurements.
 const N_SCANS: u64 = 12;

@@ -1,15 +1,14 @@
 //! What must not depend on accidents: the scan's frame, the order of its triangles, the number of threads.
 
-mod common;
-
 use std::sync::OnceLock;
 
-use common::tolerance::Tolerance;
-use common::{Said, phantoms, request, said};
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_mesh::{Mesh, write_stl_binary};
 use kerfwright_phantom::{ScanOptions, Scans};
+use kerfwright_trial::common;
+use kerfwright_trial::common::tolerance::Tolerance;
+use kerfwright_trial::common::{Said, phantoms, request, said};
 use nalgebra::{Isometry3, Vector3};
 
 fn scans() -> &'static Scans {

@@ -1,11 +1,9 @@
 //! The document against its published JSON Schema (draft 2020-12), with a general-purpose validator (crate jsonschema).
 
-mod common;
-
 use std::sync::OnceLock;
 
-use common::{Files, phantoms};
 use kerfwright_phantom::ScanOptions;
+use kerfwright_trial::common::{Files, phantoms};
 use serde_json::{Value, json};
 
 const SCHEMA: &str = include_str!("../../../docs/measurement.schema.json");
@@ -74,7 +72,7 @@ fn broken_documents_are_not() {
 #[test]
 fn every_reading_taken_is_described() {
     let schema: Value = serde_json::from_str(SCHEMA).unwrap();
-    let readings = &schema["properties"]["readings"];
+    let readings = &schema["$defs"]["single"]["properties"]["readings"];
     for group in ["properties", "patternProperties"] {
         for (id, entry) in readings[group].as_object().unwrap() {
             assert!(

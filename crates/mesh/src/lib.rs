@@ -40,5 +40,5 @@ pub use debris::{DEBRIS_AREA_MM2, DEBRIS_TRIANGLES};
 pub use error::ReadError;
 pub use mesh::Mesh;
 pub use read::{Format, Scan, read_scan};
-pub use units::{PLAUSIBLE_MM, Unit, UnitError, check_units};
+pub use units::{DIE_MM, Extent, PLAUSIBLE_MM, Unit, UnitError, check_extent, check_units};
 pub use write::{write_obj, write_ply_binary, write_stl_binary};

@@ -48,8 +48,12 @@ impl Anatomy {
     /// The form of this tooth.
     pub fn of(fdi: Fdi) -> Self {
         match (fdi.is_upper(), fdi.position()) {
-            (_, 1 | 2) => incisor(),
-            (_, 3) => canine(),
+            (true, 1) => front([side(0.82, 0.96), side(0.16, 0.3), side(0.74, 0.92), side(0.17, 0.3)]),
+            (true, 2) => front([side(0.78, 0.94), side(0.16, 0.3), side(0.66, 0.86), side(0.17, 0.3)]),
+            (false, 1) => front([side(0.88, 0.97), side(0.16, 0.3), side(0.88, 0.97), side(0.17, 0.3)]),
+            (false, 2) => front([side(0.86, 0.97), side(0.16, 0.3), side(0.82, 0.93), side(0.17, 0.3)]),
+            (true, 3) => front([side(0.70, 0.80), side(0.20, 0.3), side(0.58, 0.70), side(0.19, 0.3)]),
+            (false, 3) => front([side(0.76, 0.90), side(0.18, 0.3), side(0.62, 0.74), side(0.18, 0.3)]),
             (true, 4 | 5) => upper_premolar(),
             (true, _) => upper_molar(),
             (false, 4) => lower_premolar(&[(0.05, -0.52, -1.9)]),
@@ -208,32 +212,90 @@ fn premolar(facial: [f64; 3], lingual: &[[f64; 3]], groove: f64, sides: [Side; 4
     Anatomy { ridges, landmarks, basin_mm: 3.4, sides, roundness: 1.2, groove }
 }
 
-fn canine() -> Anatomy {
-    let tip = [0.04, 0.06, 0.0];
-    Anatomy {
-        ridges: vec![
-            ridge(tip, [0.82, 0.0, -2.0], 1.5),
-            ridge(tip, [-0.84, 0.0, -2.6], 1.5),
-            ridge(tip, [0.0, -0.55, -5.5], 1.3),
-        ],
-        landmarks: vec![landmark("tip", 0.04, 0.06)],
-        basin_mm: 6.5,
-        sides: [side(0.72, 0.72), side(0.25, 0.30), side(0.62, 0.70), side(0.22, 0.22)],
-        roundness: 1.6,
-        groove: -0.3,
-    }
+/// Incisors and canines have no occlusal surface: only their proximal profiles count here.
+fn front(sides: [Side; 4]) -> Anatomy {
+    Anatomy { ridges: Vec::new(), landmarks: Vec::new(), basin_mm: 7.0, sides, roundness: 1.5, groove: -0.3 }
 }
 
-fn incisor() -> Anatomy {
-    Anatomy {
-        ridges: vec![
-            ridge([0.80, 0.04, -0.05], [-0.78, 0.04, -0.25], 1.8),
-            ridge([0.0, -0.45, -6.0], [0.0, -0.6, -7.0], 1.2),
-        ],
-        landmarks: vec![landmark("edge", 0.0, 0.04)],
-        basin_mm: 7.5,
-        sides: [side(0.80, 0.88), side(0.22, 0.28), side(0.74, 0.84), side(0.18, 0.20)],
-        roundness: 1.5,
-        groove: -0.3,
+/// What makes an incisor or canine, beside its size and its proximal profiles.
+#[derive(Debug, Clone, Copy)]
+pub struct FrontAnatomy {
+    /// Thickness at the incisal edge, mm.
+    pub edge_mm: f64,
+    /// How far facially of the axis the edge lies, mm.
+    pub edge_y_mm: f64,
+    /// Rise of the edge towards the facial, mm per mm.
+    pub edge_slope: f64,
+    /// Where along the edge its highest point lies, as a fraction of the mesial half width.
+    pub tip_x: f64,
+    /// How blunt that point is, mm: large for an edge, small for a cusp.
+    pub tip_mm: f64,
+    /// Fall of the edge from there to its mesial and distal corner, mm.
+    pub fall: [f64; 2],
+    /// Where the lingual outline bends most, as a share of the way from cingulum to edge.
+    pub fossa_bend: f64,
+    /// Rise of the marginal ridges over the fossa, mm.
+    pub hollow_mm: f64,
+    /// Height of the ridge in the middle of the fossa, mm.
+    pub lingual_ridge_mm: f64,
+    /// Roundness of the cross-section at the edge; see [`Anatomy::roundness`].
+    pub roundness: f64,
+}
+
+impl FrontAnatomy {
+    /// The form of this tooth; `None` for premolars and molars.
+    pub fn of(fdi: Fdi) -> Option<Self> {
+        let upper_central = Self {
+            edge_mm: 1.7,
+            edge_y_mm: 0.35,
+            edge_slope: 0.12,
+            tip_x: 0.35,
+            tip_mm: 4.0,
+            fall: [0.1, 0.9],
+            fossa_bend: 0.36,
+            hollow_mm: 1.1,
+            lingual_ridge_mm: 0.0,
+            roundness: 0.1,
+        };
+        let lower_incisor = Self {
+            edge_mm: 1.5,
+            edge_y_mm: -0.15,
+            edge_slope: -0.15,
+            tip_x: 0.0,
+            fall: [0.05, 0.12],
+            fossa_bend: 0.42,
+            hollow_mm: 0.5,
+            ..upper_central
+        };
+        let canine = Self {
+            edge_mm: 2.5,
+            edge_slope: 0.0,
+            tip_x: 0.08,
+            tip_mm: 0.7,
+            fall: [1.7, 2.4],
+            fossa_bend: 0.42,
+            hollow_mm: 0.7,
+            lingual_ridge_mm: 0.45,
+            roundness: 1.5,
+            ..upper_central
+        };
+        Some(match (fdi.is_upper(), fdi.position()) {
+            (true, 1) => upper_central,
+            (true, 2) => {
+                Self { edge_mm: 1.6, edge_y_mm: 0.3, fall: [0.2, 1.2], roundness: 0.4, ..upper_central }
+            }
+            (false, 1) => lower_incisor,
+            (false, 2) => Self { fall: [0.05, 0.35], ..lower_incisor },
+            (true, 3) => canine,
+            (false, 3) => Self {
+                edge_mm: 2.2,
+                edge_y_mm: 0.1,
+                fall: [1.2, 2.2],
+                hollow_mm: 0.5,
+                lingual_ridge_mm: 0.3,
+                ..canine
+            },
+            _ => return None,
+        })
     }
 }

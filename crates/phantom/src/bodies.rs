@@ -4,7 +4,7 @@ use kerfwright_mesh::Mesh;
 use nalgebra::{Isometry3, Point3, UnitQuaternion, Vector3};
 
 use crate::extract::{Lattice, extract};
-use crate::section::Section;
+use crate::section::{Section, WallFlaws};
 
 /// A closed mesh turned from a profile of `(radius, height)` points, bottom to top, around `z`.
 ///
@@ -190,6 +190,7 @@ impl ShoulderDie {
             radius: self.internal_radius_mm,
             tan_second: tan_taper,
             second_from: 99.0,
+            flaws: WallFlaws::default(),
         };
         let body = |p: &Point3<f64>| {
             let outward = p.x.hypot(p.y) - self.outer_radius_mm;
@@ -206,6 +207,29 @@ impl ShoulderDie {
         };
         extract(&body, &|_: &Point3<f64>| -1.0, &lattice)
     }
+}
+
+/// Any body as a scanner sees it: `body` is negative inside and grows by about 1 a millimetre near its surface, and lies
+/// within `half_size_mm` of the origin. Vertices lie off the surface by `noise_mm` (1 sigma) along the normal.
+pub fn scanned(
+    body: &(impl Fn(&Point3<f64>) -> f64 + Sync),
+    half_size_mm: f64,
+    edge_mm: f64,
+    noise_mm: f64,
+    seed: u64,
+) -> Mesh {
+    let lattice = Lattice {
+        cell_mm: edge_mm / 0.84,
+        body_from_lattice: Isometry3::from_parts(
+            Vector3::z().into(),
+            crate::rng::Rng::new(seed, 9).rotation(),
+        ),
+        half_size_mm,
+        relaxations: 3,
+    };
+    let (mut mesh, normals) = extract(body, &|_: &Point3<f64>| -1.0, &lattice);
+    crate::effects::white_noise(&mut mesh, &normals, noise_mm, &mut crate::rng::Rng::new(seed, 10));
+    mesh
 }
 
 /// The same body turned and shifted, for readings that must not depend on the pose.

@@ -26,14 +26,14 @@ pub fn smooth_noise(mesh: &mut Mesh, normals: &[Vector3<f64>], sigma_mm: f64, le
     }
 }
 
-/// Waves as stitching leaves them: a smooth displacement of space, `rms_mm` in all, over 15 to 30 mm.
-pub fn warp(mesh: &mut Mesh, rms_mm: f64, rng: &mut Rng) {
+/// Waves as stitching leaves them: a smooth displacement of space, `rms_mm` in all, over lengths in this range.
+pub fn warp(mesh: &mut Mesh, rms_mm: f64, length_mm: [f64; 2], rng: &mut Rng) {
     if rms_mm == 0.0 {
         return;
     }
     let waves: Vec<(Wave, Vector3<f64>)> = (0..4)
         .map(|_| {
-            let length = rng.between(15.0, 30.0);
+            let length = rng.between(length_mm[0], length_mm[1]);
             (Wave::new(length, rng), rng.direction().into_inner())
         })
         .collect();
@@ -45,18 +45,20 @@ pub fn warp(mesh: &mut Mesh, rms_mm: f64, rng: &mut Rng) {
 }
 
 /// A cosine of unit amplitude through space.
-struct Wave {
+pub struct Wave {
     number: Vector3<f64>,
     phase: f64,
 }
 
 impl Wave {
-    fn new(length_mm: f64, rng: &mut Rng) -> Self {
+    /// A wave of this length in a direction of chance.
+    pub fn new(length_mm: f64, rng: &mut Rng) -> Self {
         let number = rng.direction().into_inner() * (std::f64::consts::TAU / length_mm);
         Self { number, phase: rng.between(0.0, std::f64::consts::TAU) }
     }
 
-    fn at(&self, p: &Point3<f64>) -> f64 {
+    /// Its height at a point.
+    pub fn at(&self, p: &Point3<f64>) -> f64 {
         (self.number.dot(&p.coords) + self.phase).cos()
     }
 }
@@ -179,6 +181,29 @@ mod tests {
             rms(&steps) / rms(&h)
         };
         assert!(difference(true) < 0.6 && difference(false) > 1.2);
+    }
+
+    /// A whole arch's worth of surface: the displacement has its size, and next to none of it within a tooth.
+    #[test]
+    fn stitching_bends_the_scan_and_hardly_the_tooth() {
+        let ball = crate::bodies::sphere(30.0, 160);
+        let (mut sums, mut near, mut n) = (0.0, 0.0f64, 0.0);
+        for seed in 0..20 {
+            let mut mesh = ball.clone();
+            warp(&mut mesh, 0.04, [40.0, 80.0], &mut Rng::new(seed, 1));
+            let shift: Vec<_> = mesh.vertices.iter().zip(&ball.vertices).map(|(w, v)| w - v).collect();
+            sums += shift.iter().map(|s| s.norm_squared()).sum::<f64>();
+            n += shift.len() as f64;
+            for t in &mesh.triangles {
+                let (a, b) = (t[0] as usize, t[1] as usize);
+                let stretched = (shift[a] - shift[b]).norm() / (ball.vertices[a] - ball.vertices[b]).norm();
+                near = near.max(stretched);
+            }
+        }
+        let rms = (sums / n).sqrt();
+        assert!((rms - 0.04).abs() < 0.01, "{rms}");
+        // Four waves in step: amplitude √(2/4)·0.04 each, 2π/40 mm: 18 µm per mm at the most.
+        assert!(near < 0.0178, "{near}");
     }
 
     #[test]

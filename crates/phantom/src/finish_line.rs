@@ -4,13 +4,16 @@ use nalgebra::{Point3, UnitQuaternion, Vector2, Vector3};
 
 use crate::arch::Arch;
 use crate::field::smooth_step;
-use crate::section::Section;
+use crate::flaw_curve::FlawCurve;
+use crate::section::{Section, WallFlaws};
 use crate::spec::{ByAspect, Finish, Spec};
 use crate::spline::Spline;
 
 /// Nodes of the curve: between them it lies within nanometres of the uncut surface.
 const N_NODES: usize = 720;
 const SEED_STEP_MM: f64 = 0.25;
+/// A finish line that climbs less than this everywhere counts as level: sections are nearly upright then.
+const LEVEL: f64 = 0.75;
 
 /// The outer edge E around the tooth, seen along the path, with the section's numbers at each place.
 ///
@@ -25,6 +28,9 @@ pub struct FinishLine {
     /// Gingiva line: `x, y, z` in the tooth's frame by azimuth.
     pub gingiva: Spline<3>,
     seeds: Seeds,
+    flaws: Option<FlawCurve>,
+    /// The steepest climb of E along itself, mm per mm seen along the path.
+    steepest: f64,
 }
 
 /// A point's place relative to the finish line.
@@ -34,6 +40,8 @@ pub struct Place {
     pub inward: f64,
     /// Height over E along the path.
     pub height: f64,
+    /// How fast the height changes along the finish line, mm per mm where the point is; 0 where E is nearly level.
+    pub climb: f64,
     /// Unit vector inwards, seen along the path.
     pub inward_normal: Vector2<f64>,
     /// The section's numbers.
@@ -52,18 +60,39 @@ impl FinishLine {
             let z = gingiva[i][2] + blend(&spec.above_gingiva_mm, a);
             let r = tooth.radius_at(a, z);
             let e = prep_from_tooth * Point3::new(r * a.cos(), r * a.sin(), z);
-            let s = section_at(spec, a);
+            let s = section_at(spec, a, 0.0);
             [e.x, e.y, e.z, s.width, s.tan_taper, s.tan_fall, s.radius, s.tan_second, s.second_from]
         };
         let curve = Spline::periodic((0..N_NODES).map(node).collect());
         let seeds = Seeds::new(&curve);
-        Self { curve, prep_from_tooth, gingiva: Spline::periodic(gingiva), seeds }
+        let climb = |i: usize| {
+            let d = curve.first(azimuth(i));
+            d[2].abs() / d[0].hypot(d[1])
+        };
+        let steepest = (0..N_NODES).map(climb).fold(0.0, f64::max);
+        let gingiva = Spline::periodic(gingiva);
+        let mut line = Self { curve, prep_from_tooth, gingiva, seeds, flaws: None, steepest };
+        line.flaws = FlawCurve::new(spec, tooth, &line);
+        line
+    }
+
+    /// The same line without its flaws.
+    pub fn smooth(&self) -> Self {
+        Self { flaws: None, ..self.clone() }
+    }
+
+    /// At most how much faster than distance the cut's value grows along the line.
+    pub fn steepness(&self) -> f64 {
+        self.flaws.as_ref().map_or(1.0, |flaws| flaws.steepness)
     }
 
     /// E at an azimuth, in the tooth's frame.
     pub fn edge(&self, azimuth: f64) -> Point3<f64> {
         let e = self.curve.at(azimuth);
-        self.prep_from_tooth.inverse() * Point3::new(e[0], e[1], e[2])
+        let edge = self.prep_from_tooth.inverse() * Point3::new(e[0], e[1], e[2]);
+        let Some(flaws) = &self.flaws else { return edge };
+        let [inwards, up] = flaws.shift(azimuth);
+        edge + self.inward(azimuth) * inwards + self.axis() * up
     }
 
     /// The path of the preparation itself (what the tapers are counted from), in the tooth's frame.
@@ -80,17 +109,30 @@ impl FinishLine {
 
     /// The section's numbers at an azimuth.
     pub fn section(&self, azimuth: f64) -> Section {
-        section_of(&self.curve.at(azimuth))
+        let Some(flaws) = &self.flaws else { return section_of(&self.curve.at(azimuth)) };
+        flaws.at(azimuth).0
     }
 
     /// The section that holds a point, given in the preparation's frame.
     pub fn place(&self, q: &Point3<f64>) -> Place {
         let azimuth = self.foot(q);
         let e = self.curve.at(azimuth);
-        let [_, d, _] = self.curve.plane_curve(azimuth);
+        let [_, d, dd] = self.curve.plane_curve(azimuth);
+        let climb = if self.steepest < LEVEL {
+            0.0
+        } else {
+            let speed2 = d[0] * d[0] + d[1] * d[1];
+            let bend = (e[0] - q.x) * dd[0] + (e[1] - q.y) * dd[1];
+            self.curve.first(azimuth)[2] * speed2.sqrt() / (speed2 + bend).max(0.2 * speed2)
+        };
         let inward_normal = Vector2::new(-d[1], d[0]).normalize();
         let inward = inward_normal.dot(&Vector2::new(q.x - e[0], q.y - e[1]));
-        Place { inward, height: q.z - e[2], inward_normal, section: section_of(&e) }
+        let height = q.z - e[2];
+        let Some(flaws) = &self.flaws else {
+            return Place { inward, height, climb, inward_normal, section: section_of(&e) };
+        };
+        let (section, [inwards, up]) = flaws.at(azimuth);
+        Place { inward: inward - inwards, height: height - up, climb, inward_normal, section }
     }
 
     /// Foot of a point on the curve seen along the path: Newton from the seed table.
@@ -145,33 +187,32 @@ pub fn blend(values: &ByAspect<f64>, azimuth: f64) -> f64 {
     around[from] + (around[(from + 1) % 4] - around[from]) * smooth_step(3.0 * t - 1.0)
 }
 
-fn section_at(spec: &Spec, azimuth: f64) -> Section {
-    let around = |f: fn(&Spec, usize) -> f64| {
-        blend(&ByAspect::from_around(std::array::from_fn(|i| f(spec, i))), azimuth)
-    };
-    let fall = |spec: &Spec, i: usize| finish_numbers(spec, i).0;
-    let radius = |spec: &Spec, i: usize| finish_numbers(spec, i).1;
+/// The section's numbers at an azimuth, with a floor that is `wider` than asked for.
+pub fn section_at(spec: &Spec, azimuth: f64, wider: f64) -> Section {
+    let around = |f: &dyn Fn(usize) -> f64| blend(&ByAspect::from_around(std::array::from_fn(f)), azimuth);
+    let numbers = |i: usize| finish_numbers(spec, i, wider);
     let taper = blend(&spec.taper_deg, azimuth).to_radians();
     let facial = ByAspect { facial: 1.0, ..ByAspect::all(0.0) };
     let second = spec.second_plane.map_or(0.0, |p| p.angle_deg.to_radians()) * blend(&facial, azimuth);
     Section {
-        width: around(effective_width),
+        width: around(&|i| effective_width(spec, i, wider)),
         tan_taper: taper.tan(),
-        tan_fall: around(fall).tan(),
-        radius: around(radius),
+        tan_fall: around(&|i| numbers(i).0).tan(),
+        radius: around(&|i| numbers(i).1),
         tan_second: (taper + second).tan(),
         second_from: spec.second_plane.map_or(20.0, |p| p.break_mm),
+        flaws: WallFlaws::default(),
     }
 }
 
-fn effective_width(spec: &Spec, aspect: usize) -> f64 {
+fn effective_width(spec: &Spec, aspect: usize, wider: f64) -> f64 {
     let knife = spec.finish.around()[aspect] == Finish::KnifeEdge;
-    if knife { 0.0 } else { spec.width_mm.around()[aspect] }
+    if knife { 0.0 } else { spec.width_mm.around()[aspect] + wider }
 }
 
-fn finish_numbers(spec: &Spec, aspect: usize) -> (f64, f64) {
+fn finish_numbers(spec: &Spec, aspect: usize, wider: f64) -> (f64, f64) {
     let taper = spec.taper_deg.around()[aspect].to_radians();
-    Section::fall_and_radius(spec.finish.around()[aspect], effective_width(spec, aspect), taper)
+    Section::fall_and_radius(spec.finish.around()[aspect], effective_width(spec, aspect, wider), taper)
 }
 
 fn section_of(e: &[f64; 9]) -> Section {
@@ -182,6 +223,7 @@ fn section_of(e: &[f64; 9]) -> Section {
         radius: e[6],
         tan_second: e[7],
         second_from: e[8],
+        flaws: WallFlaws::default(),
     }
 }
 

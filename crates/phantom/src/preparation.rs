@@ -5,8 +5,10 @@ use rayon::prelude::*;
 
 use crate::arch::Arch;
 use crate::field::{closest_from, project, rounded_max, smooth_step};
-use crate::finish_line::FinishLine;
-use crate::spec::Spec;
+use crate::finish_line::{FinishLine, Place, blend};
+use crate::front_cut::FrontCut;
+use crate::partial::{Carved, Partial};
+use crate::spec::{ByAspect, Spec};
 use crate::tooth::Tooth;
 
 /// The prepared occlusal surface follows the anatomy with its grooves softened to this, mm.
@@ -27,6 +29,13 @@ pub struct Preparation {
     /// Plane of the functional cusp bevel: outward normal and offset.
     bevel: Option<(Vector3<f64>, f64)>,
     edge_radius: f64,
+    edge_radii: Option<ByAspect<f64>>,
+    /// An incisor's or canine's own cuts instead of the occlusal ones.
+    pub front: Option<FrontCut>,
+    /// What of the crown is covered, unless all of it is.
+    pub partial: Option<Partial>,
+    /// Grooves and boxes in the walls.
+    pub carved: Vec<Carved>,
 }
 
 impl Preparation {
@@ -34,48 +43,105 @@ impl Preparation {
     pub fn new(spec: &Spec, arch: &Arch) -> Self {
         let tooth = arch.teeth[arch.middle].tooth.clone();
         let functional_side = if tooth.fdi.is_upper() { -1.0 } else { 1.0 };
-        let bevel = spec.bevel_deg.map(|angle_deg| {
+        let bevel = spec.bevel_deg.filter(|_| tooth.front().is_none()).map(|angle_deg| {
             let (sine, cosine) = angle_deg.to_radians().sin_cos();
             // The plane makes `angle` with the axis, so that its normal makes the complement.
             let normal = Vector3::new(0.0, functional_side * cosine, sine);
             (normal, support(&tooth, &normal) - spec.occlusal.functional_mm)
         });
         let wanted = [spec.occlusal.nonfunctional_mm, spec.occlusal.groove_mm, spec.occlusal.functional_mm];
+        // A front tooth's second plane belongs to its own cuts.
+        let walls =
+            Spec { second_plane: spec.second_plane.filter(|_| tooth.front().is_none()), ..spec.clone() };
+        let line = FinishLine::new(&walls, arch);
         let mut preparation = Self {
-            line: FinishLine::new(spec, arch),
+            front: FrontCut::new(spec, &tooth, &line),
+            partial: Partial::new(&spec.coverage, &tooth, &line),
+            carved: spec.wall_cuts.iter().map(|cut| Carved::new(cut, &line)).collect(),
+            line,
             tooth,
             functional_side,
             drops: wanted.map(|w| 1.15 * w),
             bevel,
             edge_radius: spec.line_angle_radius_mm,
+            edge_radii: spec.line_angle_radii_mm,
         };
-        preparation.settle(wanted);
+        if let Some(mut front) = preparation.front.take() {
+            let cut = |front: &FrontCut, p: &Point3<f64>| preparation.removed_by(p, Some(front));
+            front.settle(&preparation.tooth, spec.incisal.fossa_mm, cut);
+            preparation.front = Some(front);
+        } else {
+            preparation.settle(wanted);
+        }
         preparation
     }
 
     /// Positive where material is removed, in the tooth's frame; about the distance to the cut near it.
     pub fn removed(&self, p: &Point3<f64>) -> f64 {
-        let (occlusal, occlusal_normal) = self.occlusal(p);
+        let complete = self.removed_by(p, self.front.as_ref());
+        let carved = self.carved.iter().fold(complete, |value, carved| value.max(carved.removed(p)));
+        match &self.partial {
+            Some(partial) => partial.removed(p, carved, || self.occlusal_removed(p)),
+            None => carved,
+        }
+    }
+
+    fn removed_by(&self, p: &Point3<f64>, front: Option<&FrontCut>) -> f64 {
         let place = self.line.place(&(self.line.prep_from_tooth * p));
+        // Where E climbs steeply the floor rises across the section too: the value is kept near the distance.
+        self.removed_at(p, &place, front) / (1.0f64.hypot(place.climb) / 1.2).max(1.0)
+    }
+
+    fn removed_at(&self, p: &Point3<f64>, place: &Place, front: Option<&FrontCut>) -> f64 {
+        let (occlusal, occlusal_normal) = front.map_or_else(|| self.occlusal(p), |front| front.removed(p));
         let wall = place.section.removed(place.inward, place.height);
-        if self.edge_radius <= 0.0 || wall < -self.edge_radius || occlusal < -self.edge_radius {
-            return wall.max(occlusal);
+        let radius = self.edge_radius_near(p);
+        // Divided so that it nowhere grows too fast; the zero set stays where it is.
+        let steepness = self.line.steepness();
+        let second = front.and_then(|front| front.second_plane(p, place.height)).filter(|s| s.0 > wall);
+        if let Some((second, normal)) = second {
+            if second.max(occlusal) > 0.5 {
+                return second.max(occlusal) / steepness;
+            }
+            return rounded_max(second, occlusal, normal.dot(&occlusal_normal), radius) / steepness;
+        }
+        if radius <= 0.0 || wall < -radius || occlusal < -radius {
+            return wall.max(occlusal) / steepness;
         }
         let (out, up) = place.section.wall_normal(place.height);
         let across = -place.inward_normal * out;
         let wall_normal = self.line.prep_from_tooth.inverse() * Vector3::new(across.x, across.y, up);
-        rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), self.edge_radius)
+        rounded_max(wall, occlusal, wall_normal.dot(&occlusal_normal), radius) / steepness
+    }
+
+    /// Radius of the occlusal line angles at an azimuth about the tooth's axis.
+    pub fn edge_radius_at(&self, azimuth: f64) -> f64 {
+        self.edge_radii.map_or(self.edge_radius, |radii| blend(&radii, azimuth))
+    }
+
+    fn edge_radius_near(&self, p: &Point3<f64>) -> f64 {
+        if self.edge_radii.is_none() { self.edge_radius } else { self.edge_radius_at(p.y.atan2(p.x)) }
     }
 
     /// Positive above the occlusal cut alone.
     pub fn occlusal_removed(&self, p: &Point3<f64>) -> f64 {
-        self.occlusal(p).0
+        self.front.as_ref().map_or_else(|| self.occlusal(p).0, |front| front.removed(p).0)
     }
 
     /// A point of the wall (of both facial planes, extended past floor and line angle) at a height over E.
     pub fn wall_point(&self, azimuth: f64, height: f64) -> Point3<f64> {
         let inward = self.line.section(azimuth).wall_inward(height);
-        self.line.edge(azimuth) + self.line.inward(azimuth) * inward + self.line.axis() * height
+        let across = self.line.inward(azimuth);
+        let mut p = self.line.edge(azimuth) + across * inward + self.line.axis() * height;
+        // The second plane of a front tooth is nearly flat: three steps lead onto it.
+        for _ in 0..3 {
+            let second = self.front.as_ref().and_then(|front| front.second_plane(&p, height));
+            let Some((outside, normal)) = second.filter(|s| s.0 > 1e-9 && s.1.dot(&across) < -0.2) else {
+                break;
+            };
+            p -= across * (outside / normal.dot(&across));
+        }
+        p
     }
 
     /// Positive above the occlusal cut (inclines and bevel), with its outward normal there.
@@ -84,7 +150,8 @@ impl Preparation {
         let h = height(p.x, p.y);
         let near = (p.z - h).abs() < 2.0;
         const STEP: f64 = 1e-3;
-        let (gx, gy) = if near && self.edge_radius > 0.0 {
+        let radius = self.edge_radius_near(p);
+        let (gx, gy) = if near && radius > 0.0 {
             ((height(p.x + STEP, p.y) - h) / STEP, (height(p.x, p.y + STEP) - h) / STEP)
         } else {
             (0.0, 0.0)
@@ -94,7 +161,7 @@ impl Preparation {
         let incline_normal = Vector3::new(-gx, -gy, 1.0).normalize();
         let Some((normal, offset)) = self.bevel else { return (incline, incline_normal) };
         let bevel = p.coords.dot(&normal) - offset;
-        let value = rounded_max(bevel, incline, normal.dot(&incline_normal), self.edge_radius);
+        let value = rounded_max(bevel, incline, normal.dot(&incline_normal), radius);
         (value, if bevel > incline { normal } else { incline_normal })
     }
 
@@ -111,6 +178,17 @@ impl Preparation {
     /// How far `y` lies to the functional side of the groove line, mm.
     pub fn toward_functional(&self, y: f64) -> f64 {
         self.functional_side * (y - self.tooth.groove_y_mm())
+    }
+
+    /// Sign of `y` on the functional side.
+    pub fn functional_side(&self) -> f64 {
+        self.functional_side
+    }
+
+    /// Whether the bevel is what cuts at a point of the occlusal surface.
+    pub fn is_on_bevel(&self, p: &Point3<f64>) -> bool {
+        let Some((normal, offset)) = self.bevel else { return false };
+        p.coords.dot(&normal) - offset > (p.z - self.cut_height(p.x, p.y)) / 1.12
     }
 
     /// Settles the drops so that the median closest distances come out as wanted.

@@ -7,6 +7,7 @@ use crate::arch::Arch;
 use crate::effects;
 use crate::extract::{Lattice, extract};
 use crate::field::Field;
+use crate::losses;
 use crate::phantom::Phantom;
 use crate::rng::Rng;
 
@@ -23,8 +24,10 @@ pub struct ScanOptions {
     pub smooth_noise_mm: f64,
     /// Wavelength of that noise, mm.
     pub smooth_noise_length_mm: f64,
-    /// Root mean square of the waves that stitching leaves, over 15 to 30 mm.
+    /// Root mean square of the waves that stitching leaves, other ones in each scan.
     pub warp_mm: f64,
+    /// Shortest and longest of those waves. Intraoral scans bend over the whole arch: 40 to 120 mm.
+    pub warp_length_mm: [f64; 2],
     /// Rounds of smoothing at sharp edges, as scanning software does it.
     pub edge_smoothing: u32,
     /// Share of vertices that are far off.
@@ -37,6 +40,12 @@ pub struct ScanOptions {
     pub hole_radius_mm: f64,
     /// Number of blobs floating over each scan.
     pub debris: u32,
+    /// Depth of the bites that the border is short of.
+    pub ragged_border_mm: f64,
+    /// Surface that faces other surface closer than this is missing, as around contacts.
+    pub blind_gap_mm: f64,
+    /// Share of vertices merged away where the surface is flat, which leaves uneven triangles; up to about 0.7.
+    pub saved_share: f64,
     /// Put each scan into a frame of its own; otherwise all stay in the tooth's frame (mirrored where the file is).
     pub random_pose: bool,
 }
@@ -51,12 +60,16 @@ impl Default for ScanOptions {
             smooth_noise_mm: 0.0,
             smooth_noise_length_mm: 3.0,
             warp_mm: 0.0,
+            warp_length_mm: [15.0, 30.0],
             edge_smoothing: 0,
             spike_share: 0.0,
             spike_mm: 0.3,
             holes: 0,
             hole_radius_mm: 0.8,
             debris: 0,
+            ragged_border_mm: 0.0,
+            blind_gap_mm: 0.0,
+            saved_share: 0.0,
             random_pose: true,
         }
     }
@@ -72,7 +85,7 @@ impl ScanOptions {
     fn apply(&self, mesh: &mut Mesh, normals: &[Vector3<f64>], stream: u64) {
         let rng = |effect: u64| Rng::new(self.seed, stream + effect);
         effects::smooth_edges(mesh, normals, self.edge_smoothing);
-        effects::warp(mesh, self.warp_mm, &mut rng(1));
+        effects::warp(mesh, self.warp_mm, self.warp_length_mm, &mut rng(1));
         effects::smooth_noise(mesh, normals, self.smooth_noise_mm, self.smooth_noise_length_mm, &mut rng(2));
         effects::white_noise(mesh, normals, self.noise_mm, &mut rng(3));
         effects::spikes(mesh, normals, self.spike_share, self.spike_mm, &mut rng(4));
@@ -96,6 +109,9 @@ pub struct Scans {
     pub before_from_tooth: Matrix4<f64>,
     /// From the tooth's frame to that of `after`.
     pub after_from_tooth: Matrix4<f64>,
+    /// From the frame of the prepared tooth, where it stands after it was put back, to that of `after`; the same as
+    /// `after_from_tooth` unless the spec has it sit differently.
+    pub after_from_prepared: Matrix4<f64>,
     /// The rigid motion that takes `after` onto `before`.
     pub before_from_after: Isometry3<f64>,
 }
@@ -115,7 +131,8 @@ impl Scans {
 pub(crate) fn scan(phantom: &Phantom, options: &ScanOptions) -> Scans {
     let mirror = phantom.fdi.is_left_handed();
     let poses = [1, 2].map(|stream| pose(options, stream));
-    let window = Window::new(&phantom.arch, options.seed, None);
+    let mut window = Window::new(&phantom.arch, options.seed, None);
+    window.is_die = phantom.die.is_some();
     let facing = Window::new(&phantom.opposing, options.seed + 1, Some(phantom.opposing_level));
     let before = one(&phantom.before(), &window, options, 10, mirror, &poses[0]);
     let after = one(&phantom.after(), &window, options, 20, mirror, &poses[1]);
@@ -131,6 +148,7 @@ pub(crate) fn scan(phantom: &Phantom, options: &ScanOptions) -> Scans {
         opposing,
         before_from_tooth: poses[0].to_homogeneous() * flip,
         after_from_tooth: poses[1].to_homogeneous() * flip,
+        after_from_prepared: poses[1].to_homogeneous() * flip * phantom.remounted().to_homogeneous(),
         before_from_after: poses[0] * poses[1].inverse(),
     }
 }
@@ -143,7 +161,13 @@ fn one<B: Field>(
     mirror: bool,
     pose: &Isometry3<f64>,
 ) -> Mesh {
-    let (mut mesh, normals) = extract(body, window, &window.lattice(options, stream));
+    let (mut mesh, mut normals) = extract(body, window, &window.lattice(options, stream));
+    let rng = |effect: u64| Rng::new(options.seed, stream + effect);
+    losses::ragged_border(&mut mesh, &mut normals, window, options.ragged_border_mm, &mut rng(7));
+    losses::blind_gaps(&mut mesh, &mut normals, body, options.blind_gap_mm);
+    if options.saved_share > 0.0 {
+        losses::save_triangles(&mut mesh, &mut normals, options.saved_share, &mut rng(8));
+    }
     options.apply(&mut mesh, &normals, stream);
     if mirror {
         mesh.vertices.iter_mut().for_each(|v| v.x = -v.x);
@@ -166,20 +190,27 @@ struct Window<'a> {
     arch: &'a Arch,
     /// Set for the opposing jaw: its `z` runs down from here.
     level: Option<f64>,
+    /// A die is seen from all sides.
+    is_die: bool,
     phases: [f64; 3],
 }
 
 impl<'a> Window<'a> {
     fn new(arch: &'a Arch, seed: u64, level: Option<f64>) -> Self {
         let mut rng = Rng::new(seed, 3);
-        Self { arch, level, phases: std::array::from_fn(|_| rng.between(0.0, std::f64::consts::TAU)) }
+        Self {
+            arch,
+            level,
+            is_die: false,
+            phases: std::array::from_fn(|_| rng.between(0.0, std::f64::consts::TAU)),
+        }
     }
 
     /// A lattice turned at random, around the row of teeth.
     fn lattice(&self, options: &ScanOptions, stream: u64) -> Lattice {
         let mut rng = Rng::new(options.seed, stream);
-        let (from, to) = self.arch.ends();
-        let mut centre = Point3::new(0.5 * (from + to), 0.0, 3.0);
+        let (mut centre, reach) = self.arch.middle_and_reach();
+        centre.z = 3.0;
         if let Some(level) = self.level {
             centre.z = level - centre.z;
         }
@@ -187,7 +218,7 @@ impl<'a> Window<'a> {
             // The median edge of the evened mesh is 0.84 cells.
             cell_mm: options.edge_mm / 0.84,
             body_from_lattice: Isometry3::from_parts(Translation3::from(centre), rng.rotation()),
-            half_size_mm: 0.5 * (to - from) + 12.0,
+            half_size_mm: reach + 12.0,
             relaxations: 3,
         }
     }
@@ -195,6 +226,9 @@ impl<'a> Window<'a> {
 
 impl Field for Window<'_> {
     fn value(&self, p: &Point3<f64>) -> f64 {
+        if self.is_die {
+            return -1.0;
+        }
         let p = self.level.map_or(*p, |level| Point3::new(p.x, p.y, level - p.z));
         let (s, t) = self.arch.along_and_across(&p);
         let (from, to) = self.arch.ends();

@@ -2,7 +2,7 @@
 //!
 //! In a section `r` is the horizontal distance inwards from E and `h` the height over E along the path.
 
-use crate::field::rounded_max;
+use crate::field::{rounded_max, smooth_step};
 use crate::spec::Finish;
 
 /// Numbers of one section.
@@ -20,6 +20,21 @@ pub struct Section {
     pub tan_second: f64,
     /// Height of the break to the second plane.
     pub second_from: f64,
+    /// What a hand left in the wall.
+    pub flaws: WallFlaws,
+}
+
+/// Flaws of the wall in one section; none by default.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct WallFlaws {
+    /// Height of a ledge's floor over E.
+    pub ledge_from: f64,
+    /// How much further in the wall stands above it.
+    pub ledge_depth: f64,
+    /// Height of a dent's crest in this section, inwards.
+    pub swell: f64,
+    /// Of the dents along the section, rad/mm.
+    pub wave_number: f64,
 }
 
 impl Section {
@@ -51,14 +66,26 @@ impl Section {
         let wall = unit(self.tan_taper);
         let fall = unit(self.tan_fall);
         let above_floor = h * fall.1 - r * fall.0;
-        let mut outside = h * wall.0 - (r - self.width) * wall.1;
-        if self.tan_second > self.tan_taper {
-            let second = unit(self.tan_second);
-            let foot = self.width + self.second_from * self.tan_taper;
-            outside = outside.max((h - self.second_from) * second.0 - (r - foot) * second.1);
+        let flaws = &self.flaws;
+        let on_smooth = r - flaws.dent(h);
+        let mut outside = self.outside_wall(on_smooth, h, wall);
+        if flaws.ledge_depth > 0.0 {
+            let above_ledge = self.outside_wall(on_smooth - flaws.ledge_depth, h, wall);
+            outside = outside.max(above_ledge.min(h - flaws.ledge_from));
         }
         let cosine = wall.0 * fall.1 + wall.1 * fall.0;
         -rounded_max(-outside, -above_floor, cosine, self.effective_radius())
+    }
+
+    /// How far a point lies outside the smooth wall and its second plane; `wall`: sine and cosine of its taper.
+    fn outside_wall(&self, r: f64, h: f64, wall: (f64, f64)) -> f64 {
+        let outside = h * wall.0 - (r - self.width) * wall.1;
+        if self.tan_second <= self.tan_taper {
+            return outside;
+        }
+        let second = unit(self.tan_second);
+        let foot = self.width + self.second_from * self.tan_taper;
+        outside.max((h - self.second_from) * second.0 - (r - foot) * second.1)
     }
 
     /// Outward normal of the wall at a height: horizontal share (outwards) and share along the path.
@@ -71,7 +98,21 @@ impl Section {
     /// How far inwards the wall, or the second plane over it, lies at a height.
     pub fn wall_inward(&self, h: f64) -> f64 {
         let second = (h - self.second_from).max(0.0) * (self.tan_second - self.tan_taper).max(0.0);
-        self.width + h * self.tan_taper + second
+        let ledge = if h > self.flaws.ledge_from { self.flaws.ledge_depth } else { 0.0 };
+        self.width + h * self.tan_taper + second + ledge + self.flaws.dent(h)
+    }
+
+    /// Height over E at which the fillet ends and the wall begins.
+    pub fn fillet_top(&self) -> f64 {
+        let corner = self.width / (1.0 - self.tan_fall * self.tan_taper);
+        corner * self.tan_fall + self.tangent_length() * unit(self.tan_taper).1
+    }
+
+    /// From the corner of floor and wall to where their fillet touches each of them.
+    fn tangent_length(&self) -> f64 {
+        let ((wall_s, wall_c), (fall_s, fall_c)) = (unit(self.tan_taper), unit(self.tan_fall));
+        let (sine, cosine) = (wall_s * fall_c + wall_c * fall_s, wall_c * fall_c - wall_s * fall_s);
+        self.effective_radius() * cosine / (1.0 + sine)
     }
 
     /// The radius that is really cut.
@@ -79,17 +120,48 @@ impl Section {
         self.radius.min(largest_radius(self.width, self.tan_taper, self.tan_fall))
     }
 
-    /// How far the floor's deepest point lies under E: r(1 − cos) of the arc's slope at E where it rises outwards.
+    /// How far the floor's deepest point lies under E where the floor rises outwards: its straight part, then the arc.
     pub fn lip(&self) -> f64 {
-        if self.tan_fall >= 0.0 { 0.0 } else { self.effective_radius() * (1.0 - unit(self.tan_fall).1) }
+        if self.tan_fall >= 0.0 {
+            return 0.0;
+        }
+        let (sine, cosine) = unit(self.tan_fall);
+        let floor_length = self.width / (1.0 - self.tan_fall * self.tan_taper) / cosine;
+        let straight = (floor_length - self.tangent_length()).max(0.0);
+        self.effective_radius() * (1.0 - cosine) - straight * sine
     }
+}
+
+impl WallFlaws {
+    /// Height over E over which dents grow, so that floor and finish line stay as they are.
+    const GROWS: [f64; 2] = [0.6, 1.2];
+
+    /// How far the wall is dented inwards at a height.
+    fn dent(&self, h: f64) -> f64 {
+        if self.swell == 0.0 {
+            return 0.0;
+        }
+        let [from, to] = Self::GROWS;
+        self.swell * (self.wave_number * h).cos() * smooth_step((h - from) / (to - from))
+    }
+}
+
+/// Fall (negative) of a floor whose arc, tangent to the wall, rises to E by `lip`.
+pub fn fall_of_lip(width: f64, tan_taper: f64, lip: f64) -> f64 {
+    let rises = |fall: f64| largest_radius(width, tan_taper, fall.tan()) * (1.0 - fall.cos());
+    let (mut steep, mut flat) = (-1.3, 0.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (steep + flat);
+        if rises(middle) > lip { steep = middle } else { flat = middle }
+    }
+    0.5 * (steep + flat)
 }
 
 /// Fall of a chamfer's floor at E when no radius is given: 30°.
 const DEFAULT_FALL_RAD: f64 = std::f64::consts::FRAC_PI_6;
 
 /// The inner radius whose arc, tangent to wall and floor, ends exactly in E.
-fn largest_radius(width: f64, tan_taper: f64, tan_fall: f64) -> f64 {
+pub fn largest_radius(width: f64, tan_taper: f64, tan_fall: f64) -> f64 {
     let ((wall_s, wall_c), (fall_s, fall_c)) = (unit(tan_taper), unit(tan_fall));
     let corner = width / (1.0 - tan_fall * tan_taper);
     let floor_length = corner / fall_c;
@@ -120,7 +192,15 @@ mod tests {
         let taper = taper_deg.to_radians();
         let (fall, radius) = Section::fall_and_radius(finish, width, taper);
         let (tan_taper, tan_fall) = (taper.tan(), fall.tan());
-        Section { width, tan_taper, tan_fall, radius, tan_second: tan_taper, second_from: 9.0 }
+        Section {
+            width,
+            tan_taper,
+            tan_fall,
+            radius,
+            tan_second: tan_taper,
+            second_from: 9.0,
+            flaws: WallFlaws::default(),
+        }
     }
 
     /// Chamfer rule: fall of the floor at E = asin((r − c)/r) for a vertical wall. Derived in closed form.
@@ -164,5 +244,45 @@ mod tests {
         let s = section(0.0, 8.0, Finish::KnifeEdge);
         assert!(s.removed(0.01, 0.01 / 8f64.to_radians().tan() + 1e-3) > 0.0);
         assert!(s.removed(1e-3, 0.0) < 0.0);
+    }
+
+    #[test]
+    fn a_lip_is_as_high_as_asked_for() {
+        for (width, taper_deg, lip) in [(0.6, 0.0, 0.03), (0.9, 6.0, 0.08), (1.2, -4.0, 0.15)] {
+            let tan_taper = f64::to_radians(taper_deg).tan();
+            let tan_fall = fall_of_lip(width, tan_taper, lip).tan();
+            let radius = largest_radius(width, tan_taper, tan_fall);
+            let s = Section { tan_fall, radius, ..section(width, taper_deg, Finish::SHOULDER) };
+            assert!((s.lip() - lip).abs() < 1e-9 && s.removed(0.0, 0.0).abs() < 1e-9);
+            // By the body itself: its lowest removed point anywhere between E and the wall.
+            let removed_at = |h: f64| (1..400).any(|i| s.removed(width * f64::from(i) / 400.0, h) > 0.0);
+            assert!(removed_at(-lip + 5e-5) && !removed_at(-lip - 5e-5), "{width} {taper_deg} {lip}");
+            // With a smaller radius the floor first runs straight, and the rim is higher.
+            let s = Section { radius: 0.4 * radius, ..s };
+            let removed_at = |h: f64| (1..400).any(|i| s.removed(width * f64::from(i) / 400.0, h) > 0.0);
+            assert!(s.lip() > lip && removed_at(-s.lip() + 5e-5) && !removed_at(-s.lip() - 5e-5));
+        }
+    }
+
+    #[test]
+    fn above_a_ledge_the_wall_stands_deeper_and_below_it_does_not() {
+        let flaws = WallFlaws { ledge_from: 2.0, ledge_depth: 0.25, ..WallFlaws::default() };
+        let s = Section { flaws, ..section(0.8, 6.0, Finish::CHAMFER) };
+        for h in [1.5, 1.99, 2.01, 3.0] {
+            let r = 0.8 + h * 6f64.to_radians().tan() + if h > 2.0 { 0.25 } else { 0.0 };
+            assert!((s.wall_inward(h) - r).abs() < 1e-12);
+            assert!(s.removed(r - 1e-6, h) > 0.0 && s.removed(r + 1e-6, h) < 0.0, "{h}");
+        }
+    }
+
+    #[test]
+    fn the_fillet_ends_where_the_wall_begins() {
+        for (taper_deg, finish) in [(6.0, Finish::CHAMFER), (0.0, Finish::SHOULDER), (-5.0, Finish::SHOULDER)]
+        {
+            let s = section(0.9, taper_deg, finish);
+            let off = |h: f64| s.removed(s.wall_inward(h), h).abs();
+            let top = s.fillet_top();
+            assert!(off(top + 1e-3) < 1e-9 && off(top - 0.02) > 1e-5, "{taper_deg} {top}");
+        }
     }
 }

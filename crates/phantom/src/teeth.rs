@@ -97,6 +97,16 @@ impl Fdi {
         Self::new(self.quadrant * 10 + position).filter(|_| position <= 8)
     }
 
+    /// The tooth `steps` further distally along the arch; negative steps lead on across the mid-line.
+    pub fn along_arch(self, steps: i8) -> Option<Self> {
+        let position = self.position as i8 + steps;
+        if position >= 1 {
+            return self.distally(steps);
+        }
+        let quadrant = [2, 1, 4, 3][self.quadrant as usize - 1];
+        Self { quadrant, position: 1 }.distally(-position)
+    }
+
     /// The tooth of the same place in the other jaw, on the same side.
     pub fn opposing(self) -> Self {
         Self { quadrant: [4, 3, 2, 1][self.quadrant as usize - 1], ..self }
@@ -123,5 +133,9 @@ mod tests {
         assert_eq!(t26.distally(1).unwrap().number(), 27);
         assert_eq!(t26.distally(3), None);
         assert_eq!(t26.distally(-6), None);
+        assert_eq!(t26.along_arch(-5).unwrap().number(), 21);
+        assert_eq!(t26.along_arch(-6).unwrap().number(), 11);
+        assert_eq!(t26.along_arch(-13).unwrap().number(), 18);
+        assert_eq!(t26.along_arch(-14), None);
     }
 }

@@ -3,7 +3,8 @@
 use nalgebra::{Point2, Point3, Vector2};
 
 use crate::anatomy::{Anatomy, Landmark};
-use crate::field::{Field, smooth_max};
+use crate::field::{Field, bisect_along, smooth_max};
+use crate::front::FrontForm;
 use crate::teeth::Fdi;
 
 /// How sharply the developmental grooves are cut between the ridges, mm (smaller is sharper).
@@ -33,16 +34,22 @@ pub struct Tooth {
     steepness: f64,
     groove_y: f64,
     landmarks: Vec<(Landmark, Point2<f64>)>,
+    front: Option<FrontForm>,
 }
 
 /// A side's half width along the tooth.
 #[derive(Debug, Clone, Copy)]
-struct Profile {
-    cervix: f64,
-    contour: f64,
-    table: f64,
-    contour_z: f64,
-    crown: f64,
+pub struct Profile {
+    /// At the cervix, mm.
+    pub cervix: f64,
+    /// At the height of contour, mm.
+    pub contour: f64,
+    /// At the cusp tips, mm.
+    pub table: f64,
+    /// The height of contour, mm.
+    pub contour_z: f64,
+    /// Length of the crown, mm.
+    pub crown: f64,
 }
 
 /// A ridge in mm.
@@ -63,7 +70,7 @@ impl Tooth {
         let crown = size.crown_mm;
         let half = [size.md_mm, size.fl_mm, size.md_mm, size.fl_mm].map(|w| 0.5 * w);
         let cervix = [size.md_cervix_mm, size.fl_cervix_mm].map(|w| 0.5 * w);
-        let sides = std::array::from_fn(|i| Profile {
+        let sides: [Profile; 4] = std::array::from_fn(|i| Profile {
             cervix: cervix[i % 2],
             contour: half[i],
             table: half[i] * anatomy.sides[i].table,
@@ -76,6 +83,7 @@ impl Tooth {
         Self {
             fdi,
             crown_mm: crown,
+            front: FrontForm::new(fdi, &sides),
             sides,
             roundness: anatomy.roundness,
             ridges,
@@ -88,6 +96,11 @@ impl Tooth {
                 .map(|&l| (l, Point2::new(l.x * half[0], l.y * half[1])))
                 .collect(),
         }
+    }
+
+    /// The form of an incisor or canine.
+    pub fn front(&self) -> Option<&FrontForm> {
+        self.front.as_ref()
     }
 
     /// Where the groove line through the fossae lies, mm from the axis (facial positive).
@@ -125,6 +138,9 @@ impl Tooth {
 
     /// The axial surface alone: negative inside, about the distance in mm near it.
     pub fn axial_value(&self, p: &Point3<f64>) -> f64 {
+        if let Some(front) = &self.front {
+            return front.oval(p);
+        }
         let widths = self.sides.map(|side| side.half_width(p.z));
         // One scale for a whole level, between the half widths' smaller one and a little over it.
         let (a, b) = (0.5 * (widths[0] + widths[2]), 0.5 * (widths[1] + widths[3]));
@@ -150,6 +166,9 @@ impl Tooth {
     /// Distance from the axis to the surface at an azimuth (from mesial towards facial) and height.
     pub fn radius_at(&self, azimuth: f64, z: f64) -> f64 {
         let (sine, cosine) = azimuth.sin_cos();
+        if self.front.is_some() {
+            return self.searched_radius(sine, cosine, z);
+        }
         // On one ray the axial value is linear in the radius, so that its zero is known at once …
         let widths = self.sides.map(|side| side.half_width(z));
         let axial = 1.0 / self.girth(&Point3::new(cosine, sine, z), &widths);
@@ -165,10 +184,69 @@ impl Tooth {
         }
         0.5 * (low + high)
     }
+
+    /// The same by false position (Illinois) between the axis and the tooth's box.
+    fn searched_radius(&self, sine: f64, cosine: f64, z: f64) -> f64 {
+        let value = |r: f64| self.value(&Point3::new(r * cosine, r * sine, z));
+        let (mut low, mut high) = (0.2, 8.0);
+        let (mut at_low, mut at_high) = (value(low), value(high));
+        if at_low >= 0.0 {
+            return low;
+        }
+        // Whether the last step moved the low (−1) or the high end (1): an end kept twice counts half.
+        let mut moved = 0;
+        for _ in 0..100 {
+            let r = (low * at_high - high * at_low) / (at_high - at_low);
+            let at = value(r);
+            if at.abs() < 1e-13 || high - low < 1e-12 {
+                return r;
+            }
+            if at < 0.0 {
+                (low, at_low) = (r, at);
+                at_high *= if moved == -1 { 0.5 } else { 1.0 };
+                moved = -1;
+            } else {
+                (high, at_high) = (r, at);
+                at_low *= if moved == 1 { 0.5 } else { 1.0 };
+                moved = 1;
+            }
+        }
+        0.5 * (low + high)
+    }
+
+    /// Points of the surface that can meet the other jaw, in the tooth's frame.
+    pub fn biting_points(&self) -> Vec<Point3<f64>> {
+        let half = self.half_widths_mm();
+        let mut points = Vec::new();
+        for i in -24..=24 {
+            let x = half[0] * f64::from(i) / 25.0;
+            for j in -24..=24 {
+                if let Some(front) = &self.front {
+                    // Facial and lingual faces of the incisal half, each met from within.
+                    let within =
+                        Point3::new(x, front.edge_y(), self.crown_mm * (0.72 + 0.0113 * f64::from(j)));
+                    if self.value(&within) < 0.0 {
+                        let sides = [-1.0, 1.0].map(|side| nalgebra::Vector3::y() * side);
+                        points.extend(sides.iter().filter_map(|d| bisect_along(self, &within, d, 8.0)));
+                    }
+                    continue;
+                }
+                let y = half[1] * f64::from(j) / 25.0;
+                let top = Point3::new(x, y, self.occlusal_height(x, y, 0.11));
+                if self.axial_value(&top) < -0.4 {
+                    points.push(top);
+                }
+            }
+        }
+        points
+    }
 }
 
 impl Field for Tooth {
     fn value(&self, p: &Point3<f64>) -> f64 {
+        if let Some(front) = &self.front {
+            return front.value(p);
+        }
         let axial = self.axial_value(p);
         let lowest = (p.z - self.crown_mm - 0.5) / self.steepness;
         // Far below the occlusal surface, or far outside the walls, the other face decides.
@@ -181,8 +259,8 @@ impl Field for Tooth {
 }
 
 impl Profile {
-    /// Half width at a height: widest at the height of contour, drawn in to the cervix and to the occlusal table.
-    fn half_width(&self, z: f64) -> f64 {
+    /// Half width in mm at a height: widest at the height of contour, drawn in to the cervix and to the occlusal table.
+    pub fn half_width(&self, z: f64) -> f64 {
         // The cervical curve goes on a little below the cervical line, then the root runs straight.
         const BEYOND: f64 = 1.3;
         const AT_CERVIX: f64 = (3.0 - 2.0 / BEYOND) / (BEYOND * BEYOND);
@@ -226,10 +304,12 @@ mod tests {
 
     #[test]
     fn has_the_dimensions_of_the_table() {
-        for number in [14, 25, 16, 27, 34, 45, 36, 47] {
+        for number in [11, 22, 13, 31, 42, 33, 14, 25, 16, 27, 34, 45, 36, 47] {
             let tooth = Tooth::new(Fdi::new(number).unwrap());
             let size = tooth.fdi.size();
-            let widest = |a: f64| (0..80).map(|i| tooth.radius_at(a, 0.08 * i as f64)).fold(0.0, f64::max);
+            let top = if tooth.front.is_some() { 0.93 * size.crown_mm } else { 6.4 };
+            let widest =
+                |a: f64| (0..80).map(|i| tooth.radius_at(a, top * i as f64 / 80.0)).fold(0.0, f64::max);
             let half = std::f64::consts::FRAC_PI_2;
             // The occlusal blend rounds the wall off by up to a few hundredths where the two faces meet.
             assert!(
@@ -241,10 +321,10 @@ mod tests {
             let cervix = tooth.radius_at(0.0, 0.0) + tooth.radius_at(2.0 * half, 0.0);
             assert!((cervix - size.md_cervix_mm).abs() < 1e-9, "{number} cervix {cervix}");
             let top = (0..4000)
-                .map(|i| {
+                .filter_map(|i| {
                     let (x, y) = ((i % 63) as f64 * 0.18 - 5.6, (i / 63) as f64 * 0.18 - 5.6);
-                    let top = tooth.occlusal_height(x, y, GROOVE_SOFTNESS_MM);
-                    if tooth.value(&Point3::new(x, y, top - 0.25)) < 0.0 { top } else { 0.0 }
+                    let above = Point3::new(x, y, size.crown_mm + 1.0);
+                    bisect_along(&tooth, &above, &nalgebra::Vector3::z(), 4.0).map(|p| p.z)
                 })
                 .fold(0.0, f64::max);
             assert!((top - size.crown_mm).abs() < 0.3, "{number} crown {top}");
@@ -254,7 +334,7 @@ mod tests {
     #[test]
     fn grows_no_faster_than_the_extraction_allows() {
         let mut rng = crate::rng::Rng::new(1, 1);
-        for number in [11, 13, 14, 26, 34, 35, 36] {
+        for number in [11, 12, 13, 31, 33, 14, 26, 34, 35, 36] {
             let tooth = Tooth::new(Fdi::new(number).unwrap());
             let surface: Vec<_> = (0..6000)
                 .filter_map(|_| {

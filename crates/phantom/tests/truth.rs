@@ -164,7 +164,7 @@ fn a_second_facial_plane_takes_more_off_above_its_break() {
 fn impossible_specs_are_refused_by_name() {
     let refused = |spec: Spec| Phantom::try_new(&spec).unwrap_err().to_string();
     assert!(refused(Spec { fdi: 19, ..Spec::default() }).contains("19 is no FDI number"));
-    assert!(refused(Spec { fdi: 11, ..Spec::default() }).contains("cannot be prepared yet"));
+    assert!(refused(Spec { fdi: 10, ..Spec::default() }).contains("10 is no FDI number"));
     assert!(refused(Spec { width_mm: ByAspect::all(4.0), ..Spec::default() }).contains("width_mm is 4"));
     assert!(refused(Spec { nick_mesial_mm: f64::NAN, ..Spec::default() }).contains("nick_mesial_mm"));
 }

@@ -37,7 +37,7 @@ use judge::Score;
 use kerfwright_geometry::Surface;
 use nalgebra::Isometry3;
 use refine::{Effort, Fit, TUKEY, pairs, refine, scale_mm};
-use search::{Scored, Side, search};
+use search::{Scored, Side, search, search_everywhere};
 use std::ops::RangeInclusive;
 
 /// Less surface than this is no arch, mm².
@@ -70,22 +70,34 @@ pub fn register(
     );
     // The smaller scan is laid onto the larger one: most of it then has a partner.
     if moving_side.cloud.area_mm2() <= fixed_side.cloud.area_mm2() {
-        registered(&moving_side, &fixed_side)
+        registered(&moving_side, &fixed_side, options.ignore_features)
     } else {
-        registered(&fixed_side, &moving_side).map(Registration::inverted)
+        registered(&fixed_side, &moving_side, options.ignore_features).map(Registration::inverted)
     }
 }
 
 /// Registers `source` as the moving scan.
-fn registered(source: &Side, target: &Side) -> Result<Registration, RegistrationError> {
+fn registered(
+    source: &Side,
+    target: &Side,
+    ignore_features: bool,
+) -> Result<Registration, RegistrationError> {
     let tolerance_mm = tolerance_mm(source.surface, target.surface);
     let field = Field::new(&target.cloud);
-    let found = search(source, target, &field, &tolerance_mm);
-    let best = found.poses.first();
-    if !best.is_some_and(|best| decide::is_sure(&best.score)) {
+    let first = if ignore_features { search_everywhere } else { search };
+    let mut found = first(source, target, &field, &tolerance_mm);
+    if !found.poses.first().is_some_and(|best| decide::is_sure(&best.score)) {
         let mirrored = search(&source.mirrored(), target, &field, &tolerance_mm);
-        decide::refuse_mirrored(best, mirrored.poses.first())?;
+        decide::refuse_mirrored(found.poses.first(), mirrored.poses.first())?;
+        if !found.poses.first().is_some_and(|best| decide::is_acceptable(&best.score)) {
+            let wider = search_everywhere(source, target, &field, &tolerance_mm);
+            if wider.poses.first().is_some_and(|best| decide::is_acceptable(&best.score)) {
+                decide::refuse_mirrored(wider.poses.first(), mirrored.poses.first())?;
+                found = wider;
+            }
+        }
     }
+    let best = found.poses.first();
     let Some(best) = best.filter(|best| decide::is_acceptable(&best.score)) else {
         return Err(decide::refuse(best));
     };

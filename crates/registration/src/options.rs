@@ -8,4 +8,6 @@ pub struct Options {
     pub fixed_weights: Option<Vec<f64>>,
     /// The same for the moving scan.
     pub moving_weights: Option<Vec<f64>>,
+    /// Tries poses all over without looking at features first, as is done by itself where features lead nowhere. Slower.
+    pub ignore_features: bool,
 }

@@ -8,7 +8,7 @@ use crate::matching::{Keypoints, matches};
 use crate::picks::Picks;
 use crate::refine::{Effort, refine};
 use kerfwright_geometry::Surface;
-use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3};
+use nalgebra::{Isometry3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
 /// Vertices a scan is refined and judged on.
@@ -23,6 +23,11 @@ const WORTH_REFINING: f64 = 0.03;
 const REFINE_PICKS: usize = 1500;
 /// Distances of unchanged surface that count as explained, in robust standard deviations.
 const TOLERANCE_IN_SCALES: f64 = 3.5;
+
+/// Rotations of the last resort: neighbours lie about 28° apart.
+const ROTATIONS: usize = 500;
+/// Shifts along the arch that each of them is tried with.
+const SHIFTS_MM: [f64; 5] = [-10.0, -5.0, 0.0, 5.0, 10.0];
 
 /// One scan, prepared.
 pub(crate) struct Side<'a> {
@@ -73,19 +78,44 @@ pub(crate) fn search(
     field: &Field,
     tolerance_mm: &std::ops::RangeInclusive<f64>,
 ) -> Found {
-    let noise_mm = *tolerance_mm.start();
     let scene = Scene::new(&source.cloud, &target.cloud, field);
     let coarse = coarse(source, target, &scene);
+    chosen(source, target, &scene, &coarse, tolerance_mm)
+}
+
+/// The last resort where features say nothing, as on closed models and worn or sparse surfaces: settles from poses all
+/// over the rotations.
+pub(crate) fn search_everywhere(
+    source: &Side,
+    target: &Side,
+    field: &Field,
+    tolerance_mm: &std::ops::RangeInclusive<f64>,
+) -> Found {
+    let scene = Scene::new(&source.cloud, &target.cloud, field);
+    let settled = scene.settle(&everywhere(source, target), TRIED);
+    let coarse: Vec<_> = settled.iter().map(|candidate| candidate.target_from_source).collect();
+    chosen(source, target, &scene, &coarse, tolerance_mm)
+}
+
+/// Refines coarse poses, first with few points, the best of them with more.
+fn chosen(
+    source: &Side,
+    target: &Side,
+    scene: &Scene,
+    coarse: &[Isometry3<f64>],
+    tolerance_mm: &std::ops::RangeInclusive<f64>,
+) -> Found {
+    let noise_mm = *tolerance_mm.start();
     let few = source.picks.thinned(TRIAL_PICKS);
     let trial = Effort { start_mm: 0.5, rounds: 7, settled_mm: 0.02 };
-    let tried = refined(&few, target.surface, &coarse, trial, noise_mm);
-    let tried = distinct(&scene, tried, REFINED);
+    let tried = refined(&few, target.surface, coarse, trial, noise_mm);
+    let tried = distinct(scene, tried, REFINED);
     let least_rank = tried.first().map_or(0.0, |best| WORTH_REFINING * best.score.rank());
     let worth = tried.iter().filter(|pose| least_rank <= pose.score.rank());
     let poses: Vec<_> = worth.map(|pose| pose.target_from_source).collect();
     let more = source.picks.thinned(REFINE_PICKS);
     let effort = Effort { start_mm: 0.4, rounds: 6, settled_mm: 0.003 };
-    let mut found = distinct(&scene, refined(&more, target.surface, &poses, effort, noise_mm), REFINED);
+    let mut found = distinct(scene, refined(&more, target.surface, &poses, effort, noise_mm), REFINED);
     let left_mm = found.first().map_or(0.0, |best| TOLERANCE_IN_SCALES * best.scale_mm);
     let tolerance_mm = left_mm.clamp(noise_mm, *tolerance_mm.end());
     if noise_mm < tolerance_mm {
@@ -95,6 +125,37 @@ pub(crate) fn search(
         found.sort_by(|a, b| b.score.rank().total_cmp(&a.score.rank()));
     }
     Found { poses: found, tolerance_mm }
+}
+
+/// Rotations spread evenly, each with the centres laid on each other and moved along the target's long axis.
+fn everywhere(source: &Side, target: &Side) -> Vec<Isometry3<f64>> {
+    let (from, to) = (source.cloud.centre(), target.cloud.centre());
+    let along = target.cloud.long_axis().into_inner();
+    let mut poses = Vec::with_capacity(ROTATIONS * SHIFTS_MM.len());
+    for k in 0..ROTATIONS {
+        let turn = spread_rotation(k);
+        for shift_mm in SHIFTS_MM {
+            let shift = Translation3::from(to.coords + along * shift_mm);
+            poses.push(shift * turn * Translation3::from(-from.coords));
+        }
+    }
+    poses
+}
+
+/// The `k`-th of [`ROTATIONS`] rotations on a spiral over the unit quaternions (super-Fibonacci: Alexa 2022, from memory).
+fn spread_rotation(k: usize) -> UnitQuaternion<f64> {
+    const PHI: f64 = std::f64::consts::SQRT_2;
+    const PSI: f64 = 1.533_751_168_755_204_3;
+    let place = k as f64 + 0.5;
+    let share = place / ROTATIONS as f64;
+    let (inner, outer) = (share.sqrt(), (1.0 - share).sqrt());
+    let (alpha, beta) = (std::f64::consts::TAU * place / PHI, std::f64::consts::TAU * place / PSI);
+    UnitQuaternion::from_quaternion(Quaternion::new(
+        inner * alpha.sin(),
+        inner * alpha.cos(),
+        outer * beta.sin(),
+        outer * beta.cos(),
+    ))
 }
 
 /// Poses by matched features, and the best one moved along the arch.
@@ -151,4 +212,21 @@ fn shifted(source: &Side, pose: &Isometry3<f64>) -> Vec<Isometry3<f64>> {
         }
     }
     poses
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_rotation_is_far_from_one_that_is_tried() {
+        // Tries a coarse grid of turns; a settling pose finds its way from some 20°.
+        for (x, y, z) in (0..343).map(|k| (k / 49, k / 7 % 7, k % 7)) {
+            let turn = Vector3::new(f64::from(x - 3), f64::from(y - 3), f64::from(z - 3)) * 0.6;
+            let turn = UnitQuaternion::from_scaled_axis(turn);
+            let nearest_rad =
+                (0..ROTATIONS).map(|k| spread_rotation(k).angle_to(&turn)).fold(f64::INFINITY, f64::min);
+            assert!(nearest_rad.to_degrees() < 27.0, "{turn}: {}", nearest_rad.to_degrees());
+        }
+    }
 }

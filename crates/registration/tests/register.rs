@@ -66,6 +66,28 @@ fn any_pose_is_found() {
     }
 }
 
+/// Where features lead nowhere, poses are tried all over; that must find what features find.
+#[test]
+fn any_pose_is_found_without_features() {
+    let options = Options { ignore_features: true, ..Options::default() };
+    for seed in 1..=3 {
+        let arch = Arch::new(seed);
+        let case = Case::new(&arch, scan(1), &arch.clone().cut(1), scan(2), seed);
+        let found = register(&case.fixed, &case.moving, &options).unwrap();
+        let (place_mm, turn_deg) = case.errors(&found);
+        assert!(
+            place_mm < TOLERANCE_MM && turn_deg < TOLERANCE_DEG,
+            "seed {seed}: {place_mm} mm, {turn_deg}°"
+        );
+        // Another arch stays refused.
+        let other = Case::new(&Arch::new(seed + 10), scan(1), &arch.cut(1), scan(2), seed);
+        assert!(
+            register(&other.fixed, &other.moving, &options).is_err(),
+            "seed {seed}: another arch is found"
+        );
+    }
+}
+
 #[test]
 fn a_scan_turned_right_round_is_found() {
     let arch = Arch::new(3);

@@ -14,6 +14,7 @@ mod encode;
 mod gallery;
 mod glance;
 mod heading;
+mod joint;
 mod layer;
 mod marks;
 mod page;
@@ -28,7 +29,7 @@ mod text;
 mod titles;
 mod unrolled;
 
-use kerfwright_measure::{Document, Preparation};
+use kerfwright_measure::{Document, JointDocument, Preparation};
 
 /// The page for one measured preparation.
 ///
@@ -36,4 +37,11 @@ use kerfwright_measure::{Document, Preparation};
 /// Text that comes from the user, such as file names, is escaped.
 pub fn html(preparation: &Preparation<'_>, document: &Document) -> String {
     page::page(preparation, document)
+}
+
+/// The page for several prepared teeth of one scan: what they have in common, then one section a tooth.
+///
+/// `joint` must be the document made from `preparations`, in the same order.
+pub fn joint_html(preparations: &[Preparation<'_>], joint: &JointDocument) -> String {
+    joint::page(preparations, joint)
 }

@@ -21,6 +21,22 @@ struct Part {
 
 /// The whole page.
 pub fn page(preparation: &Preparation<'_>, document: &Document) -> String {
+    whole(&title(document), "glance", &body(preparation, document))
+}
+
+/// A page around its body; `first` is the anchor of what matters most.
+pub fn whole(title: &str, first: &str, body: &str) -> String {
+    format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n<title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
+         <a class=\"skip\" href=\"#{first}\">Skip to the key figures</a>\n{body}\n</body>\n</html>\n"
+    )
+}
+
+/// Heading and parts of one tooth.
+pub fn body(preparation: &Preparation<'_>, document: &Document) -> String {
     let frame = &preparation.frame;
     let axes = Axes::new(frame.origin, &frame.mesial, &frame.facial, &preparation.path);
     let parts = parts(preparation, &axes, document);
@@ -34,13 +50,7 @@ pub fn page(preparation: &Preparation<'_>, document: &Document) -> String {
         )
     });
     format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n\
-         <meta name=\"color-scheme\" content=\"light dark\">\n<title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n\
-         <a class=\"skip\" href=\"#glance\">Skip to the key figures</a>\n{}\n\
-         <nav aria-label=\"On this page\"><ul>{}</ul></nav>\n<main>\n{}</main>\n</body>\n</html>\n",
-        title(document),
+        "{}\n<nav aria-label=\"On this page\"><ul>{}</ul></nav>\n<main>\n{}</main>",
         heading::heading(document),
         links.collect::<String>(),
         sections.collect::<String>()

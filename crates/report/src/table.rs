@@ -11,8 +11,13 @@ use crate::titles;
 
 /// One table a group.
 pub fn readings(document: &Document) -> String {
+    of(&document.readings)
+}
+
+/// The same for readings that stand alone.
+pub fn of(readings: &BTreeMap<String, Reading>) -> String {
     let mut groups: BTreeMap<(usize, &str), Vec<(&str, &Reading)>> = BTreeMap::new();
-    for (id, reading) in &document.readings {
+    for (id, reading) in readings {
         let first = id.split('.').next().unwrap_or(id);
         groups.entry((titles::rank(first), first)).or_default().push((id, reading));
     }

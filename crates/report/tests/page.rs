@@ -5,7 +5,10 @@ use std::sync::LazyLock;
 use kerfwright_geometry::Surface;
 use kerfwright_measure::preparation::{Pose, Wishes};
 use kerfwright_measure::scene::{Placed, Scene};
-use kerfwright_measure::{Attempt, Document, OpposingFrame, PathChoice, Preparation, Request, ScanFile};
+use kerfwright_measure::{
+    Attempt, Document, JawWishes, OpposingFrame, PathChoice, Preparation, Request, ScanFile,
+};
+use kerfwright_mesh::Extent;
 use kerfwright_phantom::{ByAspect, Finish, Phantom, ScanOptions, Spec};
 use nalgebra::{Isometry3, Point3};
 
@@ -40,6 +43,7 @@ fn scanned() -> Scanned {
         sha256: "0123456789abcdef".repeat(4),
         format: "made for this test".into(),
         findings: Vec::new(),
+        extent: Extent::Arch,
         surface: Surface::new(mesh),
     };
     Scanned {
@@ -71,12 +75,14 @@ fn page(scanned: &Scanned, is_alone: bool) -> (String, Document) {
         tooth: kerfwright_tooth::parse("35", None).unwrap(),
         mesial_point: None,
         path: PathChoice::Best,
+        jaw: JawWishes::default(),
     };
     let wishes = Wishes {
         tooth: request.tooth.tooth,
         mesial_point: Some(scanned.mesial_point),
         path: PathChoice::Best,
         opposing_shares_after: is_alone,
+        jaw: JawWishes::default(),
     };
     let pose = (!is_alone).then_some(pose);
     let preparation = Preparation::find(scene, pose, &wishes, &|point| point.to_string()).unwrap();

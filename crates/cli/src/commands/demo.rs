@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 
 use anyhow::Context;
-use kerfwright_measure::{Attempt, Document, OpposingFrame, PathChoice, Request};
+use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request};
 use kerfwright_mesh::write_stl_binary;
 use kerfwright_phantom::{Phantom, Truth, quayside_demo, quayside_scan};
 use rayon::prelude::*;
@@ -28,7 +28,7 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
     timings.stage("make", || write_scans(&phantom, folder))?;
     let (after, before, opposing) =
         (folder.join("after.stl"), folder.join("before.stl"), folder.join("opposing.stl"));
-    let scans = timings.stage("read", || read_all([Some(&after), Some(&before), Some(&opposing)]))?;
+    let scans = timings.stage("read", || read_all([Some(&after), Some(&before), Some(&opposing)], None))?;
     let [Some(after), before, opposing] = &scans else { anyhow::bail!("no after scan was read") };
     let attempt = Attempt {
         after,
@@ -36,8 +36,12 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::Before,
     };
-    let request =
-        Request { tooth: kerfwright_tooth::parse("26", None)?, mesial_point: None, path: PathChoice::Best };
+    let request = Request {
+        tooth: kerfwright_tooth::parse("26", None)?,
+        mesial_point: None,
+        path: PathChoice::Best,
+        jaw: JawWishes::default(),
+    };
     let report = folder.join("report.html");
     let output = Output {
         json: Some(folder.join("readings.json")),

@@ -84,7 +84,10 @@ fn shipped(name: &str) -> anyhow::Result<Exercise> {
         let heirs: Vec<&str> = library::exercise_names().filter(|heir| inherits(heir, name)).collect();
         bail!("exercise `{name}` is a template, from which others inherit; take one of {}", heirs.join(", "));
     }
+    let family: Vec<&str> =
+        library::exercise_names().filter(|known| known.starts_with(&format!("{name}-"))).collect();
     let next = match nearest(name, library::exercise_names()) {
+        _ if !family.is_empty() => format!("take one of {}", family.join(", ")),
         Some(near) => format!("did you mean `{near}`?"),
         None => "`kerf exercise list` names all; a file is given with its ending, as my.toml".into(),
     };

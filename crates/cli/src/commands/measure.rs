@@ -4,9 +4,14 @@ use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
-use kerfwright_measure::{Attempt, Document, OpposingFrame, Preparation, Request, ScanFile};
+use anyhow::{Context, anyhow, bail};
+use kerfwright_jaw::{JawSettings, read_recording};
+use kerfwright_measure::{
+    Aligned, Attempt, Document, JawWishes, MeasureError, OpposingFrame, Request, ScanFile,
+};
+use kerfwright_mesh::Extent;
 use rayon::prelude::*;
+use serde::Serialize;
 
 use crate::args::{Measure, Output};
 use crate::table;
@@ -14,14 +19,15 @@ use crate::timings::Timings;
 
 /// Measures what the arguments name.
 pub fn run(arguments: &Measure) -> anyhow::Result<ExitCode> {
-    let tooth =
-        kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
+    let requests = requests(arguments)?;
     // A slip in the exercise is told before the scans take their time.
-    let held = arguments.held.read(tooth.tooth)?;
-    let request = Request { tooth, mesial_point: arguments.mesial_point(), path: arguments.path };
+    let held = arguments.held.read(requests[0].tooth.tooth)?;
+    if held.is_some() && requests.len() > 1 {
+        bail!("--exercise holds one tooth at a time: measure each with its own --tooth and --mesial-point");
+    }
     let paths = [Some(&arguments.after), arguments.before.as_ref(), arguments.opposing.as_ref()];
     let mut timings = Timings::start();
-    let scans = timings.stage("read", || read_all(paths))?;
+    let scans = timings.stage("read", || read_all(paths, arguments.extent.map(Extent::from)))?;
     let [Some(after), before, opposing] = &scans else { bail!("no after scan was read") };
     let attempt = Attempt {
         after,
@@ -29,12 +35,32 @@ pub fn run(arguments: &Measure) -> anyhow::Result<ExitCode> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::from(arguments.opposing_frame),
     };
-    let document = measure(&attempt, &request, &arguments.output, &mut timings)?;
-    let status = held.map_or(Ok(ExitCode::SUCCESS), |held| held.grade(&document, arguments.output.quiet))?;
+    let mut status = ExitCode::SUCCESS;
+    match &requests[..] {
+        [request] => {
+            let document = measure(&attempt, request, &arguments.output, &mut timings)?;
+            if let Some(held) = held {
+                status = held.grade(&document, arguments.output.quiet)?;
+            }
+        }
+        several => measure_several(&attempt, several, &arguments.output, &mut timings)?,
+    }
     if arguments.output.timings {
         timings.print();
     }
     Ok(status)
+}
+
+/// One request a tooth.
+fn requests(arguments: &Measure) -> anyhow::Result<Vec<Request>> {
+    let system = arguments.system.map(Into::into);
+    let jaw = read_jaw(arguments)?;
+    let request = |number: &String| {
+        let tooth = kerfwright_tooth::parse(number, system).context("--tooth")?;
+        let (mesial_point, path) = (arguments.mesial_point(), arguments.path);
+        Ok(Request { tooth, mesial_point, path, jaw: jaw.clone() })
+    };
+    arguments.tooth.iter().map(request).collect()
 }
 
 /// Aligns, finds, measures, and writes what `output` asks for.
@@ -47,30 +73,49 @@ pub fn measure(
     let aligned = timings.stage("align", || attempt.align())?;
     let file = &attempt.after.file;
     let found = timings.stage("find", || attempt.find(aligned.as_ref(), request));
-    let preparation = match found {
-        Ok(preparation) => preparation,
-        Err(error) => {
-            // The alignment is worth knowing even when there is nothing to measure.
-            let residual = aligned.as_ref().map(|aligned| aligned.summary());
-            bail!("{file}: {error}{}", residual.map_or(String::new(), |text| format!(" ({text})")));
-        }
-    };
+    let preparation = found.map_err(|error| unfound(file, &error, aligned.as_ref()))?;
     let document = timings.stage("measure", || attempt.document(&preparation, request));
-    timings.stage("write", || write(&preparation, &document, output))?;
+    timings
+        .stage("write", || write(&document, output, || kerfwright_report::html(&preparation, &document)))?;
     if !output.quiet {
         print!("{}", table::render(&document));
     }
     Ok(document)
 }
 
-fn write(preparation: &Preparation<'_>, document: &Document, output: &Output) -> anyhow::Result<()> {
+/// The same for several teeth of one scan.
+fn measure_several(
+    attempt: &Attempt<'_>,
+    requests: &[Request],
+    output: &Output,
+    timings: &mut Timings,
+) -> anyhow::Result<()> {
+    let aligned = timings.stage("align", || attempt.align())?;
+    let found = timings.stage("find", || attempt.find_each(aligned.as_ref(), requests));
+    let preparations = found.map_err(|error| unfound(&attempt.after.file, &error, aligned.as_ref()))?;
+    let joint = timings.stage("measure", || attempt.joint_document(&preparations, requests));
+    timings
+        .stage("write", || write(&joint, output, || kerfwright_report::joint_html(&preparations, &joint)))?;
+    if !output.quiet {
+        print!("{}", table::render_joint(&joint));
+    }
+    Ok(())
+}
+
+/// The alignment is worth knowing even when there is nothing to measure.
+fn unfound(file: &str, error: &MeasureError, aligned: Option<&Aligned>) -> anyhow::Error {
+    let alignment = aligned.map_or(String::new(), |aligned| format!(" ({})", aligned.summary()));
+    anyhow!("{file}: {error}{alignment}")
+}
+
+fn write(document: &impl Serialize, output: &Output, report: impl FnOnce() -> String) -> anyhow::Result<()> {
     if let Some(path) = &output.json {
         let mut json = serde_json::to_string_pretty(document)?;
         json.push('\n');
         save(path, json.as_bytes())?;
     }
     if let Some(path) = &output.report {
-        save(path, kerfwright_report::html(preparation, document).as_bytes())?;
+        save(path, report().as_bytes())?;
     }
     Ok(())
 }
@@ -86,18 +131,43 @@ pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     fs::rename(&part, path).with_context(failed)
 }
 
-/// Reads the given scans side by side.
-pub fn read_all<P: AsRef<Path> + Sync>(paths: [Option<&P>; 3]) -> anyhow::Result<[Option<ScanFile>; 3]> {
-    let read: Vec<anyhow::Result<Option<ScanFile>>> =
-        paths.par_iter().map(|path| path.map(|path| read(path.as_ref())).transpose()).collect();
+/// Reads the given scans, the after scan first, side by side. `extent` is what the user said of the after scan; the others
+/// may show the arch even where that one shows a die.
+pub fn read_all<P: AsRef<Path> + Sync>(
+    paths: [Option<&P>; 3],
+    extent: Option<Extent>,
+) -> anyhow::Result<[Option<ScanFile>; 3]> {
+    let read: Vec<anyhow::Result<Option<ScanFile>>> = paths
+        .par_iter()
+        .enumerate()
+        .map(|(k, path)| path.map(|path| read(path.as_ref(), extent, k == 0)).transpose())
+        .collect();
     let scans: Vec<Option<ScanFile>> = read.into_iter().collect::<anyhow::Result<_>>()?;
-    <[Option<ScanFile>; 3]>::try_from(scans).map_err(|_| anyhow::anyhow!("three scans were expected"))
+    <[Option<ScanFile>; 3]>::try_from(scans).map_err(|_| anyhow!("three scans were expected"))
 }
 
-fn read(path: &Path) -> anyhow::Result<ScanFile> {
+/// Jaw settings and recorded motion, where they are given.
+fn read_jaw(arguments: &Measure) -> anyhow::Result<JawWishes> {
+    let text = |path: &Path| {
+        fs::read_to_string(path).with_context(|| {
+            format!("{}: cannot be read as text; check the name and the rights", path.display())
+        })
+    };
+    let mut jaw = JawWishes::default();
+    if let Some(path) = &arguments.jaw {
+        jaw.settings = JawSettings::from_toml(&text(path)?).with_context(|| path.display().to_string())?;
+    }
+    if let Some(path) = &arguments.motion {
+        jaw.recordings = read_recording(&text(path)?).with_context(|| path.display().to_string())?;
+    }
+    Ok(jaw)
+}
+
+fn read(path: &Path, extent: Option<Extent>, is_after: bool) -> anyhow::Result<ScanFile> {
     let name =
         path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into());
     let bytes = fs::read(path)
         .with_context(|| format!("{}: cannot be read; check the name and the rights", path.display()))?;
-    Ok(ScanFile::read(&name, &bytes)?)
+    let read = ScanFile::read_as(&name, &bytes, extent);
+    Ok(if is_after { read } else { read.or_else(|_| ScanFile::read(&name, &bytes)) }?)
 }

@@ -9,8 +9,9 @@ use crate::sheet::{Sheet, expanded, number};
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for aspect in Aspect::ALL {
         let id = format!("finish_line.above_gingiva.{}_mm", aspect.id());
-        let middle =
-            Middle::of(preparation, aspect, |station| station.above_gingiva_mm(&preparation.frame.occlusal));
+        let middle = Middle::of_seen(preparation, aspect, |station| {
+            station.above_gingiva_mm(&preparation.frame.occlusal)
+        });
         let seen = middle.values.len();
         let stations =
             preparation.stations.iter().filter(|station| aspect.holds_in_middle(station.angle_deg)).count();

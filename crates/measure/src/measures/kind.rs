@@ -10,16 +10,24 @@ use crate::sheet::{Sheet, text};
 /// The built-in table.
 const TABLE: &str = include_str!("../../data/finish_line_kinds.toml");
 
+/// The rules in the order in which they are tried.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Table {
+pub(super) struct Table {
+    /// A floor that rises towards the edge by at least this leaves a lip there.
+    pub lip_rise_from_deg: f64,
     kind: Vec<Rule>,
 }
 
+/// One form's bounds; a missing bound does not bind.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Rule {
-    name: String,
+pub(super) struct Rule {
+    /// What the form is called.
+    pub name: String,
+    /// Whether it counts as a shoulder where the shoulder's extent is read.
+    #[serde(default)]
+    pub is_shoulder: bool,
     width_below_mm: Option<f64>,
     width_from_mm: Option<f64>,
     declination_from_deg: Option<f64>,
@@ -27,27 +35,42 @@ struct Rule {
 }
 
 /// What the rules look at.
-struct Form {
-    width_mm: f64,
-    declination_deg: f64,
-    arc_share: f64,
+pub(super) struct Form {
+    /// From edge to wall line.
+    pub width_mm: f64,
+    /// Slope of the floor next to the edge.
+    pub declination_deg: f64,
+    /// Share of the sections in which the floor is one arc.
+    pub arc_share: f64,
+}
+
+impl Table {
+    /// The built-in table, or why it cannot be read.
+    pub(super) fn read() -> Result<Self, String> {
+        toml::from_str(TABLE).map_err(|error| format!("the table of kinds cannot be read: {error}"))
+    }
+
+    /// The first rule that fits.
+    pub(super) fn rule(&self, form: &Form) -> Option<&Rule> {
+        self.kind.iter().find(|rule| rule.fits(form))
+    }
 }
 
 /// Names the finish line on each aspect.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let table: Table = match toml::from_str(TABLE) {
+    let table = match Table::read() {
         Ok(table) => table,
-        Err(error) => {
-            let reason = format!("the table of kinds cannot be read: {error}");
+        Err(reason) => {
             Aspect::SURFACES.iter().for_each(|aspect| sheet.refuse(id(*aspect), reason.clone()));
             return;
         }
     };
     for aspect in Aspect::ALL {
-        let width = Middle::of(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
-        let declination = Middle::of(preparation, aspect, |station| station.declination_deg);
-        let arc =
-            Middle::of(preparation, aspect, |station| station.floor_is_arc.map(|is| f64::from(u8::from(is))));
+        let width = Middle::of_seen(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
+        let declination = Middle::of_seen(preparation, aspect, |station| station.declination_deg);
+        let arc = Middle::of_seen(preparation, aspect, |station| {
+            station.floor_is_arc.map(|is| f64::from(u8::from(is)))
+        });
         let Some(width_mm) = width.median() else {
             sheet.refuse(id(aspect), "no axial wall was found in the middle of this aspect");
             continue;
@@ -57,7 +80,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             declination_deg: declination.median().unwrap_or(0.0),
             arc_share: arc.mean().unwrap_or(0.0),
         };
-        let name = table.kind.iter().find(|rule| rule.fits(&form)).map_or("unnamed", |rule| &rule.name);
+        let name = table.rule(&form).map_or("unnamed", |rule| &rule.name);
         let place = width.middle_place().map(|place| preparation.place_of_station(place));
         sheet.write(id(aspect), text(name).with("arc_share", form.arc_share).at(place));
     }
@@ -81,9 +104,8 @@ mod tests {
     use super::*;
 
     fn name(width_mm: f64, declination_deg: f64, arc_share: f64) -> String {
-        let table: Table = toml::from_str(TABLE).unwrap();
         let form = Form { width_mm, declination_deg, arc_share };
-        table.kind.into_iter().find(|rule| rule.fits(&form)).unwrap().name
+        Table::read().unwrap().rule(&form).unwrap().name.clone()
     }
 
     #[test]

@@ -4,16 +4,35 @@
 //! document and the report show whatever stands on the sheet.
 
 mod above_gingiva;
+pub mod abutments;
 mod axial;
+mod by_station;
 mod clearance;
+mod contact;
+mod continuity;
+mod cusp_line;
 mod damage;
+mod edge;
+pub mod excursion;
+mod facial;
 mod finish_line;
+mod floor_shape;
+mod front;
+mod incline;
 mod kind;
 mod neighbour;
 mod occlusal;
 mod path;
+mod points;
+mod profile;
 mod registration;
+mod resistance;
+mod retention;
 mod scan;
+mod shoulder;
+mod smoothness;
+mod space;
+mod surface;
 mod taper;
 mod undercut;
 mod volume;
@@ -31,9 +50,15 @@ pub const ALL: &[Measure] = &[
     registration::take,
     scan::take,
     occlusal::take,
+    points::take,
+    front::take,
+    incline::take,
+    cusp_line::take,
+    space::take,
     axial::take,
     volume::take,
     clearance::take,
+    excursion::take,
     taper::take,
     path::take,
     undercut::take,
@@ -41,8 +66,17 @@ pub const ALL: &[Measure] = &[
     kind::take,
     above_gingiva::take,
     wall::take,
+    resistance::take,
+    retention::take,
+    facial::take,
     neighbour::take,
     damage::take,
+    floor_shape::take,
+    shoulder::take,
+    continuity::take,
+    contact::take,
+    edge::take,
+    surface::take,
 ];
 
 /// Takes all readings. Measures run in parallel and are written in order.
@@ -67,7 +101,12 @@ pub fn take_all(preparation: &Preparation<'_>) -> Sheet {
 /// Why a reading that compares with the uncut tooth is missing.
 const NO_BEFORE: &str = "needs the scan before cutting: give it with --before";
 /// Why a reading against the opposing teeth is missing.
-const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
+pub(crate) const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
+
+/// The aspect on the other side of the tooth.
+fn opposite(aspect: Aspect) -> Aspect {
+    Aspect::at(aspect.centre_deg() + 180.0)
+}
 
 /// Values of the stations in the middle half of an aspect.
 struct Middle {
@@ -92,6 +131,15 @@ impl Middle {
             }
         }
         Self { values, places }
+    }
+
+    /// The same over the stations at which the finish line was seen, for what hangs on it.
+    fn of_seen(
+        preparation: &Preparation<'_>,
+        aspect: Aspect,
+        value: impl Fn(&crate::station::Station) -> Option<f64>,
+    ) -> Self {
+        Self::of(preparation, aspect, |station| value(station).filter(|_| station.seen))
     }
 
     fn median(&self) -> Option<f64> {

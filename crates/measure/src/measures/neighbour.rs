@@ -35,7 +35,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 }
 
 /// Vertex normals averaged over the neighbours, near the tooth.
-fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
+pub(super) fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
     let after = preparation.scene.after;
     let near = |point: &Point3<f64>| (point - preparation.frame.origin).norm() < 14.0;
     (0..after.mesh.vertices.len() as u32)
@@ -50,7 +50,7 @@ fn smooth_normals(preparation: &Preparation<'_>) -> Vec<Vector3<f64>> {
 
 /// The vertices of the adjacent tooth's surface that face the prepared tooth: steep, turned towards it and beyond
 /// its finish line. Gingiva faces occlusally; the prepared tooth's own root faces away.
-fn facing_vertices(
+pub(super) fn facing_vertices(
     preparation: &Preparation<'_>,
     side: &Side,
     outline: &Outline,
@@ -67,11 +67,14 @@ fn facing_vertices(
             }
             let place = preparation.frame.coordinates(&after.mesh.vertices[vertex]);
             let components = preparation.frame.components(&normal);
-            let (radius_mm, _, edge) = outline.place(&after.mesh.vertices[vertex]);
+            let outside = || {
+                let (radius_mm, _, edge) = outline.place(&after.mesh.vertices[vertex]);
+                radius_mm > edge.0 - 0.1
+            };
             place.x * side.sign > 0.0
-                && radius_mm > edge.0 - 0.1
                 && components.z < STEEP
                 && -components.x * side.sign > TOWARD
+                && outside()
         })
         .collect();
     // Specks of ragged gingiva can face anywhere; an adjacent tooth shows some square millimetres.
@@ -103,8 +106,8 @@ fn distance(preparation: &Preparation<'_>, sheet: &mut Sheet, side: &Side, facin
     }
     let tree = TriangleTree::new(&Mesh { vertices: after.mesh.vertices.clone(), triangles });
     let found = tree.closest_many(&preparation.ring.points, REACH_MM);
-    let distances: Vec<Option<f64>> =
-        found.iter().map(|found| found.map(|found| found.distance_mm)).collect();
+    let seen = found.iter().zip(&preparation.ring.seen).map(|(found, seen)| found.filter(|_| *seen));
+    let distances: Vec<Option<f64>> = seen.map(|found| found.map(|found| found.distance_mm)).collect();
     let smooth = smooth_ring(&distances, 4);
     let least = smooth
         .iter()

@@ -1,6 +1,7 @@
 //! `reduction.occlusal.*`: how much the occlusal surface was cut.
 
 use super::NO_BEFORE;
+use crate::document::Reading;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
@@ -20,39 +21,53 @@ const ZONES: [(Zone, &str); 4] = [
 /// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least with its place.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for (zone, id) in ZONES {
-        let Some(change) = &preparation.change else {
+        let Some(sign) = preparation.functional_sign() else {
+            sheet.refuse(id, FRONT);
+            continue;
+        };
+        if preparation.change.is_none() {
             sheet.refuse(id, NO_BEFORE);
             continue;
-        };
-        let Some(sign) = preparation.functional_sign() else {
-            sheet.refuse(id, "front teeth have an incisal edge and a lingual fossa, no cusp rows");
-            continue;
-        };
+        }
         if preparation.occlusal.groove.is_none() && zone != Zone::MarginalRidge {
-            sheet.refuse(id, "no groove between two cusp rows was found on the uncut tooth");
+            sheet.refuse(id, "no fossae between two cusp rows were found on the uncut tooth");
             continue;
         }
-        let distance = |vertex: &OcclusalVertex| {
-            let near = change.near[vertex.vertex as usize].filter(|near| !near.on_border)?;
-            Some(near.signed_mm.abs())
-        };
-        read_zone(preparation, sheet, zone, sign, id, &distance);
+        let vertices = preparation.occlusal.zone(zone, sign);
+        read_vertices(preparation, sheet, id, &vertices, |reading| said_beside(preparation, zone, reading));
     }
 }
 
-fn read_zone(
+/// Why front teeth have no occlusal zones, and what stands instead.
+const FRONT: &str =
+    "front teeth have no cusp rows: reduction.incisal_mm and reduction.lingual_fossa_mm stand instead";
+
+fn said_beside(preparation: &Preparation<'_>, zone: Zone, mut reading: Reading) -> Reading {
+    if let Some(groove) = preparation.occlusal.groove.filter(|_| zone == Zone::Groove) {
+        reading =
+            reading.with("line_facial_mm", groove.at_mm).with("line_deg", groove.slope.atan().to_degrees());
+    }
+    if preparation.occlusal.is_short {
+        reading =
+            reading.noted("short preparation: everything above half the wall's height counts as occlusal");
+    }
+    reading
+}
+
+/// Median closest distance from some prepared vertices to the uncut surface, with p05, least and its place.
+pub(super) fn read_vertices(
     preparation: &Preparation<'_>,
     sheet: &mut Sheet,
-    zone: Zone,
-    sign: f64,
     id: &str,
-    distance: &dyn Fn(&OcclusalVertex) -> Option<f64>,
+    vertices: &[OcclusalVertex],
+    beside: impl Fn(Reading) -> Reading,
 ) {
-    let vertices = preparation.occlusal.zone(zone, sign);
-    let pairs: Vec<(f64, f64)> =
-        vertices.iter().filter_map(|vertex| Some((distance(vertex)?, vertex.area_mm2))).collect();
+    let pairs: Vec<(f64, f64)> = vertices
+        .iter()
+        .filter_map(|vertex| Some((distance_of(preparation, vertex.vertex)?, vertex.area_mm2)))
+        .collect();
     if pairs.len() < 20 {
-        sheet.refuse(id, "fewer than 20 vertices of the prepared occlusal surface lie in this zone");
+        sheet.refuse(id, "fewer than 20 vertices of the prepared surface lie in this zone");
         return;
     }
     let (Some(median), Some(p05)) = (weighted_quantile(&pairs, 0.5), weighted_quantile(&pairs, 0.05)) else {
@@ -73,14 +88,7 @@ fn read_zone(
     if let Some((least, vertex)) = least {
         reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));
     }
-    if let Some(groove) = preparation.occlusal.groove.filter(|_| zone == Zone::Groove) {
-        reading = reading.with("line_facial_mm", groove.at_mm);
-    }
-    if preparation.occlusal.is_short {
-        reading =
-            reading.noted("short preparation: everything above half the wall's height counts as occlusal");
-    }
-    sheet.write(id, reading);
+    sheet.write(id, beside(reading));
 }
 
 fn distance_of(preparation: &Preparation<'_>, vertex: u32) -> Option<f64> {

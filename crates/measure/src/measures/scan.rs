@@ -20,7 +20,7 @@ fn prepared_area_mm2(preparation: &Preparation<'_>) -> f64 {
 }
 
 /// Area of the holes whose rim lies on the prepared surface: fans from each rim's middle.
-fn void_area_mm2(preparation: &Preparation<'_>) -> f64 {
+pub(super) fn void_area_mm2(preparation: &Preparation<'_>) -> f64 {
     let after = preparation.scene.after;
     let n_vertices = after.mesh.vertices.len();
     let mut next = vec![u32::MAX; n_vertices];

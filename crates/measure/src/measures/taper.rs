@@ -1,6 +1,7 @@
 //! `taper.*` and `toc.*`: how far the walls lean, each alone and opposing ones together.
 
-use super::Middle;
+use super::profile::whole_wall_deg;
+use super::{Middle, opposite};
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
@@ -17,6 +18,9 @@ const PLANES: [(&str, Aspect, Aspect); 4] = [
 const FLOOR_DEG: f64 = 0.12;
 
 /// Median angle of the wall line to the path in the middle of each aspect; the sum of two opposing ones.
+///
+/// The value is that of the gingival 2 mm of the wall. `whole_wall` is that of the line over the whole wall, up to
+/// 0.25 mm below the occlusal line angle: the other convention in use.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let taper = |station: &Station| station.wall.as_ref().map(|wall| wall.taper_deg);
     let axis = preparation.frame.occlusal;
@@ -33,9 +37,16 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let own = Middle::of(preparation, aspect, along_axis);
         let axis_u95 = expanded(&[middle.standard_error(), FLOOR_DEG, preparation.axis.sigma_deg]);
         // The best path shares the draft evenly, so each wall carries half of what is uncertain about the other.
-        let across = Middle::of(preparation, opposite(aspect), taper).standard_error();
-        let own_part = 0.5 * middle.standard_error().hypot(across);
+        let across = Middle::of(preparation, opposite(aspect), taper);
+        let own_part = match across.median() {
+            Some(_) => 0.5 * middle.standard_error().hypot(across.standard_error()),
+            // Without an opposite wall nothing but the axis says where the path leans in this plane.
+            None => middle.standard_error().hypot(preparation.axis.sigma_deg),
+        };
+        let (whole, whole_u95) = whole_wall(preparation, &[aspect]);
         let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG]))
+            .with("whole_wall", whole)
+            .with("whole_wall_u95", whole_u95)
             .with("along_axis", own.median().unwrap_or(f64::NAN))
             .with("along_axis_u95", axis_u95)
             .with("least", middle.least())
@@ -46,20 +57,27 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     convergence(preparation, sheet, &taper);
 }
 
-/// The aspect on the other side of the tooth.
-fn opposite(aspect: Aspect) -> Aspect {
-    Aspect::at(aspect.centre_deg() + 180.0)
-}
-
 fn convergence(preparation: &Preparation<'_>, sheet: &mut Sheet, taper: &dyn Fn(&Station) -> Option<f64>) {
     for (id, one, other) in PLANES {
         let (first, second) = (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
         match (first.median(), second.median()) {
             (Some(a), Some(b)) => {
                 let u95 = expanded(&[first.standard_error(), second.standard_error(), FLOOR_DEG, FLOOR_DEG]);
-                sheet.write(id, number(a + b, "deg", u95));
+                let (whole, whole_u95) = whole_wall(preparation, &[one, other]);
+                let reading =
+                    number(a + b, "deg", u95).with("whole_wall", whole).with("whole_wall_u95", whole_u95);
+                sheet.write(id, reading);
             }
             _ => sheet.refuse(id, "one of the two opposing walls was not found"),
         }
     }
+}
+
+/// The sum of the aspects' tapers over the whole wall and its expanded uncertainty; NaN where one was not seen.
+fn whole_wall(preparation: &Preparation<'_>, aspects: &[Aspect]) -> (f64, f64) {
+    let middles: Vec<Middle> =
+        aspects.iter().map(|&aspect| Middle::of(preparation, aspect, whole_wall_deg)).collect();
+    let sum: f64 = middles.iter().map(|middle| middle.median().unwrap_or(f64::NAN)).sum();
+    let sigmas: Vec<f64> = middles.iter().flat_map(|middle| [middle.standard_error(), FLOOR_DEG]).collect();
+    (sum, if sum.is_finite() { expanded(&sigmas) } else { f64::NAN })
 }

@@ -64,7 +64,7 @@ fn profile(station: &Station) -> Profile {
     let Some((wall, top)) = station.wall.as_ref().and_then(|wall| Some((wall, wall.top?))) else {
         return Vec::new();
     };
-    let Some(foot) = station.section.at_arc(wall.fitted_mm[0]) else { return Vec::new() };
+    let Some(foot) = station.section.at_arc(wall.begin_mm) else { return Vec::new() };
     let n_levels = (top.y / LEVEL_MM).max(0.0) as usize;
     (0..n_levels)
         .map(|level| {

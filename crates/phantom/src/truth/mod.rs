@@ -2,10 +2,12 @@
 //!
 //! Where the contract leaves room, the choice made is said at the field.
 
+mod flaws;
 mod occlusal;
+mod outline;
 mod undercut;
 mod volume;
-mod walls;
+pub(crate) mod walls;
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -13,7 +15,10 @@ use rayon::prelude::*;
 use crate::field::{Field, closest_from};
 use crate::nearest::Nearest;
 use crate::phantom::Phantom;
-use crate::spec::{ByAspect, Spec};
+use crate::spec::{ByAspect, SecondPlane, Spec};
+
+pub use flaws::{FlawTruth, Jump, LedgeTruth, LipTruth, RippleTruth, Run};
+pub use occlusal::Inclines;
 
 /// Stations of the finish line and gingiva line.
 const N_STATIONS: usize = 720;
@@ -26,6 +31,12 @@ pub struct Truth {
     pub spec: Spec,
     /// The outer edge E, from mesial towards facial.
     pub finish_line: Vec<[f64; 3]>,
+    /// Where part of the crown stays uncovered: the whole border between cut and uncut surface, in order; else empty.
+    pub outline: Vec<[f64; 3]>,
+    /// Grooves and boxes: middle of the mouth (on the wall line) and of the bottom, both at the floor.
+    pub wall_cuts: Vec<[[f64; 3]; 2]>,
+    /// Whether the gum covers E there, so that no scan shows it; one for each point of `finish_line`.
+    pub finish_line_hidden: Vec<bool>,
     /// Where the gum meets the unprepared tooth, at the same azimuths.
     pub gingiva_line: Vec<[f64; 3]>,
     /// Unit vector of the default path of placement: the one along which opposing walls have equal taper.
@@ -46,6 +57,15 @@ pub struct Truth {
     pub internal_radius_mm: ByAspect<f64>,
     /// Depth of the floor's deepest point under E, where the floor rises to E again.
     pub lip_mm: ByAspect<f64>,
+    /// Radius of the occlusal line angles as cut, at the middle of each aspect.
+    pub edge_radius_mm: ByAspect<f64>,
+    /// The facial wall's second plane: its angle to the first in a section, and the height of the break over E.
+    pub second_plane: Option<SecondPlane>,
+    /// Area of the axial walls, in both planes, from the top of the fillet to the occlusal line angle (faces extended
+    /// to their common edge); the floor of a ledge and the dents of a rough wall are not counted.
+    pub axial_area_mm2: f64,
+    /// Where the finish is a shoulder, and the flaws with their size and place.
+    pub flaws: FlawTruth,
     /// Occlusal reduction by zone. Zones overlap: functional, groove and non-functional share the surface by the
     /// distance from the groove line, the marginal ridges are its outer 1.5 mm at both ends whatever the side.
     pub occlusal: Occlusal,
@@ -64,6 +84,10 @@ pub struct Truth {
     pub removed_mm3: f64,
     /// Volume of the unprepared tooth above the level of E in each place's own section.
     pub crown_mm3: f64,
+    /// The volume cut off as a share of that crown.
+    pub crown_pct: f64,
+    /// How the cusps' prepared inclines lean.
+    pub inclines: Inclines,
     /// Depth of the nick in the mesial and the distal neighbour, as cut.
     pub nick_mm: [f64; 2],
 }
@@ -101,7 +125,7 @@ pub struct Undercut {
 }
 
 /// The occlusal surface by zone.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Occlusal {
     /// All of it.
@@ -114,6 +138,14 @@ pub struct Occlusal {
     pub groove: Spread,
     /// The outer 1.5 mm mesially and distally.
     pub marginal_ridge: Spread,
+    /// Of an incisor or canine, on which the zones above are empty and `all` holds both of these: the incisal edge,
+    /// which is where the incisal cut itself decides and the normal lies within 60° of the path. Near the edge
+    /// the closest uncut surface is often the facial one; see `incisal_height_mm`.
+    pub incisal: Spread,
+    /// The lingual prepared surface between cingulum wall and incisal edge: where the fossa cut itself decides.
+    pub fossa: Spread,
+    /// Median over the incisal edge of what was taken off it along the tooth's axis, `None` on premolars and molars.
+    pub incisal_height_mm: Option<f64>,
 }
 
 /// Distances over a surface, weighted by area.
@@ -159,6 +191,12 @@ impl Truth {
             cavosurface_deg: walls::by_aspect(|a| walls::cavosurface_deg(phantom, a)),
             internal_radius_mm: walls::by_aspect(|a| line.section(a).effective_radius()),
             lip_mm: walls::by_aspect(|a| line.section(a).lip()),
+            edge_radius_mm: ByAspect::from_around(
+                [0.0, 90.0, 180.0, 270.0].map(|a: f64| phantom.preparation.edge_radius_at(a.to_radians())),
+            ),
+            second_plane: phantom.spec.second_plane,
+            axial_area_mm2: walls::axial_area_mm2(phantom),
+            flaws: FlawTruth::of(phantom),
             occlusal: surfaces.reduction(),
             points_mm: surfaces.points(),
             axial_mm: walls::axial_reduction(phantom, &surfaces.uncut),
@@ -167,7 +205,19 @@ impl Truth {
             neighbour_mm: [1, -1].map(|side| neighbour_distance(phantom, &edge, side)),
             removed_mm3,
             crown_mm3,
+            crown_pct: 100.0 * removed_mm3 / crown_mm3,
+            inclines: surfaces.inclines(&path),
             nick_mm: [1, -1].map(|side| nick_depth(phantom, side)),
+            outline: if phantom.preparation.partial.is_some() {
+                outline::outline(phantom)
+            } else {
+                Vec::new()
+            },
+            wall_cuts: {
+                let ends = |c: &crate::partial::Carved| [c.mouth.into(), c.bottom().into()];
+                phantom.preparation.carved.iter().map(ends).collect()
+            },
+            finish_line_hidden: edge.iter().map(|e| phantom.arch.gingiva_value(e) < 0.0).collect(),
             finish_line: edge.iter().map(|&e| e.into()).collect(),
             gingiva_line: gingiva,
             along_path,

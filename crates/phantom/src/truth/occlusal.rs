@@ -4,7 +4,9 @@ use nalgebra::{Isometry3, Point3, UnitQuaternion, Vector3};
 
 use crate::extract::{Lattice, extract};
 use crate::field::{Field, bisect_along};
+use crate::front_cut::FrontZone;
 use crate::nearest::Nearest;
+use crate::partial::Partial;
 use crate::phantom::Phantom;
 use crate::preparation::GROOVE_BAND_MM;
 use crate::truth::{Occlusal, Spread, Walls, distances};
@@ -15,11 +17,28 @@ const SEED_MM: f64 = 0.2;
 /// A sample is cut surface when it lies this close to the cut.
 const ON_CUT_MM: f64 = 1e-5;
 
+/// Inclination of the prepared cusp inclines, seen from mesial: the angle between the plane perpendicular to the path
+/// and the incline's area-weighted mean normal, all of them positive on an ordinary cusp.
+///
+/// Inner inclines are the zones more than 0.8 mm from the groove line, crests included; the outer one is the bevel.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Inclines {
+    /// The functional cusps' outer incline, if it was bevelled.
+    pub functional_outer_deg: Option<f64>,
+    /// From the functional cusps down to the groove.
+    pub functional_inner_deg: Option<f64>,
+    /// From the non-functional cusps down to the groove.
+    pub nonfunctional_inner_deg: Option<f64>,
+}
+
 /// Samples of the prepared occlusal surface and of what they are held against.
 pub struct Surfaces<'a> {
     phantom: &'a Phantom,
     /// Points of the prepared occlusal surface with their share of its area.
     points: Vec<(Point3<f64>, f64)>,
+    /// Outward normals at those points.
+    normals: Vec<Vector3<f64>>,
     /// The unprepared tooth.
     pub uncut: Nearest,
 }
@@ -46,14 +65,29 @@ impl<'a> Surfaces<'a> {
         let floor = top + 1.5f64.min(0.5 * lowest_wall);
         let occlusal = |i: &usize| {
             let p = &mesh.vertices[*i];
-            normals[*i].dot(path) > 0.5
+            if let Some(front) = &phantom.preparation.front {
+                let on_cut = phantom.preparation.removed(p).abs() < ON_CUT_MM && tooth.value(p) < -ON_CUT_MM;
+                return on_cut
+                    && match front.zone(p, ON_CUT_MM) {
+                        Some(FrontZone::Incisal) => normals[*i].dot(path) > 0.5,
+                        Some(FrontZone::Fossa) => normals[*i].y < 0.0,
+                        None => false,
+                    };
+            }
+            // Of an onlay the covered cusps alone: the floors of channel and boxes are known from the spec.
+            let is_floor = matches!(phantom.preparation.partial, Some(Partial::Channel(_)))
+                && phantom.preparation.occlusal_removed(p).abs() > ON_CUT_MM;
+            !is_floor
+                && normals[*i].dot(path) > 0.5
                 && p.coords.dot(path) > floor
                 && phantom.preparation.removed(p).abs() < ON_CUT_MM
                 && tooth.value(p) < -ON_CUT_MM
         };
-        let points = (0..mesh.vertices.len()).filter(occlusal).map(|i| (mesh.vertices[i], area[i])).collect();
+        let chosen: Vec<usize> = (0..mesh.vertices.len()).filter(occlusal).collect();
+        let points = chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect();
+        let normals = chosen.iter().map(|&i| normals[i]).collect();
         let uncut = Nearest::of_surface(tooth, middle, 7.0, SEED_MM);
-        Self { phantom, points, uncut }
+        Self { phantom, points, normals, uncut }
     }
 
     /// Closest distances to the unprepared tooth, by zone.
@@ -65,6 +99,16 @@ impl<'a> Surfaces<'a> {
             let part: Vec<_> = samples.iter().filter(|s| inside(&s.2)).copied().collect();
             Spread::of(&part)
         };
+        if let Some(front) = &self.phantom.preparation.front {
+            let on = |wanted| zone(&|p| front.zone(p, ON_CUT_MM) == Some(wanted));
+            return Occlusal {
+                all: zone(&|_| true),
+                incisal: on(FrontZone::Incisal),
+                fossa: on(FrontZone::Fossa),
+                incisal_height_mm: self.incisal_height(),
+                ..Occlusal::default()
+            };
+        }
         let u = |p: &Point3<f64>| self.phantom.preparation.toward_functional(p.y);
         // The surface's own ends, not the uncut tooth's: its outer 1.5 mm.
         let ends = samples.iter().fold((half[0], -half[2]), |e, s| (e.0.min(s.2.x), e.1.max(s.2.x)));
@@ -74,7 +118,22 @@ impl<'a> Surfaces<'a> {
             nonfunctional: zone(&|p| u(p) < -GROOVE_BAND_MM),
             groove: zone(&|p| u(p).abs() <= GROOVE_BAND_MM),
             marginal_ridge: zone(&|p| p.x < ends.0 + 1.5 || p.x > ends.1 - 1.5),
+            ..Occlusal::default()
         }
+    }
+
+    /// How far the uncut edge lies over the prepared one, section by section across it: the median.
+    fn incisal_height(&self) -> Option<f64> {
+        let tooth = &self.phantom.arch.teeth[self.phantom.arch.middle].tooth;
+        let cut = |p: &Point3<f64>| self.phantom.prepared_tooth(p);
+        let mut highest: Vec<f64> = (-20..=20)
+            .filter_map(|i| {
+                let x = 0.02 * tooth.half_widths_mm()[0] * f64::from(i);
+                Some(highest_at(tooth, x)? - highest_at(&cut, x)?)
+            })
+            .collect();
+        highest.sort_by(f64::total_cmp);
+        highest.get(highest.len() / 2).copied()
     }
 
     /// Closest distances to the opposing teeth.
@@ -94,7 +153,49 @@ impl<'a> Surfaces<'a> {
             let under = bisect_along(&body, &above, &Vector3::z(), 9.0)?;
             Some((name.to_owned(), distances(tooth, &self.uncut, &[under])[0]))
         };
+        if self.phantom.preparation.front.is_some() {
+            return self.front_points();
+        }
         tooth.landmarks().filter_map(reduction).collect()
+    }
+
+    /// How the cusps' prepared inclines lean against the plane perpendicular to `path`.
+    pub fn inclines(&self, path: &Vector3<f64>) -> Inclines {
+        let preparation = &self.phantom.preparation;
+        let facial = (Vector3::y() - path * path.y).normalize() * preparation.functional_side();
+        let lean = |inside: &dyn Fn(f64, bool) -> bool| {
+            let chosen =
+                self.points.iter().zip(&self.normals).filter(|((p, _), _)| {
+                    inside(preparation.toward_functional(p.y), preparation.is_on_bevel(p))
+                });
+            let sum: Vector3<f64> = chosen.map(|((_, area), normal)| normal * *area).sum();
+            (sum.norm() > 0.0).then(|| sum.dot(&facial).atan2(sum.dot(path)).to_degrees())
+        };
+        Inclines {
+            functional_outer_deg: lean(&|_, on_bevel| on_bevel),
+            functional_inner_deg: lean(&|u, on_bevel| u > GROOVE_BAND_MM && !on_bevel).map(|d| -d),
+            nonfunctional_inner_deg: lean(&|u, _| u < -GROOVE_BAND_MM),
+        }
+    }
+
+    /// A front tooth's points on its middle: the edge (straight down), and facial and lingual face at half and
+    /// three quarters of the crown, each the closest distance from the prepared surface there.
+    fn front_points(&self) -> Vec<(String, f64)> {
+        let tooth = &self.phantom.arch.teeth[self.phantom.arch.middle].tooth;
+        let body = |p: &Point3<f64>| self.phantom.prepared_tooth(p);
+        let height = |share: f64| Point3::new(0.0, 0.0, share * tooth.crown_mm);
+        let places = [
+            ("edge", height(0.2), Vector3::z()),
+            ("facial_middle", height(0.5), Vector3::y()),
+            ("lingual_middle", height(0.5), -Vector3::y()),
+            ("facial_incisal", height(0.72), Vector3::y()),
+            ("lingual_incisal", height(0.72), -Vector3::y()),
+        ];
+        let reduction = |(name, within, direction): (&str, Point3<f64>, Vector3<f64>)| {
+            let on = bisect_along(&body, &within, &direction, 15.0)?;
+            Some((name.to_owned(), distances(tooth, &self.uncut, &[on])[0]))
+        };
+        places.into_iter().filter_map(reduction).collect()
     }
 
     fn held_against(&self, body: &impl Field, seeds: &Nearest) -> Vec<(f64, f64, Point3<f64>)> {
@@ -102,6 +203,12 @@ impl<'a> Surfaces<'a> {
         let found = distances(body, seeds, &points);
         found.iter().zip(&self.points).map(|(&d, &(p, area))| (d, area, p)).collect()
     }
+}
+
+/// Height of the highest point of a section across the tooth.
+fn highest_at(body: &impl Field, x: f64) -> Option<f64> {
+    let top = |j: i32| bisect_along(body, &Point3::new(x, 0.05 * f64::from(j), 13.0), &Vector3::z(), 9.0);
+    (-60..=60).filter_map(top).map(|p| p.z).max_by(f64::total_cmp)
 }
 
 fn lattice(middle: Point3<f64>) -> Lattice {

@@ -8,6 +8,8 @@ use crate::phantom::Phantom;
 
 /// Side of a column; the sum's error falls with its square and is below 1 part in 5000 here.
 const COLUMN_MM: f64 = 0.1;
+/// Where columns begin: under any E that the spec allows.
+const LOWEST_MM: f64 = -0.9;
 /// Step within a column before a crossing is halved down.
 const STEP_MM: f64 = 0.2;
 
@@ -35,7 +37,7 @@ pub fn removed_and_crown(phantom: &Phantom) -> (f64, f64) {
 fn column(phantom: &Phantom, x: f64, y: f64) -> (f64, f64) {
     let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
     let preparation = &phantom.preparation;
-    let (low, high) = (0.4, tooth.crown_mm + 0.6);
+    let (low, high) = (LOWEST_MM, tooth.crown_mm + 0.6);
     let removed = |p: &Point3<f64>| (-preparation.removed(p)).max(tooth.value(p));
     let line = &preparation.line;
     let crown = |p: &Point3<f64>| tooth.value(p).max(-line.place(&(line.prep_from_tooth * p)).height);

@@ -159,6 +159,45 @@ pub fn line_angle(phantom: &Phantom, azimuth: f64) -> Point3<f64> {
     preparation.wall_point(azimuth, 0.5 * (low + high))
 }
 
+/// Area of the axial walls from the top of the fillet to the occlusal line angle, by strips between stations 0.5° apart.
+pub fn axial_area_mm2(phantom: &Phantom) -> f64 {
+    const N_STATIONS: usize = 720;
+    /// Parts of a strip over the break between the planes; below it, as many again.
+    const N_PARTS: usize = 4;
+    let line = &phantom.preparation.line;
+    let column = |i: usize| -> Vec<Point3<f64>> {
+        let azimuth = std::f64::consts::TAU * i as f64 / N_STATIONS as f64;
+        let section = line.section(azimuth);
+        let top = (line_angle(phantom, azimuth) - line.edge(azimuth)).dot(&line.axis());
+        let low = section.fillet_top().min(top);
+        let middle = section.second_from.clamp(low, top);
+        let share = |k: usize| (k % N_PARTS) as f64 / N_PARTS as f64;
+        (0..=2 * N_PARTS)
+            .map(|k| match k / N_PARTS {
+                0 => low + (middle - low) * share(k),
+                1 => middle + (top - middle) * share(k),
+                _ => top,
+            })
+            .map(|height| smooth_wall_point(phantom, azimuth, height))
+            .collect()
+    };
+    let columns: Vec<_> = (0..N_STATIONS).into_par_iter().map(column).collect();
+    let strip = |(i, a): (usize, &Vec<Point3<f64>>)| -> f64 {
+        let b = &columns[(i + 1) % N_STATIONS];
+        let area = |p: Point3<f64>, q: Point3<f64>, r: Point3<f64>| 0.5 * (q - p).cross(&(r - p)).norm();
+        (0..2 * N_PARTS).map(|k| area(a[k], b[k], b[k + 1]) + area(a[k], b[k + 1], a[k + 1])).sum()
+    };
+    columns.iter().enumerate().map(strip).sum()
+}
+
+/// A point of the wall at a height over E, without the dents of a rough wall.
+fn smooth_wall_point(phantom: &Phantom, azimuth: f64, height: f64) -> Point3<f64> {
+    let line = &phantom.preparation.line;
+    let mut section = line.section(azimuth);
+    section.flaws.swell = 0.0;
+    line.edge(azimuth) + line.inward(azimuth) * section.wall_inward(height) + line.axis() * height
+}
+
 /// Median closest distance to the uncut tooth over the thirds of each wall, fillet and edge rounding included.
 pub fn axial_reduction(phantom: &Phantom, uncut: &Nearest) -> ByAspect<[f64; 3]> {
     let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;

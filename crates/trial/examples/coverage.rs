@@ -1,12 +1,9 @@
 //! The longer run behind `tests/coverage.rs`, as a table for whoever calibrates the uncertainties:
 //!
-//!     cargo run --release -p kerfwright-measure --example coverage -- 60
+//!     cargo run --release -p kerfwright-trial --example coverage -- 60
 
-#[path = "mod.rs"]
-mod common;
-
-use common::phantoms;
-use common::rescan::Rescans;
+use kerfwright_trial::phantoms;
+use kerfwright_trial::rescan::Rescans;
 
 fn main() {
     let n = std::env::args().nth(1).and_then(|text| text.parse().ok()).unwrap_or(60);

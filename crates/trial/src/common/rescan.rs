@@ -14,9 +14,13 @@ use super::{Files, measure, pointed_request, said};
 /// What repeated scans said under one id.
 #[derive(Debug, Clone, Default)]
 pub struct Repeated {
+    /// The exact value.
     pub truth: f64,
+    /// What each scan said.
     pub values: Vec<f64>,
+    /// The uncertainty it stated, where it did.
     pub u95: Vec<f64>,
+    /// The scan's seed.
     pub seeds: Vec<u64>,
 }
 
@@ -25,7 +29,9 @@ pub struct Repeated {
 pub struct Rescans {
     /// Measurements that succeeded.
     pub n_measured: usize,
+    /// By id (`id#extra` for an extra).
     pub readings: BTreeMap<String, Repeated>,
+    /// Seed and error of each scan that could not be measured.
     pub failed: Vec<String>,
 }
 
@@ -127,16 +133,19 @@ impl Repeated {
         pairs.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map_or(0, |(_, &seed)| seed)
     }
 
+    /// Mean error.
     pub fn bias(&self) -> f64 {
         mean(&self.errors())
     }
 
+    /// Standard deviation of the errors.
     pub fn sd(&self) -> f64 {
         let bias = self.bias();
         let squares: f64 = self.errors().iter().map(|error| (error - bias).powi(2)).sum();
         (squares / (self.values.len().max(2) - 1) as f64).sqrt()
     }
 
+    /// Root mean square of the errors.
     pub fn rms(&self) -> f64 {
         mean(&self.errors().iter().map(|error| error * error).collect::<Vec<_>>()).sqrt()
     }

@@ -1,16 +1,19 @@
-//! Shared by the tests: phantom scans as files, measured through the public interface.
+//! Shared by trials and tests: phantom scans as files, measured through the public interface.
 
-#![allow(dead_code)] // Each test binary uses its own part.
-
+pub mod hold;
 pub mod phantoms;
 pub mod rescan;
+pub mod row;
 pub mod tolerance;
 pub mod truth;
+pub mod truth_occlusal;
 
 use std::collections::BTreeMap;
 
 use kerfwright_measure::document::{Reading, Value};
-use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, PathChoice, Request, ScanFile};
+use kerfwright_measure::{
+    Attempt, Document, JawWishes, MeasureError, OpposingFrame, PathChoice, Request, ScanFile,
+};
 use kerfwright_mesh::{Mesh, write_stl_binary};
 use kerfwright_phantom::{Phantom, ScanOptions, Scans};
 use nalgebra::Point3;
@@ -18,8 +21,11 @@ use rayon::prelude::*;
 
 /// The three scans of a phantom as the program reads them.
 pub struct Files {
+    /// The prepared arch.
     pub after: ScanFile,
+    /// The same arch unprepared.
     pub before: ScanFile,
+    /// The jaw opposite.
     pub opposing: ScanFile,
 }
 
@@ -57,7 +63,7 @@ pub fn measure(attempt: &Attempt<'_>, request: &Request) -> Result<Document, Mea
 /// A tooth by its FDI number, mesial from the arch, the best path.
 pub fn request(fdi: u8) -> Request {
     let tooth = kerfwright_tooth::parse(&fdi.to_string(), None).unwrap();
-    Request { tooth, mesial_point: None, path: PathChoice::Best }
+    Request { tooth, mesial_point: None, path: PathChoice::Best, jaw: JawWishes::default() }
 }
 
 /// The same with a point 6 mm mesially of the tooth, as a user gives it: in the frame of the before scan.
@@ -68,10 +74,15 @@ pub fn pointed_request(fdi: u8, scans: &Scans) -> Request {
 
 /// A phantom, one set of its scans, and what was measured on all three.
 pub struct Case {
+    /// Its name in tables and in the list of known misses.
     pub name: &'static str,
+    /// What was scanned.
     pub phantom: Phantom,
+    /// The scans with their exact frames.
     pub scans: Scans,
+    /// The scans as files.
     pub files: Files,
+    /// What was measured on all three.
     pub document: Document,
 }
 
@@ -96,7 +107,9 @@ impl Case {
 /// What a document says under an id; `id#extra` names an extra of a reading.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Said {
+    /// What it says.
     pub value: Value,
+    /// The uncertainty it states.
     pub u95: Option<f64>,
 }
 

@@ -27,8 +27,10 @@ pub fn expected(phantom: &Phantom) -> Expected {
     let truth = phantom.truth();
     walls(phantom, &mut all);
     occlusal(phantom, &mut all);
+    super::truth_occlusal::add(phantom, &mut all);
     path(phantom, &mut all);
     finish_line(phantom, &mut all);
+    super::hold::expected(phantom, &mut all);
     let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
     put("reduction.volume_mm3", truth.removed_mm3);
     put("reduction.crown_pct", 100.0 * truth.removed_mm3 / truth.crown_mm3);
@@ -120,19 +122,10 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
 fn occlusal(phantom: &Phantom, all: &mut Expected) {
     let truth = phantom.truth();
     let mut put = |id: String, value: f64| all.insert(id, Value::Number(value));
-    let zones = [
-        ("functional", &truth.occlusal.functional),
-        ("nonfunctional", &truth.occlusal.nonfunctional),
-        ("groove", &truth.occlusal.groove),
-        ("marginal_ridge", &truth.occlusal.marginal_ridge),
-    ];
-    for (name, spread) in zones {
-        put(format!("reduction.occlusal.{name}_mm"), spread.median_mm);
-        put(format!("reduction.occlusal.{name}_mm#p05"), spread.p05_mm);
-    }
-    for (name, value) in &truth.points_mm {
-        put(format!("reduction.points.{name}_mm"), *value);
-    }
+    // The other zones hang on the groove line: see `truth_occlusal`.
+    let ridge = &truth.occlusal.marginal_ridge;
+    put("reduction.occlusal.marginal_ridge_mm".into(), ridge.median_mm);
+    put("reduction.occlusal.marginal_ridge_mm#p05".into(), ridge.p05_mm);
     put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
 }
 
@@ -187,23 +180,28 @@ fn finish_line(phantom: &Phantom, all: &mut Expected) {
     }
 }
 
-fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
+/// The phantom's finish line.
+pub fn line(phantom: &Phantom) -> Vec<Point3<f64>> {
     phantom.truth().finish_line.iter().map(|&point| Point3::from(point)).collect()
 }
 
-fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
+/// The mean of some points.
+pub fn centre_of(points: &[Point3<f64>]) -> Point3<f64> {
     Point3::from(points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64)
 }
 
 /// 0 mesial, 90 facial: the phantom's `x` and `y`.
-fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
+pub fn angle_deg(point: &Point3<f64>, centre: &Point3<f64>) -> f64 {
     (point.y - centre.y).atan2(point.x - centre.x).to_degrees().rem_euclid(360.0)
 }
 
 /// The wall line in one section of the exact body.
 pub struct ExactWall {
+    /// Angle around the tooth: 0 mesial, 90 facial.
     pub angle_deg: f64,
+    /// Angle of the wall line to the direction.
     pub taper_deg: f64,
+    /// From E to the wall line at the level of E.
     pub width_mm: f64,
 }
 
@@ -381,7 +379,8 @@ fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64
     [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
+/// The middle value.
+pub fn median(mut values: Vec<f64>) -> f64 {
     values.sort_by(f64::total_cmp);
     values[values.len() / 2]
 }

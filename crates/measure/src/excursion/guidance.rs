@@ -1,0 +1,374 @@
+//! Tooth guidance: the unprepared teeth slide along each other and open the jaw.
+
+use kerfwright_geometry::Surface;
+use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
+
+use super::path::{Moment, Site};
+use crate::finish_line::axes;
+use crate::outline::Outline;
+use crate::preparation::Preparation;
+use crate::scene::Placed;
+
+/// Side of a cell of the height map, mm: less than half of a scan's edge, so that a cusp of 1 mm radius is right to 2 µm.
+const CELL_MM: f64 = 0.1;
+/// How far from the scanned opponents teeth may still meet, mm.
+const REACH_MM: f64 = 7.0;
+/// A contact is at least this large, mm²: two or three vertices. A single one is noise.
+const CONTACT_MM2: f64 = 0.05;
+/// Teeth that only this much opening lets pass are locked, mm.
+const MOST_MM: f64 = 10.0;
+/// More than this far outside of the finish line begins what may guide, mm.
+const BESIDE_MM: f64 = 0.3;
+/// Opening within this is at rest, mm.
+const SETTLED_MM: f64 = 0.001;
+/// So far the jaw opens or closes with the points that were near at first, mm.
+const ACTIVE_MM: f64 = 0.3;
+/// Facets steeper than this do not carry: about 80°.
+const STEEP: f64 = 0.17;
+
+/// Separation per radian of opening, linear over the after frame.
+#[derive(Debug, Clone, Copy)]
+pub struct Lever {
+    /// Its gradient.
+    pub slope: Vector3<f64>,
+    /// Where it is 0.
+    pub hinge: Point3<f64>,
+}
+
+impl Lever {
+    /// Millimetres per radian at a point.
+    pub fn at(&self, point: &Point3<f64>) -> f64 {
+        self.slope.dot(&(point - self.hinge))
+    }
+}
+
+/// The unprepared teeth of both arches, ready to say by how much a pose must be opened.
+#[derive(Debug, Clone)]
+pub struct Guidance<'scan> {
+    opposing: Placed<'scan>,
+    scan_from_after: Isometry3<f64>,
+    /// Unprepared vertices of the prepared arch that may meet an opponent, with their areas.
+    points: Vec<(Point3<f64>, f64)>,
+    relief: Relief,
+    /// How deep contacts may be: the noise, or what the closed bite shows.
+    pub depth_mm: f64,
+}
+
+impl<'scan> Guidance<'scan> {
+    /// From the unprepared teeth around a preparation and the opposing scan.
+    pub fn new(preparation: &Preparation<'_>, site: &Site<'scan>) -> Self {
+        let relief = Relief::new(&site.opposing, &site.occlusal, &site.ball.centre);
+        let after = preparation.scene.after;
+        let outline = Outline::new(&preparation.ring, &preparation.path);
+        let vertices = (0..after.mesh.vertices.len()).into_par_iter().with_min_len(4096);
+        let points: Vec<(Point3<f64>, f64)> = vertices
+            .filter_map(|vertex| {
+                let point = after.mesh.vertices[vertex];
+                let carries = after.vertex_normals[vertex].dot(&site.occlusal) > STEEP;
+                if !carries || preparation.inside[vertex] || !relief.may_meet(&point) {
+                    return None;
+                }
+                let (radius_mm, _, edge) = outline.place(&point);
+                (radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
+            })
+            .collect();
+        let opposing = site.opposing;
+        let scan_from_after = opposing.after_from_scan.inverse();
+        let mut guidance = Self { opposing, scan_from_after, points, relief, depth_mm: 0.0 };
+        guidance.depth_mm = guidance.closed_depth_mm().clamp(4.0 * preparation.noise_mm, 0.3);
+        guidance
+    }
+
+    /// Whether any unprepared tooth can guide.
+    pub fn is_empty(&self) -> bool {
+        self.points.is_empty()
+    }
+
+    /// How deep the teeth reach into each other in the closed bite, along the normal, mm.
+    fn closed_depth_mm(&self) -> f64 {
+        let mut deepest = Deepest::new();
+        for (point, area_mm2) in &self.points {
+            if let Some((over_mm, steepness)) = self.relief.over(point) {
+                deepest.add(over_mm / steepness, *area_mm2);
+            }
+        }
+        deepest.value()
+    }
+
+    /// The opening at which the unprepared teeth just carry each other and reach in by no more than `depth_mm`, radians.
+    ///
+    /// From `start_rad`, the opening a step before, the jaw closes until something carries, and opens by what reaches in:
+    /// so it slides along the teeth and jumps over none. `among` restricts the search to some of the points.
+    /// `None` if the teeth lock.
+    pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Option<&[u32]>) -> Option<f64> {
+        let mut opening_rad = start_rad;
+        for _ in 0..40 {
+            let active;
+            let near = match among {
+                Some(among) => among,
+                None => {
+                    active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM);
+                    &active
+                }
+            };
+            let reach_rad = if among.is_some() { f64::INFINITY } else { ACTIVE_MM / moment.arm_mm() };
+            let (next_rad, is_settled) = self.settle(moment, opening_rad, reach_rad, near);
+            opening_rad = next_rad;
+            if is_settled {
+                return Some(opening_rad);
+            }
+            if opening_rad * moment.arm_mm() > MOST_MM {
+                return None;
+            }
+        }
+        None
+    }
+
+    /// Closes and opens with some of the points, as far as `reach_rad` from the start; whether it came to rest.
+    fn settle(&self, moment: &Moment<'_>, start_rad: f64, reach_rad: f64, near: &[u32]) -> (f64, bool) {
+        let settled_rad = SETTLED_MM / moment.arm_mm();
+        let mut opening_rad = start_rad;
+        for _ in 0..20 {
+            let gap_rad = -self.need_rad(moment, opening_rad, near);
+            if gap_rad <= settled_rad || opening_rad == 0.0 {
+                break;
+            }
+            // Not all the way: closing also carries the teeth forward, to where they may meet earlier.
+            opening_rad = (opening_rad - 0.7 * gap_rad).max(0.0);
+            if start_rad - opening_rad > reach_rad {
+                return (start_rad - reach_rad, false);
+            }
+        }
+        for _ in 0..60 {
+            let (depth_mm, steepness) = self.deepest(moment, opening_rad, near);
+            let deeper_mm = depth_mm - self.depth_mm;
+            if deeper_mm <= SETTLED_MM {
+                return (opening_rad, true);
+            }
+            // Nothing that reaches in so deep can come out by less; on a slope it takes more, but steep walls may end.
+            opening_rad += deeper_mm * steepness.min(2.0) / moment.arm_mm();
+            if opening_rad - start_rad > reach_rad {
+                return (opening_rad, false);
+            }
+        }
+        (opening_rad, false)
+    }
+
+    /// Opening that the heights alone ask for; negative where there is a gap.
+    fn need_rad(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> f64 {
+        let (lever, matrix) = (moment.lever_plane(), moment.relative(opening_rad).to_homogeneous());
+        let mut deepest = Deepest::new();
+        for &index in near {
+            let (point, area_mm2) = &self.points[index as usize];
+            let at = matrix.transform_point(point);
+            if let Some((over_mm, steepness)) = self.relief.over(&at) {
+                deepest.add((over_mm - self.depth_mm * steepness) / lever.at(&at).max(1.0), *area_mm2);
+            }
+        }
+        deepest.value()
+    }
+
+    /// How deep the teeth reach into each other, mm, and how steep it is there. The true distance, since a height says
+    /// little beside a steep wall.
+    fn deepest(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> (f64, f64) {
+        let matrix = moment.relative(opening_rad).to_homogeneous();
+        let (mut deepest, mut steepest) = (Deepest::new(), f64::INFINITY);
+        for &index in near {
+            let (point, area_mm2) = &self.points[index as usize];
+            let at = matrix.transform_point(point);
+            let Some((over_mm, steepness)) = self.relief.over(&at) else { continue };
+            // What stands over no deeper than the deepest contact found cannot be a deeper one.
+            if over_mm <= self.depth_mm.max(deepest.floor()) {
+                continue;
+            }
+            let surface = self.opposing.surface;
+            let inside = surface.signed(&(self.scan_from_after * at), over_mm);
+            if let Some(inside) = inside.filter(|inside| !surface.on_boundary(&inside.closest)) {
+                deepest.add(-inside.distance_mm, *area_mm2);
+                steepest = steepness.min(steepest);
+            }
+        }
+        (deepest.value(), if steepest.is_finite() { steepest } else { 1.0 })
+    }
+
+    /// The points that are within `within_mm` of carrying at an opened moment.
+    pub fn carrying(&self, moment: &Moment<'_>, opening_rad: f64, within_mm: f64) -> Vec<u32> {
+        let matrix = moment.relative(opening_rad).to_homogeneous();
+        let near = |index: &u32| {
+            let at = matrix.transform_point(&self.points[*index as usize].0);
+            self.relief.over(&at).is_some_and(|(over_mm, _)| over_mm > -within_mm)
+        };
+        (0..self.points.len() as u32).filter(near).collect()
+    }
+}
+
+/// The greatest value that a contact's area reaches: strays smaller than a contact do not count.
+struct Deepest {
+    /// Falling; the last ones only as far as their areas are needed.
+    held: Vec<(f64, f64)>,
+}
+
+impl Deepest {
+    fn new() -> Self {
+        Self { held: Vec::with_capacity(16) }
+    }
+
+    #[inline]
+    fn add(&mut self, value: f64, area_mm2: f64) {
+        if value <= self.floor() {
+            return;
+        }
+        let at = self.held.partition_point(|entry| entry.0 > value);
+        self.held.insert(at, (value, area_mm2));
+        let mut total_mm2 = 0.0;
+        let enough = self.held.iter().position(|entry| {
+            total_mm2 += entry.1;
+            total_mm2 >= CONTACT_MM2
+        });
+        self.held.truncate(enough.map_or(self.held.len(), |last| last + 1));
+    }
+
+    /// What a value must exceed to count.
+    fn floor(&self) -> f64 {
+        let held_mm2: f64 = self.held.iter().map(|entry| entry.1).sum();
+        if held_mm2 >= CONTACT_MM2 { self.value() } else { f64::NEG_INFINITY }
+    }
+
+    /// With no point at all, nothing touches: as low as can be.
+    fn value(&self) -> f64 {
+        self.held.last().map_or(f64::NEG_INFINITY, |entry| entry.0)
+    }
+}
+
+/// The opposing teeth as heights over a grid, seen from the prepared arch.
+#[derive(Debug, Clone)]
+struct Relief {
+    origin: Point3<f64>,
+    u: Vector3<f64>,
+    v: Vector3<f64>,
+    /// Towards the opposing teeth.
+    w: Vector3<f64>,
+    n_columns: usize,
+    n_rows: usize,
+    /// Height along `w` of the nearest opposing surface at each node; infinite where there is none.
+    heights_mm: Vec<f64>,
+    lowest_mm: f64,
+}
+
+impl Relief {
+    fn new(opposing: &Placed<'_>, occlusal: &Vector3<f64>, centre: &Point3<f64>) -> Self {
+        let (u, v) = axes(occlusal);
+        let mesh = &opposing.surface.mesh;
+        let place = |point: Point3<f64>| {
+            let at = opposing.after_from_scan * point - centre;
+            Vector3::new(at.dot(&u), at.dot(&v), at.dot(occlusal))
+        };
+        let places: Vec<Vector3<f64>> = mesh.vertices.par_iter().map(|&point| place(point)).collect();
+        let mut low = Vector3::repeat(f64::INFINITY);
+        let mut high = Vector3::repeat(f64::NEG_INFINITY);
+        for place in places.iter().filter(|place| place.iter().all(|x| x.is_finite())) {
+            (low, high) = (low.inf(place), high.sup(place));
+        }
+        // A quadrant is 60 mm long, a whole arch 80: what is far away guides too, as long as the map stays small.
+        let [from, to] = [low, high].map(|corner| corner.map(|x| x.clamp(-80.0, 80.0)));
+        let nodes = |axis: usize| ((to[axis] - from[axis]) / CELL_MM).max(0.0) as usize + 2;
+        let mut relief = Self {
+            origin: centre + u * from.x + v * from.y,
+            u,
+            v,
+            w: *occlusal,
+            n_columns: nodes(0),
+            n_rows: nodes(1),
+            heights_mm: Vec::new(),
+            lowest_mm: low.z,
+        };
+        relief.heights_mm = vec![f64::INFINITY; relief.n_columns * relief.n_rows];
+        relief.draw(opposing.surface, &places, [from.x, from.y]);
+        relief
+    }
+
+    fn draw(&mut self, surface: &Surface, places: &[Vector3<f64>], from: [f64; 2]) {
+        let to_grid = |place: &Vector3<f64>| {
+            Vector3::new((place.x - from[0]) / CELL_MM, (place.y - from[1]) / CELL_MM, place.z)
+        };
+        for corners in &surface.mesh.triangles {
+            let [a, b, c] = corners.map(|vertex| to_grid(&places[vertex as usize]));
+            let area = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
+            if area.abs() < 1e-12 {
+                continue;
+            }
+            let span = |axis: usize, n: usize| {
+                let (low, high) = (a[axis].min(b[axis]).min(c[axis]), a[axis].max(b[axis]).max(c[axis]));
+                (low.max(0.0).ceil() as usize, (high.min(n as f64 - 1.0) + 1.0).max(0.0) as usize)
+            };
+            let (columns, rows) = (span(0, self.n_columns), span(1, self.n_rows));
+            for row in rows.0..rows.1 {
+                for column in columns.0..columns.1 {
+                    let (x, y) = (column as f64 - a.x, row as f64 - a.y);
+                    let s = (x * (c.y - a.y) - y * (c.x - a.x)) / area;
+                    let t = (y * (b.x - a.x) - x * (b.y - a.y)) / area;
+                    if s >= -1e-9 && t >= -1e-9 && s + t <= 1.0 + 1e-9 {
+                        let height_mm = a.z + s * (b.z - a.z) + t * (c.z - a.z);
+                        let node = &mut self.heights_mm[row * self.n_columns + column];
+                        *node = node.min(height_mm);
+                    }
+                }
+            }
+        }
+    }
+
+    /// How far a point stands over the opposing surface, along `w`, and how steep that is: 1 / cos of its slope.
+    #[inline]
+    fn over(&self, point: &Point3<f64>) -> Option<(f64, f64)> {
+        let at = point - self.origin;
+        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
+        if !(x >= 0.0 && y >= 0.0) {
+            return None;
+        }
+        let (column, row) = (x as usize, y as usize);
+        if column + 1 >= self.n_columns || row + 1 >= self.n_rows {
+            return None;
+        }
+        let node = row * self.n_columns + column;
+        let (low, high) = (&self.heights_mm[node..node + 2], &self.heights_mm[node + self.n_columns..]);
+        let [a, b, c, d] = [low[0], low[1], high[0], high[1]];
+        let (s, t) = (x - column as f64, y - row as f64);
+        let (near, far) = (a + (b - a) * s, c + (d - c) * s);
+        let height_mm = near + (far - near) * t;
+        if !height_mm.is_finite() {
+            return None;
+        }
+        let along = ((b - a) * (1.0 - t) + (d - c) * t) / CELL_MM;
+        let across = (far - near) / CELL_MM;
+        let steepness = (1.0 + along * along + across * across).sqrt();
+        Some((at.dot(&self.w) - height_mm, steepness))
+    }
+
+    /// Whether a point of the prepared arch can come to an opposing tooth at all.
+    fn may_meet(&self, point: &Point3<f64>) -> bool {
+        let at = point - self.origin;
+        let reach = REACH_MM / CELL_MM;
+        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
+        x > -reach
+            && y > -reach
+            && x < self.n_columns as f64 + reach
+            && y < self.n_rows as f64 + reach
+            && at.dot(&self.w) > self.lowest_mm - 0.5
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stray_is_no_contact() {
+        let mut deepest = Deepest::new();
+        for (value, area_mm2) in [(0.1, 0.02), (9.0, 0.02), (0.3, 0.02), (0.2, 0.02), (0.4, 0.02)] {
+            deepest.add(value, area_mm2);
+        }
+        assert_eq!(deepest.value(), 0.3);
+        assert_eq!(Deepest::new().value(), f64::NEG_INFINITY);
+    }
+}

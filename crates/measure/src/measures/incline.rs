@@ -1,0 +1,252 @@
+//! `occlusal.incline.*`: how the cusp inclines of the prepared occlusal surface lie.
+
+use nalgebra::Vector3;
+
+use crate::preparation::Preparation;
+use crate::relief::Extreme;
+use crate::sheet::{Sheet, expanded, number};
+use crate::zones::{OcclusalVertex, Zone};
+
+/// Width of the columns across the tooth in which ridges and valley are sought, mm.
+const COLUMN_MM: f64 = 0.3;
+/// How far to both sides of a cusp's tip its inclines reach along the tooth, mm.
+const BESIDE_TIP_MM: f64 = 1.0;
+/// A ridge is sought farther than this from the groove line, mm.
+const BESIDE_GROOVE_MM: f64 = 0.8;
+/// What lies nearer to a ridge or to the valley is rounded, mm.
+const ROUNDED_MM: f64 = 0.3;
+/// The same towards the functional ridge from inside, where the bevel cuts it: its triangles reach over the edge, mm.
+const CUT_RIDGE_MM: f64 = 0.45;
+/// An incline smaller than this is none, mm².
+const LEAST_AREA_MM2: f64 = 0.8;
+/// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
+const OUTWARD_DEG: f64 = 15.0;
+/// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
+const BORDER_DEG: f64 = 1.0;
+
+const IDS: [&str; 4] = [
+    "occlusal.incline.functional_outer_deg",
+    "occlusal.incline.functional_inner_deg",
+    "occlusal.incline.nonfunctional_inner_deg",
+    "occlusal.incline.parallel_deg",
+];
+
+/// Inclinations of the three cusp inclines against the plane square on the path, seen along the arch, and the angle
+/// between the functional outer and the non-functional inner one.
+///
+/// Inclines are read on the cusps: within 1 mm mesially and distally of the tips of the uncut tooth (without a before
+/// scan, of the prepared one). Across each 0.3 mm of the length there, the highest place more than 0.8 mm beside the
+/// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley. The inner incline lies
+/// between valley and ridge, the outer one beyond the functional ridge where it falls outward by more than 15°; 0.3 mm
+/// to each are left out as rounded, 0.45 mm inside the functional ridge. An incline's slope along and across the tooth is the midmean (mean of the middle
+/// half, by area) of its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let Some(sign) = preparation.functional_sign() else {
+        IDS.iter().for_each(|&id| sheet.refuse(id, "front teeth have no cusp inclines"));
+        return;
+    };
+    if preparation.occlusal.groove.is_none() {
+        IDS.iter().for_each(|&id| sheet.refuse(id, "no fossae between two cusp rows were found"));
+        return;
+    }
+    let parts = Faces::new(preparation).split(sign);
+    // Slopes are counted towards the functional side; each incline in its own sense.
+    let senses = [-1.0, 1.0, -1.0];
+    let inclines: Vec<Option<Incline>> = parts.iter().map(|part| Incline::of(part)).collect();
+    for (k, incline) in inclines.iter().enumerate() {
+        let Some(incline) = incline else {
+            sheet.refuse(IDS[k], REASONS[k]);
+            continue;
+        };
+        let value = (senses[k] * incline.slope[1]).atan().to_degrees();
+        let reading = number(value, "deg", incline.u95_deg())
+            .with("mesial_deg", incline.slope[0].atan().to_degrees())
+            .with("area_mm2", incline.area_mm2)
+            .at(Some(preparation.place_of_vertex(incline.middle)));
+        sheet.write(IDS[k], reading);
+    }
+    match (&inclines[0], &inclines[2]) {
+        (Some(outer), Some(other)) => {
+            let angle_deg = outer.normal().angle(&other.normal()).to_degrees();
+            sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
+        }
+        (None, _) => sheet.refuse(IDS[3], REASONS[0]),
+        _ => sheet.refuse(IDS[3], REASONS[2]),
+    }
+}
+
+const REASONS: [&str; 3] = [
+    "nothing wide enough beyond the functional cusps' ridge falls outward by 15 degrees: no functional cusp bevel",
+    "too little is left of the functional cusps' inner incline between its rounded borders",
+    "too little is left of the non-functional cusps' inner incline between its rounded borders",
+];
+
+/// The directions in which places and slopes are counted: square on the path.
+struct Faces<'a> {
+    preparation: &'a Preparation<'a>,
+    mesial: Vector3<f64>,
+    facial: Vector3<f64>,
+}
+
+/// A vertex in those directions, the second one towards the functional side.
+#[derive(Debug, Clone, Copy)]
+struct Sloped {
+    vertex: OcclusalVertex,
+    /// Mesially, towards the functional side, along the path.
+    place: Vector3<f64>,
+    /// Distance to the functional side of the groove line.
+    beside_groove_mm: f64,
+    /// Rise a mm mesially and towards the functional side.
+    slope: [f64; 2],
+}
+
+impl<'a> Faces<'a> {
+    fn new(preparation: &'a Preparation<'a>) -> Self {
+        let path = &preparation.path;
+        let square = |axis: &Vector3<f64>| (axis - path * axis.dot(path)).normalize();
+        let mesial = square(&preparation.frame.mesial);
+        // The facial direction is square on both, so that the two slopes are independent.
+        let facial = square(&(preparation.frame.facial - mesial * preparation.frame.facial.dot(&mesial)));
+        Self { preparation, mesial, facial }
+    }
+
+    /// The functional outer, functional inner and non-functional inner incline.
+    fn split(&self, sign: f64) -> [Vec<Sloped>; 3] {
+        let vertices = self.preparation.occlusal.zone(Zone::All, sign);
+        let all: Vec<Sloped> = vertices.into_iter().filter_map(|vertex| self.sloped(vertex, sign)).collect();
+        let landmarks = &self.preparation.occlusal.landmarks;
+        let (functional, other) = if sign > 0.0 {
+            (&landmarks.facial, &landmarks.lingual)
+        } else {
+            (&landmarks.lingual, &landmarks.facial)
+        };
+        let near = |tips: &[Extreme], x: f64| tips.iter().any(|tip| (tip.place.x - x).abs() < BESIDE_TIP_MM);
+        let mut columns = std::collections::BTreeMap::<i32, Vec<Sloped>>::new();
+        for sloped in all {
+            columns.entry((sloped.vertex.place.x / COLUMN_MM).floor() as i32).or_default().push(sloped);
+        }
+        let mut parts = [const { Vec::new() }; 3];
+        for column in columns.values() {
+            let [outer, inner, beyond] = split_column(column).unwrap_or_default();
+            let on = |tips: &[Extreme], part: Vec<Sloped>| {
+                part.into_iter().filter(|sloped| near(tips, sloped.vertex.place.x)).collect::<Vec<_>>()
+            };
+            parts[0].extend(on(functional, outer));
+            parts[1].extend(on(functional, inner));
+            parts[2].extend(on(other, beyond));
+        }
+        parts
+    }
+
+    fn sloped(&self, vertex: OcclusalVertex, sign: f64) -> Option<Sloped> {
+        let preparation = self.preparation;
+        let groove = preparation.occlusal.groove?;
+        let at = preparation.scene.after.mesh.vertices[vertex.vertex as usize] - preparation.frame.origin;
+        // Not pooled with the neighbours': beside the bevel that would flatten an inner incline by 3 degrees.
+        let normal = preparation.scene.after.vertex_normals[vertex.vertex as usize];
+        let up = normal.dot(&preparation.path);
+        Some(Sloped {
+            vertex,
+            place: Vector3::new(at.dot(&self.mesial), sign * at.dot(&self.facial), at.dot(&preparation.path)),
+            beside_groove_mm: sign * groove.facially_mm(&vertex.place),
+            slope: [-normal.dot(&self.mesial) / up, -sign * normal.dot(&self.facial) / up],
+        })
+    }
+}
+
+/// Sorts one column: beyond the functional ridge, between it and the valley, between the valley and the other ridge.
+fn split_column(column: &[Sloped]) -> Option<[Vec<Sloped>; 3]> {
+    let highest = |side: f64| {
+        let beside = column.iter().filter(|sloped| side * sloped.beside_groove_mm > BESIDE_GROOVE_MM);
+        beside.max_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|sloped| sloped.place.y)
+    };
+    let (functional_mm, other_mm) = (highest(1.0)?, highest(-1.0)?);
+    let between = column.iter().filter(|sloped| (other_mm..=functional_mm).contains(&sloped.place.y));
+    let valley_mm = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z))?.place.y;
+    let outward = OUTWARD_DEG.to_radians().tan();
+    let part = |chosen: &dyn Fn(&Sloped) -> bool| column.iter().filter(|s| chosen(s)).copied().collect();
+    Some([
+        part(&|s| s.place.y > functional_mm + ROUNDED_MM && -s.slope[1] > outward),
+        part(&|s| s.place.y > valley_mm + ROUNDED_MM && s.place.y < functional_mm - CUT_RIDGE_MM),
+        part(&|s| s.place.y < valley_mm - ROUNDED_MM && s.place.y > other_mm + ROUNDED_MM),
+    ])
+}
+
+/// The plane of an incline.
+#[derive(Debug, Clone, Copy)]
+struct Incline {
+    /// Mesially, towards the functional side.
+    slope: [f64; 2],
+    /// Scatter of the latter from vertex to vertex, robust, 1 sigma.
+    scatter: f64,
+    n: usize,
+    area_mm2: f64,
+    /// The vertex nearest to the middle.
+    middle: u32,
+}
+
+impl Incline {
+    fn of(part: &[Sloped]) -> Option<Self> {
+        let area_mm2: f64 = part.iter().map(|sloped| sloped.vertex.area_mm2).sum();
+        if part.len() < 20 || area_mm2 < LEAST_AREA_MM2 {
+            return None;
+        }
+        let pairs = |axis: usize| -> Vec<(f64, f64)> {
+            part.iter().map(|sloped| (sloped.slope[axis], sloped.vertex.area_mm2)).collect()
+        };
+        let sum: Vector3<f64> = part.iter().map(|sloped| sloped.place * sloped.vertex.area_mm2).sum();
+        let off = |sloped: &Sloped| (sloped.place - sum / area_mm2).norm_squared();
+        let middle = part.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let facial: Vec<f64> = part.iter().map(|sloped| sloped.slope[1]).collect();
+        Some(Self {
+            slope: [midmean(pairs(0)), midmean(pairs(1))],
+            scatter: crate::stats::robust_sigma(&facial)?,
+            n: part.len(),
+            area_mm2,
+            middle: middle.vertex.vertex,
+        })
+    }
+
+    /// Unit normal in (mesial, functional, path).
+    fn normal(&self) -> Vector3<f64> {
+        Vector3::new(-self.slope[0], -self.slope[1], 1.0).normalize()
+    }
+
+    /// Neighbouring vertices share triangles, so about every third is independent.
+    fn u95_deg(&self) -> f64 {
+        const VERTICES_A_SAMPLE: f64 = 3.0;
+        let n = (self.n as f64 / VERTICES_A_SAMPLE).max(1.0);
+        let flat = 1.0 / (1.0 + self.slope[1].powi(2));
+        expanded(&[(self.scatter * flat / n.sqrt()).to_degrees(), BORDER_DEG])
+    }
+}
+
+/// Weighted mean of the values between the first and the third quartile of the weight.
+fn midmean(mut pairs: Vec<(f64, f64)>) -> f64 {
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = pairs.iter().map(|pair| pair.1).sum();
+    let (mut passed, mut sum, mut counted) = (0.0, 0.0, 0.0);
+    for (value, weight) in pairs {
+        // The part of this weight that lies within the middle half.
+        let part = (passed + weight).min(0.75 * total) - f64::max(passed, 0.25 * total);
+        if part > 0.0 {
+            sum += part * value;
+            counted += part;
+        }
+        passed += weight;
+    }
+    sum / counted
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_midmean_takes_the_middle_half_and_parts_of_the_weights_at_its_ends() {
+        assert_eq!(midmean(vec![(4.0, 1.0), (1.0, 1.0), (2.0, 1.0), (900.0, 1.0)]), 3.0);
+        // One heavy value holds the whole middle half; halves of two others do here.
+        assert_eq!(midmean(vec![(1.0, 1.0), (5.0, 6.0), (9.0, 1.0)]), 5.0);
+        assert_eq!(midmean(vec![(1.0, 2.0), (3.0, 2.0)]), 2.0);
+    }
+}

@@ -1,0 +1,114 @@
+//! `resistance.*`: what keeps a crown from tilting off.
+
+use rayon::prelude::*;
+
+use super::{Middle, opposite};
+use crate::axial_walls::axial_walls;
+use crate::frame::Aspect;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+use crate::stats::{median, smooth_ring};
+use crate::tilting::{Tilt, footed, tilt};
+
+/// Stations to each side over which values are smoothed along the finish line, about half a millimetre.
+const SMOOTHING: usize = 4;
+/// How far the height or the distance of a wall is misjudged, mm (1 sigma, from phantom scans).
+const WALL_MM: f64 = 0.05;
+/// How far the lean of a wall is misjudged where it begins to resist, degrees (1 sigma, from phantom scans): the end of a
+/// broad fillet still shows in the smooth normals 0.2 mm above it.
+const LEAN_DEG: f64 = 0.3;
+
+/// Limiting taper and resisting share, as [`crate::tilting`] defines them.
+///
+/// `resistance.limiting_taper_deg` is the least over all tilting axes, at the place of its axis. `resisting_pct.ASPECT` is
+/// the median over the axes opposite to the aspect: the aspect names the wall that resists.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let walls = axial_walls(preparation.scene.after, &preparation.inside, &preparation.path);
+    let walls = footed(&walls, &preparation.ring, &preparation.path);
+    let tilts: Vec<Option<Tilt>> = preparation
+        .stations
+        .par_iter()
+        .map(|station| tilt(&walls, &preparation.ring, &station.section.frame))
+        .collect();
+    limiting(preparation, sheet, &tilts);
+    for aspect in Aspect::ALL {
+        share(preparation, sheet, aspect, &tilts);
+    }
+}
+
+fn limiting(preparation: &Preparation<'_>, sheet: &mut Sheet, tilts: &[Option<Tilt>]) {
+    let id = "resistance.limiting_taper_deg";
+    if 2 * tilts.iter().flatten().count() < tilts.len() {
+        sheet.refuse(id, "no axial wall stands opposite to more than half of the finish line");
+        return;
+    }
+    let smooth = |value: fn(&Tilt) -> f64| {
+        let values: Vec<Option<f64>> = tilts.iter().map(|tilt| tilt.as_ref().map(value)).collect();
+        smooth_ring(&values, SMOOTHING)
+    };
+    let limits = smooth(|tilt| tilt.limiting_taper_deg);
+    let margins = smooth(|tilt| tilt.limiting_taper_deg - tilt.taper_deg);
+    let (Some((place, value)), Some((weakest, margin_deg))) = (least(&limits), least(&margins)) else {
+        sheet.refuse(id, "the walls opposite to the finish line were seen in too few places");
+        return;
+    };
+    let known = margins.iter().flatten().count().max(1);
+    let holding = margins.iter().flatten().filter(|&&margin| margin > 0.0).count();
+    let u95 = tilts[place].or(tilts[weakest]).map_or(f64::NAN, |tilt| limit_u95(&tilt));
+    let reading = number(value, "deg", u95)
+        .with("taper", tilts[place].map_or(f64::NAN, |tilt| tilt.taper_deg))
+        .with("least_margin", margin_deg)
+        .with("least_margin_at_deg", preparation.stations[weakest].angle_deg)
+        .with("holding_pct", 100.0 * holding as f64 / known as f64)
+        .at(Some(preparation.place_of_station(place)))
+        .noted("least over all tilting axes; where is the axis, the wall stands opposite");
+    sheet.write(id, reading);
+}
+
+fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts: &[Option<Tilt>]) {
+    let id = format!("resistance.resisting_pct.{}", aspect.id());
+    let axes: Vec<(usize, Tilt)> = (0..tilts.len())
+        .filter(|&place| opposite(aspect).holds_in_middle(preparation.stations[place].angle_deg))
+        .filter_map(|place| Some((place, tilts[place]?)))
+        .collect();
+    let middle = Middle {
+        values: axes.iter().map(|(_, tilt)| tilt.resisting_pct()).collect(),
+        places: axes.iter().map(|(place, _)| *place).collect(),
+    };
+    let Some(value) = middle.median() else {
+        sheet.refuse(id, "no axial wall was found here, or no finish line opposite to it");
+        return;
+    };
+    let of = |value: fn(&Tilt) -> f64| {
+        median(&axes.iter().map(|(_, tilt)| value(tilt)).collect::<Vec<_>>()).unwrap_or(f64::NAN)
+    };
+    let (base_mm, taper_deg) = (of(|tilt| tilt.base_mm), of(|tilt| tilt.taper_deg));
+    // The border of the resisting part lies at B sin T cos T: an error of the lean moves it by B cos 2T. The strip is a
+    // fifth of the finish line's reach wide, which is little more than B.
+    let height_mm = of(|tilt| tilt.wall_mm2) / (0.2 * base_mm);
+    let border_mm = base_mm * (2.0 * taper_deg.to_radians()).cos() * LEAN_DEG.to_radians();
+    let pct_a_mm = 100.0 / height_mm.max(0.5);
+    let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM]);
+    let reading = number(value, "pct", u95)
+        .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))
+        .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
+        .with("limiting_taper_deg_u95", of(limit_u95))
+        .with("taper_deg", taper_deg)
+        .with("least", middle.least())
+        .with("greatest", middle.greatest())
+        .at(middle.middle_place().map(|place| preparation.place_of_station(place)))
+        .noted("of the wall named, in tilting about the finish line opposite to it; where is that axis");
+    sheet.write(id, reading);
+}
+
+/// From `T` = ½ asin(`H`/`B`): half the error of `H`/`B` over the cosine of 2`T`.
+fn limit_u95(tilt: &Tilt) -> f64 {
+    let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
+    let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
+    expanded(&[sigma_rad.to_degrees(), 0.15])
+}
+
+fn least(values: &[Option<f64>]) -> Option<(usize, f64)> {
+    let seen = values.iter().enumerate().filter_map(|(place, value)| Some((place, (*value)?)));
+    seen.min_by(|a, b| a.1.total_cmp(&b.1))
+}

@@ -1,0 +1,36 @@
+//! `retention.axial_area_mm2`: how much wall holds the crown.
+
+use super::scan::void_area_mm2;
+use crate::axial_walls::axial_walls;
+use crate::preparation::Preparation;
+use crate::sheet::{Sheet, expanded, number};
+
+/// How far the ends of the walls, gingival and occlusal together, may be misjudged all round, mm (1 sigma, from
+/// phantom scans).
+const ENDS_MM: f64 = 0.02;
+
+/// Area of the axial walls: prepared surface inside the finish line that stands more than 60° off the path, as
+/// [`crate::axial_walls`] defines it, grooves and boxes included.
+pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let id = "retention.axial_area_mm2";
+    let walls = axial_walls(preparation.scene.after, &preparation.inside, &preparation.path);
+    let area_mm2: f64 = walls.iter().map(|wall| wall.area_mm2).sum();
+    let scanned_mm2: f64 = walls.iter().map(|wall| wall.scanned_mm2).sum();
+    if walls.is_empty() {
+        sheet.refuse(id, "no axial wall was found inside the finish line");
+        return;
+    }
+    let void_mm2 = void_area_mm2(preparation);
+    let u95 = expanded(&[ENDS_MM * preparation.ring.length_mm(), 0.003 * area_mm2, 0.5 * void_mm2]);
+    let reading = number(area_mm2, "mm2", u95).with("as_scanned", scanned_mm2);
+    let reading = if void_mm2 > 0.01 * area_mm2 {
+        reading.noted(format!(
+            "{void_mm2:.1} mm2 of the prepared tooth were not scanned; what of it is wall is missing here"
+        ))
+    } else {
+        reading.noted(
+            "steeper than 60 deg to the plane square on the path; without the noise's share of the area",
+        )
+    };
+    sheet.write(id, reading);
+}

@@ -1,0 +1,139 @@
+//! What keeps a crown from tilting off: its turn about one point of the finish line after another.
+//!
+//! **Tilting axis.** At a station of the finish line, the tangent of the line as seen along the path: the axis that is
+//! square on the station's section. The crown turns about it so that its far side lifts. With `r` from the station to a
+//! point of the wall and `t` the unit axis, so turned that `t` × inward points along the path, the crown's inner surface
+//! moves there along `t × r`. **The point resists if that leads into the tooth: (`t × r`)·`n` < 0**, `n` the tooth's
+//! outward normal. Only what faces away from the axis can.
+//!
+//! **Opposite wall.** Axial wall (see [`crate::axial_walls`]) that faces away from the axis by no more than 60° sideways and
+//! lies in a strip along the section, a fifth as wide as the
+//! finish line reaches across from the axis; and, wherever it lies, any wall of a groove or box: wall that faces away
+//! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line.
+//! The *resisting share* is the resisting part of its area.
+//!
+//! **Limiting taper.** Let a point of the wall lie `h` above the nearest finish line, and the finish line at the axis `p` above that.
+//! Let `b` be the horizontal distance from the axis to where the wall under that point, in the lean it has there,
+//! reaches the level of its finish line. At a taper `T` the point would resist if `h` > `b` sin `T` cos `T` + `p` cos² `T`, so
+//! up to `T` = ½ (asin((2`h` − `p`)/√(`b`² + `p`²)) − atan2(`p`, `b`)): the point's own limiting taper. The wall's is the
+//! median over its area: the taper at which half of it resists.
+//!
+//! In a plane section with a straight wall of height `H` at distance `B` and level finish lines this is ½ asin(`H`/`B`), and the
+//! resisting share is 1 − `B` sin `T` cos `T`/`H`. A groove's wall stands nearer to the axis: it has the smaller `B`.
+
+use nalgebra::Vector3;
+
+use crate::axial_walls::WallPatch;
+use crate::finish_line::Ring;
+use crate::section::SectionFrame;
+use crate::stats::weighted_quantile;
+
+/// Half the width of the strip in which the opposite wall is looked at, over the reach of the finish line: wide enough for
+/// some hundred triangles, narrow enough for a round wall to count as straight.
+const HALF_STRIP: f64 = 0.1;
+/// Cosine of 60°: wall in the strip must face away from the axis at least so much.
+const FACING_COS: f64 = 0.5;
+/// Cosine of 45°: what stands across the finish line by more, and faces away by less, is wall of a groove or box.
+const ACROSS_COS: f64 = std::f64::consts::FRAC_1_SQRT_2;
+/// Less wall than this shows nothing, mm².
+const LEAST_WALL_MM2: f64 = 1.0;
+
+/// A wall patch with what it stands over.
+#[derive(Debug, Clone, Copy)]
+pub struct Footed {
+    patch: WallPatch,
+    /// Horizontal part of the normal, unit.
+    outward: Vector3<f64>,
+    /// Height of the nearest finish line, along the path from the coordinate origin, mm.
+    foot_mm: f64,
+    /// Whether the patch stands across the finish line.
+    across: bool,
+}
+
+/// What stands against a crown's turn about one axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tilt {
+    /// Area of the opposite wall that resists, mm².
+    pub resisting_mm2: f64,
+    /// Area of the opposite wall, mm².
+    pub wall_mm2: f64,
+    /// Taper at which half of it would resist, degrees.
+    pub limiting_taper_deg: f64,
+    /// Its median taper as it is, degrees.
+    pub taper_deg: f64,
+    /// Median distance from the axis to its foot, mm.
+    pub base_mm: f64,
+}
+
+impl Tilt {
+    /// Resisting part of the opposite wall, percent.
+    pub fn resisting_pct(&self) -> f64 {
+        100.0 * self.resisting_mm2 / self.wall_mm2
+    }
+}
+
+/// Finds for each patch the finish line that it stands over.
+pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Footed> {
+    use rayon::prelude::*;
+    let frames = ring.section_frames(path);
+    let stand = |patch: &WallPatch| {
+        let off = |frame: &SectionFrame| {
+            let from = patch.centre - frame.origin;
+            from.norm_squared() - from.dot(path).powi(2)
+        };
+        let nearest = frames.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let outward = (patch.normal - path * patch.normal.dot(path)).try_normalize(1e-9)?;
+        Some(Footed {
+            patch: *patch,
+            outward,
+            foot_mm: nearest.origin.coords.dot(path),
+            across: outward.dot(&nearest.inward) > -ACROSS_COS,
+        })
+    };
+    patches.par_iter().map(stand).collect::<Vec<_>>().into_iter().flatten().collect()
+}
+
+/// The turn about the finish line's tangent at a station; `None` where too little wall stands opposite.
+pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> {
+    let along = axis.inward.cross(&axis.up);
+    let reach = ring.points.iter().map(|point| (point - axis.origin).dot(&axis.inward));
+    let half_strip_mm = HALF_STRIP * reach.fold(0.0, f64::max);
+    let (mut resisting_mm2, mut wall_mm2) = (0.0, 0.0);
+    let (mut limits, mut tapers, mut bases) = (Vec::new(), Vec::new(), Vec::new());
+    for wall in walls {
+        let (from, facing) = (wall.patch.centre - axis.origin, wall.outward.dot(&axis.inward));
+        let in_strip = facing > FACING_COS && from.dot(&along).abs() <= half_strip_mm;
+        let in_groove = wall.across && facing > ACROSS_COS;
+        if !(in_strip || in_groove) {
+            continue;
+        }
+        let area_mm2 = wall.patch.area_mm2;
+        let (out, up) = (wall.patch.normal.dot(&axis.inward), wall.patch.normal.dot(&axis.up));
+        let (reach_mm, height_mm) = (from.dot(&axis.inward), from.dot(&axis.up));
+        wall_mm2 += area_mm2;
+        // (t × r)·n with t × inward = up and t × up = −inward.
+        if reach_mm * up - height_mm * out < 0.0 {
+            resisting_mm2 += area_mm2;
+        }
+        let over_foot_mm = wall.patch.centre.coords.dot(&axis.up) - wall.foot_mm;
+        let base_mm = reach_mm + over_foot_mm * up / out;
+        limits.push((limiting_taper_deg(over_foot_mm, base_mm, over_foot_mm - height_mm), area_mm2));
+        tapers.push((up.atan2(out).to_degrees(), area_mm2));
+        bases.push((base_mm, area_mm2));
+    }
+    (wall_mm2 >= LEAST_WALL_MM2).then_some(())?;
+    Some(Tilt {
+        resisting_mm2,
+        wall_mm2,
+        limiting_taper_deg: weighted_quantile(&limits, 0.5)?,
+        taper_deg: weighted_quantile(&tapers, 0.5)?,
+        base_mm: weighted_quantile(&bases, 0.5)?,
+    })
+}
+
+/// The taper up to which a point resists that lies `height_mm` over its finish line, on a wall `base_mm` from an axis that
+/// lies `raised_mm` over that finish line. 45° and more where no taper is too much.
+pub fn limiting_taper_deg(height_mm: f64, base_mm: f64, raised_mm: f64) -> f64 {
+    let sine = (2.0 * height_mm - raised_mm) / base_mm.hypot(raised_mm);
+    0.5 * (sine.clamp(-1.0, 1.0).asin() - raised_mm.atan2(base_mm)).to_degrees()
+}
