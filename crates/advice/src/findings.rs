@@ -118,9 +118,13 @@ impl Case<'_> {
     fn too_close(&self) -> Advice {
         let mut fillings = self.fillings();
         let check = self.rule.map_or("scan", |rule| rule.check.as_str());
-        let gauge = self.desk.gauge_at_limit(&self.looked, &mut fillings).filter(|_| check == "bar");
+        let gauge = self
+            .desk
+            .gauge_at_limit(&self.looked, &mut fillings)
+            .filter(|_| check == "bar" || check == "movement");
         let say = |check: &str| self.desk.lexicon.say(&format!("check.{check}"), &fillings);
-        let told = say(check).or_else(|| say("scan"));
+        let without = format!("{check}_free");
+        let told = say(check).or_else(|| say(&without)).or_else(|| say("scan"));
         fillings.extend(told.map(|told| ("check", told)));
         let sentence = self.formed("too_close", &fillings);
         // Whether there is a critical error is to be known before anything else.

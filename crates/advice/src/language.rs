@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use kerfwright_exercise::Range;
 use serde::{Deserialize, Serialize};
 
+use crate::advice::Urgency;
 use crate::template::{Fillings, Template};
 
 /// In which advice is given.
@@ -59,6 +60,23 @@ impl Language {
             Self::En => include_str!("../data/en.toml"),
             Self::Es => include_str!("../data/es.toml"),
         }
+    }
+
+    /// What stands over the sentences of one urgency.
+    pub fn heading(self, urgency: Urgency) -> String {
+        let name = match urgency {
+            Urgency::Endangers => "endangers",
+            Urgency::Mend => "mend",
+            Urgency::Check => "check",
+            Urgency::Lesson => "lesson",
+            Urgency::Better => "better",
+        };
+        self.lexicon().word(&format!("heading.{name}")).unwrap_or_default()
+    }
+
+    /// What is said when there is no advice.
+    pub fn nothing_to_do(self) -> String {
+        self.lexicon().word("heading.none").unwrap_or_default()
     }
 
     /// Its texts. A test reads the files; one that could not be read would leave no texts.
@@ -129,7 +147,8 @@ impl Lexicon {
             "mm" | "mm2" => self.number(value, 2, false),
             "deg" | "mm3" => self.number(value, 1, false),
             "um" | "pct" => self.number(value, 0, false),
-            _ => self.number(value, 2, true),
+            _ if value.fract() == 0.0 => self.number(value, 0, false),
+            _ => self.number(value, 2, false),
         };
         with_unit(number, unit)
     }
