@@ -1,5 +1,6 @@
 //! `kerf`: a thin shell over the core. It reads files, calls, prints and writes; it computes nothing clinical.
 
+mod advice_text;
 mod args;
 mod columns;
 mod commands;

@@ -5,15 +5,17 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, bail};
-use clap::Args;
+use clap::{Args, ValueEnum};
+use kerfwright_advice::{Advice, Language, advise};
 use kerfwright_exercise::Exercise;
 use kerfwright_grade::Grade;
 use kerfwright_measure::{Document, document};
 use kerfwright_tooth::Tooth;
+use serde::Serialize;
 
 use crate::commands::exercise;
 use crate::commands::measure::save;
-use crate::grade_table;
+use crate::{advice_text, grade_table};
 
 /// A measurement written by `kerf measure --json`, and what to hold it against. Exit status 1 if something does not meet the
 /// exercise, 2 if it could not be graded.
@@ -31,9 +33,33 @@ pub struct Arguments {
     /// Write the grade as JSON.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
+    /// Say under the table what to do about each finding, most urgent first, and in the JSON likewise.
+    #[arg(long)]
+    pub advice: bool,
+    /// Language of the advice.
+    #[arg(long, value_enum, default_value = "en", requires = "advice")]
+    pub language: LanguageName,
     /// Print no table.
     #[arg(long, short)]
     pub quiet: bool,
+}
+
+/// Languages by their codes.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum LanguageName {
+    /// English.
+    En,
+    /// Spanish.
+    Es,
+}
+
+impl From<LanguageName> for Language {
+    fn from(name: LanguageName) -> Self {
+        match name {
+            LanguageName::En => Self::En,
+            LanguageName::Es => Self::Es,
+        }
+    }
 }
 
 /// What readings are held against while measuring.
@@ -55,6 +81,23 @@ pub struct Ready<'a> {
     exercise: Exercise,
     stage: Option<&'a str>,
     json: Option<&'a Path>,
+    advice: Option<Language>,
+}
+
+/// A grade as written out, with advice if it was asked for.
+#[derive(Serialize)]
+struct Written<'a> {
+    #[serde(flatten)]
+    grade: &'a Grade,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    advice: Option<WrittenAdvice>,
+}
+
+/// Advice in one language, most urgent first.
+#[derive(Serialize)]
+struct WrittenAdvice {
+    language: Language,
+    items: Vec<Advice>,
 }
 
 /// Grades what the arguments name.
@@ -64,6 +107,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         exercise: exercise::load(&arguments.exercise).context("--exercise")?,
         stage: arguments.stage.as_deref(),
         json: arguments.json.as_deref(),
+        advice: arguments.advice.then(|| arguments.language.into()),
     };
     ready.grade(&document, arguments.quiet)
 }
@@ -90,7 +134,7 @@ impl Held {
                 known.join(", ")
             );
         }
-        Ok(Some(Ready { exercise, stage: self.stage.as_deref(), json: self.grade.as_deref() }))
+        Ok(Some(Ready { exercise, stage: self.stage.as_deref(), json: self.grade.as_deref(), advice: None }))
     }
 }
 
@@ -98,17 +142,24 @@ impl Ready<'_> {
     /// Grades, prints, writes; status 1 if something is proven not to meet the exercise.
     pub fn grade(&self, document: &Document, quiet: bool) -> anyhow::Result<ExitCode> {
         let grade = kerfwright_grade::grade(document, &self.exercise, self.stage)?;
-        if let Some(path) = self.json {
-            save(path, json(&grade)?.as_bytes())?;
-        }
+        // No kit is read yet, so that sentences name kinds of instruments.
+        let advice = self
+            .advice
+            .map(|language| WrittenAdvice { language, items: advise(&grade, Some(document), &[], language) });
         if !quiet {
             print!("{}", grade_table::render(&grade));
+            if let Some(advice) = &advice {
+                print!("{}", advice_text::render(&advice.items, advice.language));
+            }
+        }
+        if let Some(path) = self.json {
+            save(path, json(&Written { grade: &grade, advice })?.as_bytes())?;
         }
         Ok(ExitCode::from(u8::from(grade.misses_something())))
     }
 }
 
-fn json(grade: &Grade) -> anyhow::Result<String> {
+fn json(grade: &Written<'_>) -> anyhow::Result<String> {
     Ok(serde_json::to_string_pretty(grade)? + "\n")
 }
 
