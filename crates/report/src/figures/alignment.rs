@@ -3,7 +3,8 @@
 use nalgebra::Vector3;
 
 use super::canvas::{Canvas, area, dot, line, marks, stroke};
-use super::{Figure, Subject, quantity};
+use super::{Figure, Subject};
+use crate::text::fixed;
 
 const LEFT: f64 = 60.0;
 const RIGHT: f64 = 680.0;
@@ -46,7 +47,7 @@ fn change(subject: &Subject<'_>, canvas: &mut Canvas) {
     canvas.say("start title", [LEFT, 22.0], "Change between the scans along the arch, µm");
     for um in [-50.0, 0.0, 50.0] {
         canvas.add(line(if um == 0.0 { "thin" } else { "grid" }, [LEFT, y(um)], [RIGHT, y(um)]));
-        canvas.say("end small", [LEFT - 8.0, y(um) + 4.0], &format!("{um:.0}").replace('-', "\u{2212}"));
+        canvas.say("end small", [LEFT - 8.0, y(um) + 4.0], &fixed(um, 0));
     }
     let residual_um = subject.number("registration.residual_um");
     let shown = places.iter().step_by(3).filter(|(_, um, inside)| !inside && um.abs() < 60.0);
@@ -63,14 +64,10 @@ fn change(subject: &Subject<'_>, canvas: &mut Canvas) {
         [x(0.5 * (low + high)), 136.0],
         "kept out",
     );
-    let error = subject.document.readings.get("registration.error").and_then(|reading| reading.number());
     let pose = format!(
-        "{} and {}",
-        quantity(error.unwrap_or(f64::NAN), None, "um").replacen('0', "0", 1),
-        quantity(subject.extra("registration.error", "deg"), Some(0.002), "deg")
-            .split(" ±")
-            .next()
-            .unwrap_or_default()
+        "{} µm and {}°",
+        fixed(subject.number("registration.error"), 1),
+        fixed(subject.extra("registration.error", "deg"), 3)
     );
     canvas.label(
         "start",
@@ -92,7 +89,7 @@ fn wall(subject: &Subject<'_>, canvas: &mut Canvas) {
     canvas.say("start title", [LEFT, 300.0], "One wall, 2 mm of it: its points against their line, µm");
     for um in [-25.0, 0.0, 25.0] {
         canvas.add(line(if um == 0.0 { "thin" } else { "grid" }, [LEFT, y(um)], [RIGHT, y(um)]));
-        canvas.say("end small", [LEFT - 8.0, y(um) + 4.0], &format!("{um:.0}").replace('-', "\u{2212}"));
+        canvas.say("end small", [LEFT - 8.0, y(um) + 4.0], &fixed(um, 0));
     }
     let noise_um = subject.number("scan.noise_um");
     let band = [[LEFT, y(noise_um)], [RIGHT, y(noise_um)], [RIGHT, y(-noise_um)], [LEFT, y(-noise_um)]];

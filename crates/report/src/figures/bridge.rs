@@ -15,12 +15,10 @@ pub fn path(bridge: &[Preparation<'_>], joint: &JointDocument) -> Figure {
         let subject = Subject { preparation, document };
         let (axes, mut cut) = main_plane(preparation, View::Facial, preparation.frame.origin);
         // Upright is the axis here: what leans is the path.
-        cut.up = (preparation.frame.occlusal - cut.across * preparation.frame.occlusal.dot(&cut.across))
-            .normalize();
         cut.up = preparation.frame.occlusal;
         let mesial = preparation.frame.mesial;
         cut.across = mesial * cut.across.dot(&mesial).signum();
-        cut.window = [-7.2, 7.2, -2.3, 8.6];
+        cut.window = [-6.8, 6.8, -2.3, 8.6];
         cut.corner = [10.0, 10.0];
         cut.scale = 36.0;
         canvas.add(cut.scene(preparation, &[Scan::Before, Scan::After]));
@@ -38,13 +36,13 @@ pub fn path(bridge: &[Preparation<'_>], joint: &JointDocument) -> Figure {
             ("Blocked by", "path.blocked_by"),
         ];
         for (k, (name, id)) in rows.into_iter().enumerate() {
-            canvas.label("start", [544.0, 60.0 + 50.0 * k as f64], name, &subject.said(id));
+            canvas.label("start", [516.0, 60.0 + 50.0 * k as f64], name, &subject.said(id));
         }
         canvas.lines(
             "start small",
-            [544.0, 226.0],
+            [516.0, 226.0],
             &[
-                "Blue dashes: the tooth's axis.",
+                "Dashes: the tooth's axis.",
                 "It is known less well than",
                 "the path; the uncertainty",
                 "is that of the axis.",
@@ -54,7 +52,7 @@ pub fn path(bridge: &[Preparation<'_>], joint: &JointDocument) -> Figure {
     canvas.key(
         [14.0, 440.0],
         &[
-            ("before", "before cutting; striped: removed", 250.0),
+            ("before", "before cutting; striped: removed", 268.0),
             ("after", "after cutting", 140.0),
             ("measure", "path of placement", 160.0),
             ("other", "axis", 100.0),
@@ -87,16 +85,15 @@ pub fn common_path(bridge: &[Preparation<'_>], joint: &JointDocument) -> Figure 
         // As seen from facial: the first tooth, which stands mesially, on the side where it is.
         let seen_from = common.cross(&across).dot(&first.frame.facial);
         let across = if seen_from > 0.0 { -across } else { across };
-        let mut cut = Cut {
+        let cut = Cut {
             origin: middle,
             across,
             up: common,
-            window: [-17.0, 17.0, -4.0, 10.2],
+            window: [-17.0, 17.0, -4.0, 10.6],
             corner: [10.0, 10.0],
             scale: 20.0,
             id: "window",
         };
-        cut.window[3] = 10.6;
         canvas.add(cut.scene(first, &[Scan::After]));
         for preparation in [first, last] {
             paths(preparation, &common, &cut, &mut canvas);

@@ -67,7 +67,7 @@ pub fn closed(subject: &Subject<'_>) -> Figure {
 
 /// The opposing teeth at five moments of a movement, and the least distance over its way.
 pub fn excursion(subject: &Subject<'_>) -> Figure {
-    let mut canvas = Canvas::new(640.0);
+    let mut canvas = Canvas::new(666.0);
     let name = "laterotrusion_left";
     if let Ok(motion) = jaw_motion(subject.preparation, name)
         && let Some((cut, _)) = closed_cut(subject, &mut canvas, &[Scan::After])
@@ -149,5 +149,12 @@ fn course(subject: &Subject<'_>, motion: &JawMotion, canvas: &mut Canvas) {
         &subject.said("clearance.excursion.laterotrusion_right_mm"),
     );
     canvas.label("start", [486.0, 558.0], "Protrusion", &subject.said("clearance.excursion.protrusion_mm"));
-    canvas.say("start small", [14.0, 634.0], "Dash and dot: the opposing teeth in the closed bite. Thin: after a quarter, half, three quarters and all of the movement.");
+    canvas.lines(
+        "start small",
+        [14.0, 636.0],
+        &[
+            "Dash and dot: the opposing teeth in the closed bite. Thin: after a quarter, half, three quarters and all",
+            "of the movement, as seen from the prepared tooth.",
+        ],
+    );
 }

@@ -150,13 +150,13 @@ impl Cut {
     /// A scan's area and outline, its ground at a height.
     fn body(&self, class: &str, scan: &Placed<'_>, ground_mm: f64) -> String {
         let lines = self.lines(scan);
-        self.areas(&format!("body-{class}"), &lines, ground_mm) + &self.outlines(class, &lines)
+        self.areas(&format!("body-{class}"), joined(&lines), ground_mm) + &self.outlines(class, &lines)
     }
 
     /// The uncut tooth, striped; what is left of it is drawn over it afterwards.
     fn removed(&self, scan: &Placed<'_>) -> String {
         let lines = self.lines(scan);
-        let areas = self.areas("body-before", &lines, self.window[2] - 1.0);
+        let areas = self.areas("body-before", lines.clone(), self.window[2] - 1.0);
         let id = self.id;
         let data = areas.split(" d=\"").nth(1).and_then(|rest| rest.split('"').next()).unwrap_or_default();
         format!(
@@ -175,12 +175,11 @@ impl Cut {
         format!("<clipPath id=\"{id}\">{clip}</clipPath><g clip-path=\"url(#{id})\">{drawn}</g>")
     }
 
-    fn areas(&self, class: &str, lines: &[(Vec<Point2<f64>>, bool)], ground_mm: f64) -> String {
+    fn areas(&self, class: &str, lines: Vec<(Vec<Point2<f64>>, bool)>, ground_mm: f64) -> String {
         let mut data = String::new();
-        for (points, closed) in lines {
-            let mut around = points.clone();
+        for (mut around, closed) in lines {
             if !closed {
-                let (first, last) = (points[0], points[points.len() - 1]);
+                let (first, last) = (around[0], around[around.len() - 1]);
                 around.extend([Point2::new(last.x, ground_mm), Point2::new(first.x, ground_mm)]);
             }
             data += &svg::path_data(around.iter().map(|point| self.at(point)), true);
@@ -231,4 +230,30 @@ impl Cut {
     pub fn area(&self, class: &str, points: &[Point2<f64>]) -> String {
         area(class, points.iter().map(|point| self.at(point)))
     }
+}
+
+/// The pieces from left to right, joined where one ends near the next one's beginning: under an overhang and in a contact
+/// a scan has gaps, the tooth has none.
+fn joined(lines: &[(Vec<Point2<f64>>, bool)]) -> Vec<(Vec<Point2<f64>>, bool)> {
+    const GAP_MM: f64 = 0.6;
+    let ends = |points: &[Point2<f64>]| (points[0], points[points.len() - 1]);
+    let (closed, open): (Vec<_>, Vec<_>) = lines.iter().cloned().partition(|(_, closed)| *closed);
+    let mut open: Vec<Vec<Point2<f64>>> = open
+        .into_iter()
+        .map(|(mut points, _)| {
+            if ends(&points).0.x > ends(&points).1.x {
+                points.reverse();
+            }
+            points
+        })
+        .collect();
+    open.sort_by(|a, b| a[0].x.total_cmp(&b[0].x));
+    let mut whole: Vec<Vec<Point2<f64>>> = Vec::new();
+    for points in open {
+        match whole.last_mut().filter(|last| (ends(last).1 - points[0]).norm() < GAP_MM) {
+            Some(last) => last.extend(points),
+            None => whole.push(points),
+        }
+    }
+    whole.into_iter().map(|points| (points, false)).chain(closed).collect()
 }

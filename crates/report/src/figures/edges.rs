@@ -126,7 +126,7 @@ pub fn surface(subject: &Subject<'_>) -> Figure {
         &[
             "Right: how far the wall lies",
             "outside (left) or inside (right)",
-            "of its line, enlarged ten times",
+            "of its line, enlarged five times",
             "sideways. The readings hold",
             "it against a curved surface.",
         ],
@@ -134,7 +134,7 @@ pub fn surface(subject: &Subject<'_>) -> Figure {
     canvas.finish(
         "surface",
         "Smoothness of a wall",
-        "A section through an axial wall with a ledge, and beside it the wall's departure from its line, enlarged ten times sideways.",
+        "A section through an axial wall with a ledge, and beside it the wall's departure from its line, enlarged five times sideways.",
     )
 }
 
@@ -146,18 +146,18 @@ fn departure(
     cut: &Cut,
     canvas: &mut Canvas,
 ) {
-    const MIDDLE: f64 = 350.0;
+    const MIDDLE: f64 = 370.0;
     let y = |height_mm: f64| cut.px(0.0, height_mm)[1];
     canvas.add(line("thin", [MIDDLE, y(0.0)], [MIDDLE, y(top_mm)]));
-    for um in [-100.0, 100.0] {
-        let x = MIDDLE + 10.0 * cut.scale * um / 1000.0;
+    for um in [-200.0, 200.0] {
+        let x = MIDDLE + 5.0 * cut.scale * um / 1000.0;
         canvas.add(line("grid", [x, y(0.0)], [x, y(top_mm)]));
         canvas.say("middle small", [x, y(0.0) + 18.0], &format!("{um:.0} µm").replace('-', "\u{2212}"));
     }
     let levels = (0..).map(|k| 0.3 + 0.04 * f64::from(k)).take_while(|level| *level < top_mm - 0.2);
     let places = levels.filter_map(|level| {
         let off_mm = station.section.at_height(level)?.x - (width_mm + level * lean);
-        (off_mm.abs() < 0.3).then(|| [MIDDLE + 10.0 * cut.scale * off_mm, y(level)])
+        (off_mm.abs() < 0.35).then(|| [MIDDLE + 5.0 * cut.scale * off_mm, y(level)])
     });
     canvas.add(stroke("measure", places.collect::<Vec<_>>()));
 }

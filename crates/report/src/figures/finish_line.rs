@@ -3,13 +3,14 @@
 use super::canvas::{Canvas, arc, dot, length, line};
 use super::cut::{Cut, Scan};
 use super::{Figure, Subject};
+use kerfwright_measure::frame::Aspect;
 use kerfwright_measure::section::Section;
 use kerfwright_measure::station::Station;
 
 /// One section, much enlarged, with all that is read in it.
 pub fn section(subject: &Subject<'_>) -> Figure {
-    let mut canvas = Canvas::new(600.0);
-    if let Some(station) = subject.station_at(90.0) {
+    let mut canvas = Canvas::new(500.0);
+    if let Some(station) = typical(subject) {
         let mut cut = Cut::of_station(station);
         cut.window = [-1.7, 2.2, -1.5, 2.5];
         cut.corner = [12.0, 12.0];
@@ -17,7 +18,7 @@ pub fn section(subject: &Subject<'_>) -> Figure {
         canvas.add(cut.scene(subject.preparation, &[Scan::Before, Scan::After]));
         width(station, &cut, &mut canvas);
         floor(subject, station, &cut, &mut canvas);
-        gingiva(subject, station, &cut, &mut canvas);
+        gingiva(station, &cut, &mut canvas);
         canvas.add(cut.scale_bar(0.5));
         let edge = cut.px(0.0, 0.0);
         canvas.add(dot("point", edge, 6.0)).say("end title", [edge[0] - 12.0, edge[1] - 8.0], "E");
@@ -45,8 +46,8 @@ pub fn section(subject: &Subject<'_>) -> Figure {
         ],
     );
     canvas.key(
-        [14.0, 580.0],
-        &[("before", "before cutting; striped: removed", 250.0), ("after", "after cutting", 140.0)],
+        [14.0, 482.0],
+        &[("before", "before cutting; striped: removed", 268.0), ("after", "after cutting", 140.0)],
     );
     canvas.finish(
         "finish-line",
@@ -55,6 +56,23 @@ pub fn section(subject: &Subject<'_>) -> Figure {
          carried down to the level of E, the width between, the rounded inner corner with its circle, the cavosurface angle and the \
          height over the gingiva.",
     )
+}
+
+/// The facial section whose floor is most like the aspect's value: single sections scatter.
+fn typical<'a>(subject: &Subject<'a>) -> Option<&'a Station> {
+    let slope_deg = subject.number("finish_line.declination.facial_deg");
+    let width_mm = subject.number("finish_line.width.facial_mm");
+    let off = |station: &Station| {
+        let width =
+            station.wall.as_ref().map_or(f64::INFINITY, |wall| 50.0 * (wall.width_mm - width_mm).abs());
+        width + station.declination_deg.map_or(f64::INFINITY, |own_deg| (own_deg - slope_deg).abs())
+    };
+    let facial = subject
+        .preparation
+        .stations
+        .iter()
+        .filter(|station| Aspect::Facial.holds_in_middle(station.angle_deg));
+    facial.min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 fn width(station: &Station, cut: &Cut, canvas: &mut Canvas) {
@@ -115,7 +133,7 @@ fn uncut_direction(subject: &Subject<'_>, station: &Station) -> Option<[f64; 2]>
     Some([low.x / norm, low.y / norm])
 }
 
-fn gingiva(subject: &Subject<'_>, station: &Station, cut: &Cut, canvas: &mut Canvas) {
+fn gingiva(station: &Station, cut: &Cut, canvas: &mut Canvas) {
     let Some(gingiva) = station.gingiva else { return };
     let frame = &station.section.frame;
     let foot = cut.flat(&frame.solid(&gingiva));
@@ -125,5 +143,4 @@ fn gingiva(subject: &Subject<'_>, station: &Station, cut: &Cut, canvas: &mut Can
     canvas.add(length("measure", cut.px(x, 0.0), cut.px(x, foot.y))).add(dot("open", cut.at(&foot), 5.0));
     let [x, y] = cut.px(x, 0.5 * foot.y);
     canvas.say("end number", [x - 10.0, y + 5.0], "e");
-    let _ = subject;
 }

@@ -36,7 +36,7 @@ pub fn kinds(subject: &Subject<'_>) -> Figure {
             ("internal radius", "internal_radius", "_mm"),
         ];
         for (row, (name, id, unit)) in rows.into_iter().enumerate() {
-            let said = subject.said(&format!("finish_line.{id}.{}{unit}", aspect.id()));
+            let said = subject.said_or_dash(&format!("finish_line.{id}.{}{unit}", aspect.id()));
             let y = 252.0 + 42.0 * row as f64;
             canvas.say("middle small", [middle, y], name).say("middle number", [middle, y + 17.0], &said);
         }
@@ -44,7 +44,7 @@ pub fn kinds(subject: &Subject<'_>) -> Figure {
     canvas.key(
         [14.0, 386.0],
         &[
-            ("before", "before cutting; striped: removed", 250.0),
+            ("before", "before cutting; striped: removed", 268.0),
             ("after", "after cutting", 140.0),
             ("measure", "width, and the wall line", 180.0),
         ],

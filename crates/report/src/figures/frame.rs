@@ -10,8 +10,8 @@ use super::{Figure, Subject};
 /// The prepared tooth from the occlusal with its axes, the eight aspects and the stations.
 pub fn draw(subject: &Subject<'_>) -> Figure {
     let preparation = subject.preparation;
-    let plan = Plan::of(preparation, [-8.0, 8.0, -8.2, 8.2], [20.0, 14.0], 27.0);
-    let mut canvas = Canvas::new(476.0);
+    let plan = Plan::of(preparation, [-8.4, 8.4, -8.2, 8.2], [28.0, 14.0], 25.0);
+    let mut canvas = Canvas::new(438.0);
     canvas.add(plan.relief(&Placed::in_place(preparation.scene.after)));
     let outward = |angle_deg: f64, radius_mm: f64| {
         let (sine, cosine) = angle_deg.to_radians().sin_cos();
@@ -22,7 +22,14 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
         canvas.add(line("help", outward(middle_deg + 22.5, 2.6), outward(middle_deg + 22.5, 7.2)));
         let half = (0..=9).map(|k| outward(middle_deg - 11.25 + 2.5 * f64::from(k), 6.6));
         canvas.add(stroke("strong", half));
-        canvas.say("middle", add(outward(middle_deg, 7.45), [0.0, 5.0]), aspect.id());
+        let [x, y] = outward(middle_deg, 6.9);
+        let (anchor, shift) = match x - plan.px(0.0, 0.0)[0] {
+            off if off < -20.0 => ("end", [-4.0, 5.0]),
+            off if off > 20.0 => ("start", [4.0, 5.0]),
+            _ if middle_deg < 180.0 => ("middle", [0.0, -4.0]),
+            _ => ("middle", [0.0, 16.0]),
+        };
+        canvas.say(anchor, add([x, y], shift), aspect.id());
     }
     canvas.add(plan.finish_line(preparation));
     let every_tenth = preparation.stations.iter().step_by(10).map(|station| plan.solid(&station.edge()));
@@ -37,7 +44,7 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     let n = preparation.ring.points.len();
     canvas.lines(
         "start",
-        [478.0, 60.0],
+        [484.0, 60.0],
         &[
             "Black: the finish line.",
             &format!("{n} stations, each {:.2} mm;", preparation.ring.length_mm() / n as f64),

@@ -107,6 +107,11 @@ impl Subject<'_> {
         }
     }
 
+    /// The same, or a dash where there is nothing to read.
+    fn said_or_dash(&self, id: &str) -> String {
+        if self.document.readings.contains_key(id) { self.said(id) } else { "–".into() }
+    }
+
     /// A reading's number; NaN if it was not taken.
     fn number(&self, id: &str) -> f64 {
         self.document.readings.get(id).and_then(|reading| reading.number()).unwrap_or(f64::NAN)

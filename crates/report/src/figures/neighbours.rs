@@ -56,7 +56,7 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     );
     canvas.key(
         [14.0, 470.0],
-        &[("before", "before cutting; striped: removed", 250.0), ("after", "after cutting", 140.0)],
+        &[("before", "before cutting; striped: removed", 268.0), ("after", "after cutting", 140.0)],
     );
     canvas.finish(
         "neighbours",

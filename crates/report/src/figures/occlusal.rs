@@ -19,7 +19,7 @@ const ZONES: [(Zone, &str, &str, &str); 3] = [
 /// The vertices of each zone as they were used, the groove line and the customary points.
 pub fn zones(subject: &Subject<'_>) -> Figure {
     let preparation = subject.preparation;
-    let plan = Plan::of(preparation, [-6.6, 6.6, -7.6, 7.6], [20.0, 10.0], 31.0);
+    let plan = Plan::of(preparation, [-6.6, 6.6, -7.6, 7.6], [14.0, 10.0], 30.0);
     let mut canvas = Canvas::new(492.0);
     canvas.add(plan.relief(&Placed::in_place(preparation.scene.after)));
     let sign = preparation.functional_sign().unwrap_or(1.0);
@@ -45,7 +45,7 @@ pub fn zones(subject: &Subject<'_>) -> Figure {
         canvas.add(line("line-case", end(-4.0), end(4.0))).add(line("measure", end(-4.0), end(4.0)));
     }
     let mut y = 250.0;
-    canvas.say("start title", [446.0, y - 22.0], "Reduction at the customary points");
+    canvas.say("start title", [426.0, y - 22.0], "Reduction at the points");
     for (k, (name, place)) in
         preparation.occlusal.landmarks.customary(preparation.tooth).into_iter().enumerate()
     {
@@ -56,14 +56,14 @@ pub fn zones(subject: &Subject<'_>) -> Figure {
             canvas.say("middle title", [x, y + 5.0], &(k + 1).to_string());
         }
         let words = format!("{} {}: ", k + 1, crate::titles::title(&id));
-        canvas.say("start", [446.0, y], &words);
-        canvas.say("end number", [690.0, y + 17.0], &subject.said(&id));
+        canvas.say("start", [426.0, y], &words);
+        canvas.say("end number", [680.0, y + 17.0], &subject.said(&id));
         y += 38.0;
     }
     canvas.add(plan.sides());
     canvas.lines(
         "start",
-        [446.0, 34.0],
+        [426.0, 34.0],
         &[
             "Zones of the occlusal surface",
             "",
@@ -74,9 +74,9 @@ pub fn zones(subject: &Subject<'_>) -> Figure {
     );
     canvas.lines(
         "start",
-        [446.0, 134.0],
+        [426.0, 134.0],
         &[
-            "red line: groove line through the fossae",
+            "red line: through the fossae",
             "green lines: where the marginal",
             "ridges begin, 1.5 mm from the ends",
         ],
@@ -93,8 +93,8 @@ pub fn zones(subject: &Subject<'_>) -> Figure {
 pub fn cusp_line(subject: &Subject<'_>) -> Figure {
     const ID: &str = "occlusal.cusp_line_mm";
     let preparation = subject.preparation;
-    let plan = Plan::of(preparation, [-17.2, 17.2, -5.2, 9.4], [12.0, 10.0], 19.6);
-    let mut canvas = Canvas::new(392.0);
+    let plan = Plan::of(preparation, [-17.2, 17.2, -7.0, 8.6], [12.0, 10.0], 19.6);
+    let mut canvas = Canvas::new(412.0);
     canvas.add(plan.relief(&Placed::in_place(preparation.scene.after)));
     canvas.add(plan.finish_line(preparation));
     if let Ok(row) = FacialRow::of(preparation) {
@@ -114,10 +114,10 @@ pub fn cusp_line(subject: &Subject<'_>) -> Figure {
         }
     }
     canvas.add(plan.sides());
-    canvas.label("start", [14.0, 326.0], "Prepared facial tips off the curve, mean", &subject.said(ID));
+    canvas.label("start", [14.0, 344.0], "Prepared facial tips off the curve, mean", &subject.said(ID));
     let uncut = crate::text::fixed(subject.extra(ID, "uncut"), 2) + " mm";
-    canvas.label("start", [330.0, 326.0], "The uncut tooth's", &uncut);
-    canvas.say("start small", [14.0, 374.0], "Open circles: facial cusp tips of the neighbours, which carry the dashed curve. Full circles: the prepared tips.");
+    canvas.label("start", [330.0, 344.0], "The uncut tooth's", &uncut);
+    canvas.say("start small", [14.0, 392.0], "Open circles: facial cusp tips of the neighbours, which carry the curve. Full circles: the prepared tips.");
     canvas.finish(
         "cusp-line",
         "The facial cusp line",

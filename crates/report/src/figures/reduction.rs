@@ -7,6 +7,7 @@ use super::canvas::{Canvas, arrow, length};
 use super::cut::{Cut, Scan, main_plane};
 use super::{Figure, Subject};
 use crate::camera::View;
+use crate::text::fixed;
 
 /// A faciolingual section with arrows, and the thirds of the wall.
 pub fn draw(subject: &Subject<'_>) -> Figure {
@@ -42,7 +43,7 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     canvas.key(
         [14.0, top + 66.0],
         &[
-            ("before", "before cutting; striped: removed", 250.0),
+            ("before", "before cutting; striped: removed", 268.0),
             ("after", "after cutting", 140.0),
             ("measure", "to the closest uncut surface", 200.0),
         ],
@@ -91,11 +92,14 @@ fn thirds(subject: &Subject<'_>, cut: &Cut, aspect: &str, is_left: bool, canvas:
         let height = |share: usize| foot.y + top.y * share as f64 / 3.0;
         let level = |share: usize| cut.px(0.0, height(share))[1];
         canvas.add(length("thin", [x, level(k)], [x, level(k + 1)]));
-        let reading = subject.said(&format!("reduction.axial.{aspect}.{third}_mm"));
+        let value_mm = subject.number(&format!("reduction.axial.{aspect}.{third}_mm"));
         let (anchor, text_x) = if is_left { ("end", x - 8.0) } else { ("start", x + 8.0) };
         let middle = 0.5 * (level(k) + level(k + 1));
-        let short = reading.split(" ±").next().unwrap_or_default().to_owned() + " mm";
         canvas.say(&format!("{anchor} small"), [text_x, middle - 3.0], third);
-        canvas.say(&format!("{anchor} number"), [text_x, middle + 14.0], &short);
+        canvas.say(
+            &format!("{anchor} number"),
+            [text_x, middle + 14.0],
+            &format!("{} mm", fixed(value_mm, 2)),
+        );
     }
 }

@@ -12,9 +12,9 @@ use kerfwright_measure::frame::Aspect;
 pub fn draw(subject: &Subject<'_>) -> Figure {
     let preparation = subject.preparation;
     let (axes, mut cut) = main_plane(preparation, View::Facial, preparation.frame.origin);
-    cut.window = [-6.2, 6.2, -1.9, 6.6];
+    cut.window = [-5.6, 5.6, -1.5, 5.2];
     cut.corner = [12.0, 10.0];
-    cut.scale = 50.0;
+    cut.scale = 60.0;
     let mut canvas = Canvas::new(560.0);
     canvas.add(cut.scene(preparation, &[Scan::After]));
     turn(subject, &cut, &mut canvas);
@@ -48,8 +48,8 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
         "start small",
         [14.0, 516.0],
         &[
-            "The crown turns about the mesial finish line. Thick red: here its inner surface would have to move into the wall, which resists.",
-            "Thick dashes: here it moves away. Arcs: how two points of it would go.",
+            "The crown turns about the mesial finish line, its distal side upwards. Thick red: here its inner surface would",
+            "have to move into the wall, which resists. Thick dashes: here it moves away. Arcs: how two points would go.",
         ],
     );
     canvas.finish(
@@ -66,17 +66,22 @@ fn turn(subject: &Subject<'_>, cut: &Cut, canvas: &mut Canvas) {
     else {
         return;
     };
-    let Some(line_wall) = &wall.wall else { return };
-    let Some(top) = line_wall.top else { return };
+    let Some(top) = wall.wall.as_ref().and_then(|wall| wall.top) else { return };
     let axis = cut.flat(&axis.edge());
     let frame = &wall.section.frame;
-    let end_mm = line_wall.end_mm.max(line_wall.begin_mm);
-    let points: Vec<Point2<f64>> = wall
-        .section
-        .between(line_wall.begin_mm, end_mm)
-        .iter()
-        .map(|point| cut.flat(&frame.solid(point)))
-        .collect();
+    let own = wall.section.between(0.1, 10.0);
+    let up_to_top: Vec<Point2<f64>> = own.into_iter().take_while(|point| point.y < top.y - 0.1).collect();
+    // Steeper than 60° over half a millimetre: axial wall.
+    let is_steep = |k: usize| {
+        let along = up_to_top[(k + 4).min(up_to_top.len() - 1)] - up_to_top[k.saturating_sub(4)];
+        along.y > along.norm() * 60f64.to_radians().sin()
+    };
+    let first = (0..up_to_top.len()).find(|k| is_steep(*k)).unwrap_or(0);
+    let points: Vec<Point2<f64>> =
+        up_to_top[first..].iter().map(|point| cut.flat(&frame.solid(point))).collect();
+    if points.len() < 10 {
+        return;
+    }
     // The wall's direction over half a millimetre: a single segment is noisy.
     let resists = |k: usize| {
         let (from, to) = (points[k.saturating_sub(4)], points[(k + 4).min(points.len() - 1)]);
@@ -91,11 +96,11 @@ fn turn(subject: &Subject<'_>, cut: &Cut, canvas: &mut Canvas) {
     let flags: Vec<bool> = (0..points.len()).map(resists).collect();
     let cells: Vec<usize> = (0..points.len()).collect();
     for run in cells.chunk_by(|a, b| flags[*a] == flags[*b]) {
-        let class = if flags[run[0]] { "strong" } else { "other" };
+        let class = if flags[run[0]] { "strong" } else { "give" };
         let next = (run[run.len() - 1] + 1).min(points.len() - 1);
         canvas.add(stroke(class, run.iter().chain([&next]).map(|k| cut.at(&points[*k]))));
     }
-    for place in [points[points.len() - 1], points[points.len() / 5]] {
+    for place in [points[points.len() - 1], points[points.len() / 12]] {
         let arm = place - axis;
         let (radius, start) = (arm.norm(), arm.y.atan2(arm.x));
         let turned = |k: i32| {
@@ -103,10 +108,9 @@ fn turn(subject: &Subject<'_>, cut: &Cut, canvas: &mut Canvas) {
             cut.px(axis.x + radius * angle.cos(), axis.y + radius * angle.sin())
         };
         canvas.add(line("help", cut.at(&axis), cut.at(&place)));
-        canvas.add(stroke("axis", (0..=12).map(turned)));
+        canvas.add(stroke("axis", (0..=9).map(turned)));
         canvas.add(dot("open", cut.at(&place), 4.0));
     }
-    let _ = top;
     let [x, y] = cut.at(&axis);
-    canvas.add(dot("point", [x, y], 6.0)).say("middle title", [x, y + 34.0], "tilting axis");
+    canvas.add(dot("point", [x, y], 6.0)).say("middle title", [x - 30.0, y + 48.0], "tilting axis");
 }

@@ -46,11 +46,11 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     stack(subject, &mut canvas, x, bottom + 40.0);
     canvas.say("start", [14.0, 400.0], "Least room in all:").say(
         "start number",
-        [134.0, 400.0],
+        [150.0, 400.0],
         &subject.said(TOTAL),
     );
     let body = format!("left for the body ceramic: {}", subject.said("space.body_ceramic_mm"));
-    canvas.say("start number", [290.0, 400.0], &body);
+    canvas.say("start number", [310.0, 400.0], &body);
     canvas.finish(
         "space",
         "Room for the restoration",
@@ -67,10 +67,10 @@ fn stack(subject: &Subject<'_>, canvas: &mut Canvas, x: impl Fn(f64) -> f64, top
         ("space.body_ceramic_mm", "body ceramic", "bar-a"),
     ];
     let mut at_mm = 0.0;
-    canvas.say("end", [x(0.0) - 10.0, top + 16.0], "layers of a").say(
+    canvas.say("end", [x(0.0) - 10.0, top + 16.0], "layers, as for").say(
         "end",
         [x(0.0) - 10.0, top + 33.0],
-        "metal-ceramic crown",
+        "metal-ceramic",
     );
     for (id, name, class) in LAYERS {
         let needs_mm = subject.extra(id, "minimum");

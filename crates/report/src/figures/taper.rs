@@ -15,8 +15,8 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     let (axes, mut cut) = main_plane(preparation, View::Mesial, preparation.frame.origin);
     cut.window = [-6.4, 6.4, -1.9, 9.6];
     cut.corner = [12.0, 10.0];
-    cut.scale = 40.0;
-    let mut canvas = Canvas::new(560.0);
+    cut.scale = 38.5;
+    let mut canvas = Canvas::new(536.0);
     canvas.add(cut.scene(preparation, &[Scan::After]));
     let mut convergence = String::new();
     for aspect in [Aspect::Facial, Aspect::Lingual] {
@@ -27,15 +27,15 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     canvas.add(convergence);
     canvas.add(cut.ends(&axes)).add(cut.scale_bar(2.0));
     let [x, y] = cut.px(0.0, 1.2);
-    canvas.label("middle", [x, y], "Total occlusal convergence", &subject.said("toc.faciolingual_deg"));
-    canvas.say("start small", [540.0, 60.0], "Thick: the gingival 2 mm,").lines(
+    canvas.label("middle", [x, y], "convergence", &subject.said("toc.faciolingual_deg"));
+    canvas.say("start small", [520.0, 60.0], "Thick: the gingival 2 mm,").lines(
         "start small",
-        [540.0, 78.0],
+        [520.0, 78.0],
         &[
             "which the reading is of.",
-            "Blue dashes: the line over",
-            "the whole wall, which",
-            "here has a second plane.",
+            "Blue dashes: line over the",
+            "whole wall, which here",
+            "has a second plane.",
             "Thin dashes: the path.",
         ],
     );
@@ -44,9 +44,9 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
         crate::text::fixed(subject.extra("taper.facial_deg", "whole_wall"), 1),
         crate::text::fixed(subject.extra("toc.faciolingual_deg", "whole_wall"), 1)
     );
-    canvas.say("start number", [14.0, 500.0], &whole);
+    canvas.say("start number", [14.0, 484.0], &whole);
     canvas.key(
-        [14.0, 536.0],
+        [14.0, 518.0],
         &[
             ("after", "after cutting", 140.0),
             ("measure", "wall line, gingival 2 mm", 210.0),
@@ -76,19 +76,25 @@ fn wall(subject: &Subject<'_>, cut: &Cut, aspect: Aspect, station: &Station, can
     canvas.add(cut.along_section("strong", station, wall.fitted_mm[0], wall.fitted_mm[1]));
     canvas.add(line("help", cut.at(&on_line(0.0, 0.0)), cut.at(&on_line(0.0, end_mm))));
     canvas.add(line("measure", cut.at(&on_line(taper_deg, 0.0)), cut.at(&on_line(taper_deg, end_mm))));
-    // The line over the whole wall goes through the wall's middle, not through its foot.
-    let middle_mm = 0.5 * wall.top.map_or(4.0, |top| top.y);
-    let shift_mm = middle_mm * (whole_deg.to_radians().tan() - taper_deg.to_radians().tan());
-    let whole = |up_mm: f64| {
-        let at = on_line(whole_deg, up_mm);
-        let drawn_in = if aspect == Aspect::Facial { 0.55 } else { 1.0 };
-        Point2::new(at.x - inward * shift_mm * drawn_in, at.y)
-    };
-    canvas.add(line("other", cut.at(&whole(0.6)), cut.at(&whole(end_mm - 0.8))));
+    if let Some(middle) = whole_middle(station) {
+        let middle = cut.flat(&station.section.frame.solid(&middle));
+        let lean = inward * whole_deg.to_radians().tan();
+        let whole = |height_mm: f64| cut.px(middle.x + lean * (height_mm - middle.y), height_mm);
+        canvas.add(line("other", whole(edge.y + 0.6), whole(edge.y + end_mm - 0.8)));
+    }
     let foot = cut.at(&on_line(0.0, 0.0));
     let radius = (end_mm - 0.5) * cut.scale;
     let lean = if inward > 0.0 { 90.0 - taper_deg } else { 90.0 + taper_deg };
     let [x, y] = cut.at(&on_line(taper_deg, end_mm));
     canvas.label("middle", [x - inward * 18.0, y - 28.0], &format!("taper, {aspect}"), &subject.said(&id));
     arc("measure", foot, radius, 90.0, lean)
+}
+
+/// The middle of the stretch that the line over the whole wall is fitted to: up to 0.25 mm below the line angle.
+fn whole_middle(station: &Station) -> Option<Point2<f64>> {
+    let wall = station.wall.as_ref()?;
+    let top = wall.top?;
+    let points = station.section.between(wall.fitted_mm[0], 10.0);
+    let own: Vec<Point2<f64>> = points.into_iter().take_while(|point| point.y < top.y - 0.25).collect();
+    Some(kerfwright_geometry::fit::line2(&own)?.point)
 }

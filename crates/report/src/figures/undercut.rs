@@ -14,7 +14,7 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
         subject.document.readings.get(DEPTH).and_then(|reading| Some(reading.place.as_ref()?.angle_deg));
     if let Some(station) = angle_deg.and_then(|angle_deg| subject.station_at(angle_deg)) {
         let mut cut = Cut::of_station(station);
-        cut.window = [-1.4, 3.6, -1.1, 5.2];
+        cut.window = [-2.1, 2.9, -1.1, 5.2];
         cut.corner = [12.0, 12.0];
         cut.scale = 68.0;
         canvas.add(cut.scene(subject.preparation, &[Scan::After]));
@@ -41,7 +41,7 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     for (k, (name, id)) in rows.into_iter().enumerate() {
         canvas.label("start", [370.0, 200.0 + 48.0 * k as f64], name, &subject.said(id));
     }
-    canvas.label("start", [370.0, 344.0], "Taper of this wall, mesial", &subject.said("taper.mesial_deg"));
+    canvas.label("start", [370.0, 344.0], "Taper of the mesial wall", &subject.said("taper.mesial_deg"));
     canvas.finish(
         "undercut",
         "Undercut",

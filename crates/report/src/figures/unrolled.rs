@@ -39,16 +39,16 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     for (k, (title, value)) in panels.into_iter().enumerate() {
         let places: Vec<[f64; 2]> =
             stations.iter().filter_map(|station| Some([x(station.angle_deg), value(station)?])).collect();
-        panel(&mut canvas, title, 44.0 + 136.0 * k as f64, &places);
+        panel(&mut canvas, title, 46.0 + 136.0 * k as f64, &places);
     }
     for aspect in Aspect::SURFACES {
-        canvas.say("middle side", [x(aspect.centre_deg()), 446.0], aspect.id());
+        canvas.say("middle side", [x(aspect.centre_deg()), 456.0], aspect.id());
     }
     if let Some(reading) = subject.document.readings.get("finish_line.steps")
         && let Some(place) = &reading.place
     {
         let at = x(place.angle_deg);
-        canvas.add(line("measure", [at, 34.0], [at, 430.0])).say("middle number", [at, 28.0], "jump");
+        canvas.add(line("measure", [at, 24.0], [at, 430.0])).say("start number", [at + 6.0, 422.0], "jump");
     }
     if let Some(reading) = subject.document.readings.get("finish_line.lip_mm")
         && let Some(place) = &reading.place
@@ -58,15 +58,15 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     }
     canvas.label(
         "start",
-        [14.0, 482.0],
-        "Shoulder from (wide bar)",
+        [14.0, 490.0],
+        "Shoulder (wide bar) from",
         &subject.said("finish_line.shoulder_from_deg"),
     );
-    canvas.label("start", [214.0, 482.0], "to", &subject.said("finish_line.shoulder_to_deg"));
-    canvas.label("start", [330.0, 482.0], "Roughness", &subject.said("finish_line.roughness_um"));
+    canvas.label("start", [214.0, 490.0], "to", &subject.said("finish_line.shoulder_to_deg"));
+    canvas.label("start", [330.0, 490.0], "Roughness", &subject.said("finish_line.roughness_um"));
     canvas.label(
         "start",
-        [470.0, 482.0],
+        [470.0, 490.0],
         "Jumps",
         &crate::text::fixed(subject.number("finish_line.steps"), 0),
     );
@@ -101,8 +101,8 @@ fn shoulder(subject: &Subject<'_>, canvas: &mut Canvas) {
         return;
     }
     let (left, right) = (x(from), x(to));
-    canvas.add(area("band", [[left, 34.0], [right, 34.0], [right, 430.0], [left, 430.0]]));
-    canvas.add(line("strong", [left, 434.0], [right, 434.0]));
+    canvas.add(area("band", [[left, 24.0], [right, 24.0], [right, 430.0], [left, 430.0]]));
+    canvas.add(line("strong", [left, 436.0], [right, 436.0]));
 }
 
 fn panel(canvas: &mut Canvas, title: &str, top: f64, places: &[[f64; 2]]) {

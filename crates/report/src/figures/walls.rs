@@ -57,7 +57,7 @@ pub fn height(subject: &Subject<'_>) -> Figure {
     canvas.add(cut.ends(&axes)).add(cut.scale_bar(2.0));
     canvas.say("start", [14.0, 404.0], "Mean height over width, OC/FL:").say(
         "start number",
-        [222.0, 404.0],
+        [250.0, 404.0],
         &subject.said("ratio.oc_fl"),
     );
     canvas.finish(
