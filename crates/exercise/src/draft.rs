@@ -216,14 +216,14 @@ pub fn read(reader: &mut Reader<'_>) -> Draft {
 }
 
 fn schema(reader: &mut Reader<'_>, node: &Node<'_>) {
-    if let Some(schema) = reader.text("schema", node) {
-        if schema.value != SCHEMA {
-            reader.fault(
-                node,
-                format!("layout `{}` is not known", schema.value),
-                format!("this version reads `{SCHEMA}`"),
-            );
-        }
+    if let Some(schema) = reader.text("schema", node)
+        && schema.value != SCHEMA
+    {
+        reader.fault(
+            node,
+            format!("layout `{}` is not known", schema.value),
+            format!("this version reads `{SCHEMA}`"),
+        );
     }
 }
 

@@ -37,7 +37,7 @@ pub fn nearest<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
 }
 
 /// `did you mean …?`, or the list of what there is.
-pub fn meant<'a>(given: &str, known: &[&'a str]) -> String {
+pub fn meant(given: &str, known: &[&str]) -> String {
     match nearest(given, known.iter().copied()) {
         Some(word) => format!("did you mean `{word}`?"),
         None => format!("known are {}", listed(known)),

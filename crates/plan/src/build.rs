@@ -74,11 +74,15 @@ fn column(
     let floor = profile.floor();
     let foot = floor[floor.len() - 1];
     let on_wall = |height_mm: f64| Point2::new(profile.wall_inward_mm(height_mm), height_mm);
-    let no_wall = |because: &str| PlanError::NoWall { angle_deg: line.angle_deg[station], because: because.into() };
-    let wall_mm = wall_height(top, foot.y, |height_mm| solid(&on_wall(height_mm)))
-        .ok_or_else(|| no_wall("it never meets the occlusal cut; give a point on the occlusal surface with --at"))?;
+    let no_wall =
+        |because: &str| PlanError::NoWall { angle_deg: line.angle_deg[station], because: because.into() };
+    let wall_mm = wall_height(top, foot.y, |height_mm| solid(&on_wall(height_mm))).ok_or_else(|| {
+        no_wall("it never meets the occlusal cut; give a point on the occlusal surface with --at")
+    })?;
     if wall_mm < foot.y + LEAST_WALL_MM {
-        return Err(no_wall("the occlusal cut reaches the floor; ask for less reduction or a lower finish line"));
+        return Err(no_wall(
+            "the occlusal cut reaches the floor; ask for less reduction or a lower finish line",
+        ));
     }
     let over = |h: f64| {
         let from = solid(&Point2::new(h, foot.y.min(0.0)));
@@ -175,7 +179,11 @@ fn fill(mesh: &mut Mesh, site: &Site, top: &Top) {
             .collect();
         let next = mesh.vertices.len() as u32;
         mesh.vertices.extend(points);
-        if halve { join_half(mesh, first, next, n / 2) } else { join_equal(mesh, first, next, n) }
+        if halve {
+            join_half(mesh, first, next, n / 2)
+        } else {
+            join_equal(mesh, first, next, n)
+        }
         (first, step) = (next, next_step);
     }
     let n = (N_STATIONS / step) as u32;
@@ -366,7 +374,9 @@ fn seam(mesh: &mut Mesh, site: &Site, rim: &[u32], n_kept: u32) -> Result<(), Pl
     };
     let widest_mm = triangles.iter().map(width).fold(0.0, f64::max);
     if widest_mm > WIDEST_MM {
-        return Err(PlanError::NotJoined { because: format!("the scan has a hole of {widest_mm:.1} mm there") });
+        return Err(PlanError::NotJoined {
+            because: format!("the scan has a hole of {widest_mm:.1} mm there"),
+        });
     }
     mesh.triangles.extend(triangles);
     Ok(())

@@ -103,7 +103,7 @@ impl Builder<'_> {
 
     fn part(&mut self, draft: &CriterionDraft, row: &Row) -> Option<String> {
         let part = draft.part.as_ref()?;
-        if row.parts.iter().any(|known| *known == part.value) {
+        if row.parts.contains(&part.value) {
             return Some(part.value.clone());
         }
         let known: Vec<&str> = row.parts.iter().map(String::as_str).collect();
@@ -224,11 +224,11 @@ impl Builder<'_> {
                 }
             }
         }
-        if let Some(credit) = draft.credit.as_ref().filter(|credit| credit.value == Credit::Linear) {
-            if let Some(what) = all().iter().find_map(no_line) {
-                let next = "close the end of acceptable, or take credit = \"step\"";
-                self.fault(&credit.spot, what, next);
-            }
+        if let Some(credit) = draft.credit.as_ref().filter(|credit| credit.value == Credit::Linear)
+            && let Some(what) = all().iter().find_map(no_line)
+        {
+            let next = "close the end of acceptable, or take credit = \"step\"";
+            self.fault(&credit.spot, what, next);
         }
     }
 }
