@@ -24,8 +24,8 @@ use crate::region::{Change, reached_from};
 use crate::scene::{Near, Placed, Scene};
 use crate::section::Section;
 use crate::start::{self, Start};
-use crate::stats::add_square;
 use crate::station::Station;
+use crate::stats::add_square;
 use crate::zones::{self, Occlusal};
 
 /// A vertex that departs from its neighbourhood by this many times the noise is shape, not noise.

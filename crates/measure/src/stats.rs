@@ -96,7 +96,11 @@ pub fn quadratic(pairs: &[(f64, f64)], weights: &[f64]) -> Option<[f64; 3]> {
 }
 
 /// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.
-pub(crate) fn add_square<const N: usize>(normal: &mut SMatrix<f64, N, N>, row: &SVector<f64, N>, weight: f64) {
+pub(crate) fn add_square<const N: usize>(
+    normal: &mut SMatrix<f64, N, N>,
+    row: &SVector<f64, N>,
+    weight: f64,
+) {
     for j in 0..N {
         for i in j..N {
             normal[(i, j)] += row[i] * row[j] * weight;

@@ -357,7 +357,8 @@ impl Relief {
             return false;
         }
         // A trace more, for what rounding does between the nodes.
-        at.dot(&self.w) - self.blocks_mm[row / BLOCK * self.n_blocks_a_row() + column / BLOCK] > least_mm - 1e-9
+        at.dot(&self.w) - self.blocks_mm[row / BLOCK * self.n_blocks_a_row() + column / BLOCK]
+            > least_mm - 1e-9
     }
 
     /// How far a point stands over the opposing surface, along `w`, and how steep that is: 1 / cos of its slope.

@@ -146,11 +146,14 @@ impl Room {
         if let Some(opposing) = &opposing {
             // Of the occlusal surface it is known already.
             let known = preparation.occlusal.vertices.iter().map(|vertex| vertex.vertex);
-            let known: Vec<(u32, Option<Near>)> =
-                known.zip(preparation.opposite.iter().copied()).filter(|pair| wanted[pair.0 as usize]).collect();
+            let known: Vec<(u32, Option<Near>)> = known
+                .zip(preparation.opposite.iter().copied())
+                .filter(|pair| wanted[pair.0 as usize])
+                .collect();
             known.iter().for_each(|pair| wanted[pair.0 as usize] = false);
             let others: Vec<u32> = chosen.into_iter().filter(|&vertex| wanted[vertex as usize]).collect();
-            let points: Vec<Point3<f64>> = others.iter().map(|&other| mesh.vertices[other as usize]).collect();
+            let points: Vec<Point3<f64>> =
+                others.iter().map(|&other| mesh.vertices[other as usize]).collect();
             let found = others.into_iter().zip(opposing.nearest(&points, OPPOSITE_MM));
             for (vertex, near) in known.into_iter().chain(found) {
                 if let Some(near) = near.filter(|near| !near.on_border) {

@@ -9,8 +9,8 @@ use crate::document::Value;
 use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, number};
-use crate::stats::add_square;
 use crate::station::Station;
+use crate::stats::add_square;
 
 const ROUGHNESS: &str = "surface.roughness_um";
 const STEPS: &str = "surface.steps";
