@@ -1,5 +1,7 @@
 //! Building: split the widest box by the surface-area heuristic until each node has eight children.
 
+use std::ops::Range;
+
 use kerfwright_mesh::Mesh;
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -64,8 +66,19 @@ pub(super) fn build(mesh: &Mesh) -> TriangleTree {
         return TriangleTree { nodes: Vec::new(), packets: Vec::new() };
     }
     let mut part = Part::default();
-    part.grow(mesh, &mut items);
-    TriangleTree { nodes: part.nodes, packets: part.packets }
+    part.grow(&mut items, 0);
+    // Packets are large: each is made where it stays.
+    let leaves = part.leaves.par_iter().with_min_len(PARALLEL / WIDTH);
+    let packets = leaves.map(|leaf| packet(mesh, &items[leaf.clone()])).collect();
+    TriangleTree { nodes: part.nodes, packets }
+}
+
+fn packet(mesh: &Mesh, items: &[Item]) -> Packet {
+    let mut members = [(0, [Point3::origin(); 3]); WIDTH];
+    for (member, item) in members.iter_mut().zip(items) {
+        *member = (item.triangle, mesh.corners(item.triangle));
+    }
+    Packet::new(&members[..items.len()])
 }
 
 fn item(mesh: &Mesh, triangle: u32, padding: f64) -> Option<Item> {
@@ -80,28 +93,29 @@ fn item(mesh: &Mesh, triangle: u32, padding: f64) -> Option<Item> {
 #[derive(Default)]
 struct Part {
     nodes: Vec<Node>,
-    packets: Vec<Packet>,
+    /// The items of each packet, as a range of all items.
+    leaves: Vec<Range<usize>>,
 }
 
 impl Part {
-    /// Adds a node over `items` and all below it.
-    fn grow(&mut self, mesh: &Mesh, items: &mut [Item]) {
+    /// Adds a node over `items`, of which the first is number `first` of all, and all below it.
+    fn grow(&mut self, items: &mut [Item], first: usize) {
         let at = self.nodes.len();
         self.nodes.push(Node::EMPTY);
         let parallel = items.len() > PARALLEL;
-        let groups = groups(items);
-        for (lane, (bounds, _)) in groups.iter().enumerate() {
+        let groups = groups(items, first);
+        for (lane, group) in groups.iter().enumerate() {
             for axis in 0..3 {
-                self.nodes[at].low[axis][lane] = bounds.low[axis];
-                self.nodes[at].high[axis][lane] = bounds.high[axis];
+                self.nodes[at].low[axis][lane] = group.bounds.low[axis];
+                self.nodes[at].high[axis][lane] = group.bounds.high[axis];
             }
         }
         if parallel {
             let parts: Vec<Self> = groups
                 .into_par_iter()
-                .map(|(_, items)| {
+                .map(|group| {
                     let mut part = Self::default();
-                    part.add(mesh, items);
+                    part.add(group);
                     part
                 })
                 .collect();
@@ -109,28 +123,26 @@ impl Part {
                 self.nodes[at].children[lane] = self.append(part);
             }
         } else {
-            for (lane, (_, items)) in groups.into_iter().enumerate() {
-                self.nodes[at].children[lane] = self.add(mesh, items);
+            for (lane, group) in groups.into_iter().enumerate() {
+                self.nodes[at].children[lane] = self.add(group);
             }
         }
     }
 
-    fn add(&mut self, mesh: &Mesh, items: &mut [Item]) -> Child {
+    fn add(&mut self, Group { items, first, .. }: Group<'_>) -> Child {
         if items.len() > WIDTH {
             let child = Child::node(self.nodes.len());
-            self.grow(mesh, items);
+            self.grow(items, first);
             return child;
         }
-        let members: Vec<(u32, [Point3<f64>; 3])> =
-            items.iter().map(|item| (item.triangle, mesh.corners(item.triangle))).collect();
-        self.packets.push(Packet::new(&members));
-        Child::packet(self.packets.len() - 1)
+        self.leaves.push(first..first + items.len());
+        Child::packet(self.leaves.len() - 1)
     }
 
     fn append(&mut self, part: Self) -> Child {
-        let (n_nodes, n_packets) = (self.nodes.len(), self.packets.len());
+        let (n_nodes, n_packets) = (self.nodes.len(), self.leaves.len());
         let child = if part.nodes.is_empty() { Child::packet(n_packets) } else { Child::node(n_nodes) };
-        self.packets.extend(part.packets);
+        self.leaves.extend(part.leaves);
         self.nodes.extend(part.nodes.into_iter().map(|mut node| {
             node.children = node.children.map(|child| child.shifted(n_nodes, n_packets));
             node
@@ -139,18 +151,26 @@ impl Part {
     }
 }
 
+/// Some items, one behind the other.
+struct Group<'a> {
+    bounds: Bounds,
+    items: &'a mut [Item],
+    /// Number of the first one among all items.
+    first: usize,
+}
+
 /// Up to eight groups, made by splitting the group with the largest box until none is left that needs it.
-fn groups(items: &mut [Item]) -> Vec<(Bounds, &mut [Item])> {
-    let mut groups = vec![(Bounds::of(items), items)];
+fn groups(items: &mut [Item], first: usize) -> Vec<Group<'_>> {
+    let mut groups = vec![Group { bounds: Bounds::of(items), items, first }];
     while groups.len() < WIDTH {
-        let splittable = groups.iter().enumerate().filter(|(_, (_, items))| items.len() > WIDTH);
-        let largest = splittable.max_by(|a, b| a.1.0.half_area().total_cmp(&b.1.0.half_area()));
+        let splittable = groups.iter().enumerate().filter(|(_, group)| group.items.len() > WIDTH);
+        let largest = splittable.max_by(|a, b| a.1.bounds.half_area().total_cmp(&b.1.bounds.half_area()));
         let Some((at, _)) = largest else { break };
-        let (_, items) = groups.swap_remove(at);
+        let Group { items, first, .. } = groups.swap_remove(at);
         let middle = split(items);
         let (left, right) = items.split_at_mut(middle);
-        groups.push((Bounds::of(left), left));
-        groups.push((Bounds::of(right), right));
+        groups.push(Group { bounds: Bounds::of(left), items: left, first });
+        groups.push(Group { bounds: Bounds::of(right), items: right, first: first + middle });
     }
     groups
 }
