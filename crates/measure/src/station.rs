@@ -37,6 +37,8 @@ pub struct Station {
     pub floor_is_arc: Option<bool>,
     /// That arc.
     pub floor_arc: Option<WallArc>,
+    /// Slope next to the edge in the form that was not taken, where it might as well have been, degrees.
+    pub other_declination_deg: Option<f64>,
     /// The floor in both forms, for the stretch to decide.
     pub floor: Floor,
     /// The wall as found before a round floor moved its lower end.
@@ -91,6 +93,7 @@ impl Station {
             cavosurface_deg: None,
             floor_is_arc: None,
             floor_arc: None,
+            other_declination_deg: None,
             floor,
             uncut: uncut_line(uncut.unwrap_or(&section), uncut.is_some()).map(|line| line.direction),
             gingiva: gingiva(uncut.unwrap_or(&section)),
