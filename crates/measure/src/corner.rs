@@ -418,6 +418,34 @@ mod tests {
         ]
     }
 
+    /// The slopes in closed form against differences.
+    fn check_gradient<const N: usize, M: Model<N>>(model: &M, p: SVector<f64, N>, points: &[Point2<f64>]) {
+        const STEP: f64 = 1e-6;
+        for point in points {
+            let (mm, row) = model.gradient(&model.shape(&p), point);
+            assert!((mm - model.distance_mm(&model.shape(&p), point)).abs() < 1e-12);
+            for k in 0..N {
+                let at = |step: f64| {
+                    let mut moved = p;
+                    moved[k] += step;
+                    model.distance_mm(&model.shape(&moved), point)
+                };
+                let slope = (at(STEP) - at(-STEP)) / (2.0 * STEP);
+                assert!((row[k] - slope).abs() < 1e-5, "{k} at {point}: {} of {slope}", row[k]);
+            }
+        }
+    }
+
+    #[test]
+    fn the_slopes_are_those_of_the_distance() {
+        let points = shoulder(0.3, 6.0);
+        let model = CornerModel { faces: guess(), free: [true, true], about: middle(&points) };
+        check_gradient(&model, SVector::from([0.03, -0.02, 0.05, 0.01, 0.27]), &points);
+        let wall = guess()[1];
+        let model = ArcModel { wall, up: Vector2::y(), base: Point2::from(wall.normal * wall.offset_mm) };
+        check_gradient(&model, SVector::from([0.5, 0.6]), &points);
+    }
+
     #[test]
     fn an_exact_corner_gives_its_radius() {
         for radius_mm in [0.0, 0.2, 0.3, 0.5] {

@@ -24,6 +24,8 @@ const LARGEST_LOSS: f64 = 4.0;
 /// The same for an arc that rises to its edge as a lip. A narrow shoulder with a wide fillet looks like one, and is far
 /// more common: the arc must explain the floor as well as the fillet does. True ones lose 0.4 on average (dies).
 const LARGEST_LOSS_RISING: f64 = 0.7;
+/// Up to this loss such an arc cannot be ruled out.
+const UNSURE_LOSS_RISING: f64 = 1.6;
 /// An arc rises to its edge from this slope on, as the tangent's sine.
 const RISING: f64 = 0.2;
 /// Points scatter off a true arc by no more than this many times the noise.
@@ -132,17 +134,21 @@ pub fn settle(stations: &mut [Station], spacing_mm: f64) {
         let n_near = near.clone().count();
         let rising = 2 * near.clone().filter(|&other| rises[other]).count() > n_near;
         let known: Vec<f64> = near.filter_map(|other| losses[other]).collect();
-        let is_arc = 2 * known.len() > n_near
-            && if rising {
-                let wide = window(place, DECIDE_RISING_MM).into_iter().flatten();
-                let wide: Vec<f64> = wide.filter_map(|other| losses[other]).collect();
-                // One bad section must not decide, but no few good ones either.
-                let sum: f64 = wide.iter().map(|loss| loss.min(LARGEST_LOSS)).sum();
-                !wide.is_empty() && sum / (wide.len() as f64) < LARGEST_LOSS_RISING
-            } else {
-                median(&known).is_some_and(|loss| loss < LARGEST_LOSS)
-            };
-        station.settle_floor(station.floor.take(is_arc));
+        let enough = 2 * known.len() > n_near;
+        let (is_arc, unsure) = if rising {
+            let wide = window(place, DECIDE_RISING_MM).into_iter().flatten();
+            let wide: Vec<f64> = wide.filter_map(|other| losses[other]).collect();
+            // One bad section must not decide, but no few good ones either.
+            let sum: f64 = wide.iter().map(|loss| loss.min(LARGEST_LOSS)).sum();
+            let mean = sum / wide.len().max(1) as f64;
+            (mean < LARGEST_LOSS_RISING, mean < UNSURE_LOSS_RISING)
+        } else {
+            (median(&known).is_some_and(|loss| loss < LARGEST_LOSS), false)
+        };
+        station.settle_floor(station.floor.take(enough && is_arc));
+        let other = if enough && unsure { station.floor.take(!is_arc) } else { None };
+        station.other_declination_deg =
+            other.map(|other| other.direction.y.atan2(other.direction.x).to_degrees());
     }
 }
 

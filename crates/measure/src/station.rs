@@ -37,6 +37,8 @@ pub struct Station {
     pub floor_is_arc: Option<bool>,
     /// That arc.
     pub floor_arc: Option<WallArc>,
+    /// Slope next to the edge in the form that was not taken, where it might as well have been, degrees.
+    pub other_declination_deg: Option<f64>,
     /// The floor in both forms, for the stretch to decide.
     pub floor: Floor,
     /// The wall as found before a round floor moved its lower end.
@@ -91,6 +93,7 @@ impl Station {
             cavosurface_deg: None,
             floor_is_arc: None,
             floor_arc: None,
+            other_declination_deg: None,
             floor,
             uncut: uncut_line(uncut.unwrap_or(&section), uncut.is_some()).map(|line| line.direction),
             gingiva: gingiva(uncut.unwrap_or(&section)),
@@ -137,7 +140,8 @@ impl Wall {
         let steep = first_steep_run(&angles, window)?;
         // The steepest window; a second plane or a rounded top above it leans more.
         let best = steep.max_by(|&a, &b| angles[a].total_cmp(&angles[b]).then(b.cmp(&a)))?;
-        let (low, high) = grow(&profile, best, best + window, noise_mm)?;
+        let grown = grow(&profile, best, best + window, noise_mm)?;
+        let (low, high) = below_ledge(&profile, &angles, grown, noise_mm).unwrap_or(grown);
         let margin = if (high - low) as f64 * STEP_MM > 1.0 { (0.1 / STEP_MM) as usize } else { 0 };
         let low_mm = (low + margin) as f64 * STEP_MM;
         let end_mm = (high - margin) as f64 * STEP_MM;
@@ -201,6 +205,25 @@ impl Wall {
     }
 }
 
+/// The wall below a ledge, if the stretch found lies above one: as steep, long enough, and clearly farther out.
+fn below_ledge(
+    profile: &[Point2<f64>],
+    angles: &[f64],
+    (low, high): (usize, usize),
+    noise_mm: f64,
+) -> Option<(usize, usize)> {
+    const ALIKE_DEG: f64 = 4.0;
+    const OUT_MM: f64 = 0.08;
+    let window = (WALL_WINDOW_MM / STEP_MM) as usize;
+    let line = fit::line2(&profile[low..=high])?;
+    let own_deg = slope_deg(&profile[low..=high]);
+    let below = (0..low.checked_sub(window)?).filter(|&k| (angles[k] - own_deg).abs() < ALIKE_DEG);
+    let best = below.max_by(|&a, &b| angles[a].total_cmp(&angles[b]).then(b.cmp(&a)))?;
+    let out_mm = line.signed_distance(&profile[best + window / 2]).abs();
+    let found = grow(profile, best, best + window, noise_mm)?;
+    (out_mm > OUT_MM && found.1 < low).then_some(found)
+}
+
 /// The windows from the first steep one to the occlusal surface. A crevice where floor and wall meet spoils the slope
 /// of every window that holds it, so the run ends only when it stays flat for longer than that.
 fn first_steep_run(angles: &[f64], window: usize) -> Option<std::ops::Range<usize>> {
@@ -259,7 +282,7 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     let turn = loop {
         let turn = (from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
         match wall_again(profile, turn) {
-            Some(again) => from = again,
+            Some(beyond) => from = beyond,
             None => break turn,
         }
     };
@@ -276,7 +299,8 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     Some(meeting(&below, &above, 0.15).filter(|meeting| (meeting - near).norm() < 0.5).unwrap_or(near))
 }
 
-/// Where a wall goes on soon after it became flat: a ledge lies between, not the occlusal surface.
+/// A place on the wall that goes on soon after it became flat, beyond `turn`: a ledge lies between, not the occlusal
+/// surface.
 fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
     // A ledge's depth and the windows that hold it.
     const SOON_MM: f64 = 0.7;
@@ -284,10 +308,8 @@ fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
     const STEEP_DEG: f64 = 70.0;
     let window = (WALL_WINDOW_MM / STEP_MM) as usize;
     let last = (turn + (SOON_MM / STEP_MM) as usize).min(profile.len().saturating_sub(window + 1));
-    (turn..last).find(|&k| {
-        let slope_deg = slope_deg(&profile[k..=k + window]);
-        (STEEP_DEG..=180.0 - STEEP_DEG).contains(&slope_deg)
-    })
+    let steep = |k: &usize| (STEEP_DEG..=180.0 - STEEP_DEG).contains(&slope_deg(&profile[*k..=*k + window]));
+    (turn..last).find(steep).map(|k| k + window / 2)
 }
 
 /// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge

@@ -112,6 +112,46 @@ fn a_round_end_sunk_deeper_than_its_radius_leaves_a_lip() {
     }
 }
 
+/// A fillet that takes half of a narrow floor is no arc with a lip, on a scan as coarse as many are.
+#[test]
+fn a_narrow_shoulder_with_a_wide_fillet_is_a_shoulder() {
+    let die = Die {
+        width_mm: 0.65,
+        floor: |_| Floor::Flat { internal_radius_mm: 0.28 },
+        scan_edge_mm: 0.19,
+        noise_mm: 0.011,
+        ..Die::default()
+    };
+    for seed in SEEDS {
+        let sheet = die.measured(seed);
+        close(&sheet, "finish_line.lip_mm", 0.0, 0.0);
+        for aspect in SURFACES {
+            assert_eq!(word(&sheet, &format!("finish_line.kind.{aspect}")), "shoulder");
+            close(&sheet, &format!("finish_line.declination.{aspect}_deg"), 0.0, 6.0);
+            // Edges of 0.19 mm put one vertex into the fillet's width: its radius is known less well than the contract asks.
+            close(&sheet, &format!("finish_line.internal_radius.{aspect}_mm"), 0.28, 0.12);
+        }
+        for id in ["finish_line.shoulder_from_deg", "finish_line.shoulder_to_deg"] {
+            assert!(reading(&sheet, id).note.as_ref().unwrap().contains("all round"));
+        }
+    }
+}
+
+/// The wall goes on above a deep ledge: the finish line's width is that below it, the wall's height that above it.
+#[test]
+fn a_deep_ledge_is_no_occlusal_line_angle() {
+    let set_back_mm = |angle_deg: f64, up: f64| {
+        let ends = ((angle_deg - 50.0) / 3.0).clamp(0.0, 1.0) * ((130.0 - angle_deg) / 3.0).clamp(0.0, 1.0);
+        0.2 * ((up - 2.0) / 0.05 + 0.5).clamp(0.0, 1.0) * ends
+    };
+    for seed in SEEDS {
+        let sheet = Die { set_back_mm, ..Die::default() }.measured(seed);
+        close(&sheet, "finish_line.width.facial_mm", 1.0, 0.05);
+        close(&sheet, "wall.height.facial_mm", 4.5, 0.15);
+        close(&sheet, "wall.height.lingual_mm", 4.5, 0.15);
+    }
+}
+
 #[test]
 fn a_lip_on_one_side_is_placed_there() {
     let floor = |angle_deg: f64| {

@@ -17,11 +17,15 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             |station: &Station, value: Option<f64>| value.filter(|_| station.floor_is_arc == Some(arc));
         let declination =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.declination_deg));
-        angle(preparation, sheet, aspect, "declination", &declination, 0.0);
+        let unsure_deg = form_sigma_deg(preparation, aspect, declination.median());
+        angle(preparation, sheet, aspect, "declination", &declination, unsure_deg);
         let cavosurface =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
         match uncut_sigma_deg(preparation, aspect) {
-            Ok(sigma_deg) => angle(preparation, sheet, aspect, "cavosurface", &cavosurface, sigma_deg),
+            Ok(uncut_deg) => {
+                let sigma_deg = uncut_deg.hypot(unsure_deg);
+                angle(preparation, sheet, aspect, "cavosurface", &cavosurface, sigma_deg);
+            }
             Err(reason) => sheet.refuse(angle_id("cavosurface", aspect), reason),
         }
     }
@@ -59,6 +63,18 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
         .with("greatest", middle.greatest())
         .at(middle.middle_place().map(|place| preparation.place_of_station(place)));
     sheet.write(id, reading);
+}
+
+/// Standard uncertainty that the floor's form leaves to its slope at the edge, degrees: where a lipped arc and a flat floor
+/// with a wide fillet explain the aspect about as well, what lies between them counts.
+fn form_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect, taken_deg: Option<f64>) -> f64 {
+    let other = Middle::of_seen(preparation, aspect, |station| station.other_declination_deg);
+    let seen = Middle::of_seen(preparation, aspect, |station| station.declination_deg);
+    let many = 2 * other.values.len() > seen.values.len();
+    match other.median().zip(taken_deg) {
+        Some((other_deg, taken_deg)) if many => 0.5 * (other_deg - taken_deg).abs(),
+        _ => 0.0,
+    }
 }
 
 /// Standard uncertainty of the uncut surface's direction beyond what a floor has, degrees, or why it is not known.
