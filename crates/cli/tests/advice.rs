@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 use std::process::{Command, Output};
+use std::sync::OnceLock;
 
 use serde_json::{Value, json};
 
@@ -12,7 +13,13 @@ fn folder() -> PathBuf {
 }
 
 /// A measurement with two readings of 26: made up, since here the printing is tried.
-fn measurement() -> PathBuf {
+fn measurement() -> &'static PathBuf {
+    // Written once: the tests run side by side.
+    static WRITTEN: OnceLock<PathBuf> = OnceLock::new();
+    WRITTEN.get_or_init(write_measurement)
+}
+
+fn write_measurement() -> PathBuf {
     let document = json!({
         "schema": "kerfwright-measurement-1",
         "tool": { "name": "kerf", "version": "0" }, "inputs": {},

@@ -244,7 +244,7 @@ fn options_that_cannot_be_are_refused() {
         &["--path", "best, axis or a direction"],
     );
     refused(&["measure", after, "--tooth", "26", "--path", "0,0,0"], &["--path", "no direction"]);
-    refused(&["measure", after, "--tooth", "26", "--exercise", "any"], &["--exercise", "leave it out"]);
+    refused(&["measure", after, "--tooth", "26", "--exercise", "any"], &["--exercise", "kerf exercise list"]);
 }
 
 #[test]

@@ -207,7 +207,7 @@ pub struct ExactWall {
 
 /// Sections of the exact prepared body in planes that hold the direction and stand square on the finish line as seen
 /// along it. The wall line runs through the wall at two heights above every fillet and below every line angle and
-/// break of a second plane (see [`straight_mm`]).
+/// break of a second plane.
 pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall> {
     let heights_mm = straight_mm(phantom);
     let points = line(phantom);
