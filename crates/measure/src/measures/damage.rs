@@ -27,6 +27,8 @@ const REACH_MM: f64 = 4.0;
 /// Within this distance of a crease in the before scan two scans cannot be compared, mm. Under 0.2 mm scans of the phantoms
 /// with smoothed edges still differ there by up to 0.2 mm; from 0.3 mm on real nicks under a contact are lost.
 const CREASE_MM: f64 = 0.25;
+/// Cosine of 120°: what faces the prepared tooth looks against the direction from it by more.
+const TOWARD: f64 = -0.5;
 /// Vertices of a damaged place that must be clear of creases.
 const LEAST_FREE: usize = 4;
 /// A surface that turns inward by more than this within that distance is a crease: a crown's sides turn outward by 5° to 15°.
@@ -49,6 +51,8 @@ struct Damage {
     scatter_mm: f64,
     /// What is called damage at least, mm.
     floor_mm: f64,
+    /// How much of the surface that faces the prepared tooth shows in both scans, percent.
+    compared_pct: f64,
     /// The damaged places, the deepest first.
     places: Vec<DamagedPlace>,
 }
@@ -64,14 +68,20 @@ struct DamagedPlace {
 }
 
 impl DamagedPlace {
-    /// `None` if all or nearly all of it lies beside a crease. The depth is read off the rest.
+    /// `None` if all or nearly all of it lies beside a crease. The depth is read off the rest and what borders on it.
     fn of(preparation: &Preparation<'_>, region: &Region) -> Option<Self> {
         let is_free = |vertex: usize| region.inside[vertex] && !is_beside_a_crease(preparation, vertex);
         let free: Vec<bool> = (0..region.inside.len()).map(is_free).collect();
         let area_mm2 = |vertex: usize| preparation.vertex_area_mm2[vertex];
         let n_free = free.iter().filter(|&&free| free).count();
         let free_mm2: f64 = (0..free.len()).filter(|&vertex| free[vertex]).map(area_mm2).sum();
-        let (depth_mm, deepest) = deepest_of(preparation, &free)?;
+        let topology = &preparation.scene.after.topology;
+        let borders = |vertex: usize| {
+            let mut near = topology.vertex_neighbours(vertex as u32).iter();
+            region.inside[vertex] && (free[vertex] || near.any(|&other| free[other as usize]))
+        };
+        let clear: Vec<bool> = (0..free.len()).map(borders).collect();
+        let (depth_mm, deepest) = deepest_of(preparation, &clear)?;
         (n_free >= LEAST_FREE).then(|| Self {
             depth_mm,
             deepest,
@@ -121,7 +131,16 @@ impl Damage {
             .filter(|place| stood_out_before(preparation, place.deepest, place.depth_mm))
             .collect();
         places.sort_by(|a, b| b.depth_mm.total_cmp(&a.depth_mm).then(a.deepest.cmp(&b.deepest)));
-        Ok(Self { scatter_mm, floor_mm, places })
+        let facing = |vertex: &usize| belongs(*vertex) && outward_share(preparation, *vertex) < TOWARD;
+        let compared = |vertex: &usize| {
+            let mm = change.reduction_mm[*vertex];
+            mm.abs() <= floor_mm || (mm > floor_mm && faces_the_same_way(preparation, *vertex))
+        };
+        let area_mm2 = |vertex: usize| preparation.vertex_area_mm2[vertex];
+        let all = 0..after.mesh.vertices.len();
+        let facing_mm2: f64 = all.clone().filter(facing).map(area_mm2).sum();
+        let compared_mm2: f64 = all.filter(facing).filter(compared).map(area_mm2).sum();
+        Ok(Self { scatter_mm, floor_mm, compared_pct: 100.0 * compared_mm2 / facing_mm2.max(1e-9), places })
     }
 
     fn write(&self, preparation: &Preparation<'_>, sheet: &mut Sheet, [depth_id, area_id]: [String; 2]) {
@@ -136,13 +155,18 @@ impl Damage {
         let depth = number(self.places.first().map_or(0.0, |place| place.depth_mm), "mm", u95_mm);
         let area = number(area_mm2, "mm2", area_u95_mm2).with("places", self.places.len() as f64);
         for (id, reading) in [(depth_id, depth), (area_id, area)] {
-            let reading = reading.with("floor", self.floor_mm).at(place.clone());
+            let reading = reading
+                .with("floor", self.floor_mm)
+                .with("compared_pct", self.compared_pct)
+                .at(place.clone());
             sheet.write(
                 id,
                 if self.places.is_empty() {
                     reading.noted(format!(
-                        "nothing beyond three times the scatter on this tooth ({:.0} um)",
-                        1000.0 * self.floor_mm
+                        "nothing beyond three times the scatter on this tooth ({:.0} um) on the {:.0} % of its facing \
+                         surface that show in both scans",
+                        1000.0 * self.floor_mm,
+                        self.compared_pct
                     ))
                 } else {
                     reading
@@ -177,10 +201,15 @@ fn faces_the_same_way(preparation: &Preparation<'_>, vertex: usize) -> bool {
 /// Whether a surface looks away from the prepared tooth, where no instrument in it reaches.
 fn faces_away(preparation: &Preparation<'_>, vertex: usize) -> bool {
     const AWAY: f64 = 0.3;
+    outward_share(preparation, vertex) > AWAY
+}
+
+/// Cosine between a vertex's normal and the horizontal direction from the prepared tooth: −1 faces it.
+fn outward_share(preparation: &Preparation<'_>, vertex: usize) -> f64 {
     let after = preparation.scene.after;
     let from = after.mesh.vertices[vertex] - preparation.frame.origin;
     let outward = from - preparation.path * from.dot(&preparation.path);
-    outward.try_normalize(1e-9).is_some_and(|outward| outward.dot(&after.vertex_normals[vertex]) > AWAY)
+    outward.try_normalize(1e-9).map_or(0.0, |outward| outward.dot(&after.vertex_normals[vertex]))
 }
 
 /// Whether the before scan turns inward close to where a vertex was.
