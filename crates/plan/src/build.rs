@@ -89,9 +89,11 @@ fn column(
         within(before, least_mm, asked_mm, |h| solid(&Point2::new(h, height_mm)))
     };
     let on_wall = |height_mm: f64| Point2::new(inward_mm(height_mm), height_mm);
-    let no_wall = |because: &str| PlanError::NoWall { angle_deg: line.angle_deg[station], because: because.into() };
-    let wall_mm = wall_height(top, foot.y, |height_mm| solid(&on_wall(height_mm)))
-        .ok_or_else(|| no_wall("it never meets the occlusal cut; give a point on the occlusal surface with --at"))?;
+    let no_wall =
+        |because: &str| PlanError::NoWall { angle_deg: line.angle_deg[station], because: because.into() };
+    let wall_mm = wall_height(top, foot.y, |height_mm| solid(&on_wall(height_mm))).ok_or_else(|| {
+        no_wall("it never meets the occlusal cut; give a point on the occlusal surface with --at")
+    })?;
     if wall_mm < foot.y + LEAST_WALL_MM {
         return Err(no_wall(&format!(
             "the occlusal cut comes down to {wall_mm:.1} mm over the finish line, and the floor reaches up to {:.1} mm; ask for less \
@@ -116,7 +118,9 @@ fn within(before: &Surface, least_mm: f64, from_mm: f64, at: impl Fn(f64) -> Poi
     const MOST_STEPS: usize = 40;
     const ENOUGH_MM: f64 = 1e-4;
     const FARTHEST_MM: f64 = 2.0;
-    let mut inward_mm = from_mm;
+    // A step that gains less than this share leads towards the other side of a thin edge.
+    const LEAST_GAIN: f64 = 0.2;
+    let (mut inward_mm, mut last_mm) = (from_mm, f64::INFINITY);
     for _ in 0..MOST_STEPS {
         let Some(signed) = before.signed(&at(inward_mm), FARTHEST_MM) else { break };
         // At a hole of the scan inside and outside mean nothing.
@@ -124,6 +128,10 @@ fn within(before: &Surface, least_mm: f64, from_mm: f64, at: impl Fn(f64) -> Poi
         if lack_mm < ENOUGH_MM || before.on_boundary(&signed.closest) || inward_mm > from_mm + FARTHEST_MM {
             break;
         }
+        if lack_mm > (1.0 - LEAST_GAIN) * last_mm {
+            return from_mm;
+        }
+        last_mm = lack_mm;
         inward_mm += lack_mm;
     }
     inward_mm
@@ -211,7 +219,11 @@ fn fill(mesh: &mut Mesh, site: &Site, top: &Top) {
             .collect();
         let next = mesh.vertices.len() as u32;
         mesh.vertices.extend(points);
-        if halve { join_half(mesh, first, next, n / 2) } else { join_equal(mesh, first, next, n) }
+        if halve {
+            join_half(mesh, first, next, n / 2)
+        } else {
+            join_equal(mesh, first, next, n)
+        }
         (first, step) = (next, next_step);
     }
     let n = (N_STATIONS / step) as u32;
@@ -402,7 +414,9 @@ fn seam(mesh: &mut Mesh, site: &Site, rim: &[u32], n_kept: u32) -> Result<(), Pl
     };
     let widest_mm = triangles.iter().map(width).fold(0.0, f64::max);
     if widest_mm > WIDEST_MM {
-        return Err(PlanError::NotJoined { because: format!("the scan has a hole of {widest_mm:.1} mm there") });
+        return Err(PlanError::NotJoined {
+            because: format!("the scan has a hole of {widest_mm:.1} mm there"),
+        });
     }
     mesh.triangles.extend(triangles);
     Ok(())

@@ -45,14 +45,17 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
     let frame = &plan.site.frame;
     let from = frame.origin + frame.occlusal * FROM_MM;
     let top = after.tree.ray(&from, &-frame.occlusal, 2.0 * FROM_MM);
-    let Some(top) = top else { return Deviation { signed_mm: vec![None; after.mesh.vertices.len()], parts: Vec::new() } };
+    let Some(top) = top else {
+        return Deviation { signed_mm: vec![None; after.mesh.vertices.len()], parts: Vec::new() };
+    };
     let prepared = own::crown(after, &plan.site, &plan.line, top.triangle);
     let target = Surface::new(plan.target.clone());
     let vertices: Vec<usize> = (0..prepared.len()).filter(|&vertex| prepared[vertex]).collect();
     let points: Vec<Point3<f64>> = vertices.iter().map(|&vertex| after.mesh.vertices[vertex]).collect();
     let mut signed_mm = vec![None; prepared.len()];
     for (&vertex, found) in vertices.iter().zip(target.signed_many(&points, REACH_MM)) {
-        signed_mm[vertex] = found.filter(|found| !target.on_boundary(&found.closest)).map(|found| found.distance_mm);
+        signed_mm[vertex] =
+            found.filter(|found| !target.on_boundary(&found.closest)).map(|found| found.distance_mm);
     }
     let areas = vertex_areas(after);
     let places = own::Places::new(&plan.site.polar, &plan.line.points);
@@ -67,7 +70,8 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
     let names = ["occlusal", "floor", "mesial", "facial", "distal", "lingual"];
     let parts = names.into_iter().filter_map(|name| {
         let own = vertices.iter().filter(|&&vertex| part_of(vertex) == name);
-        let values: Vec<(f64, f64)> = own.filter_map(|&vertex| Some((signed_mm[vertex]?, areas[vertex]))).collect();
+        let values: Vec<(f64, f64)> =
+            own.filter_map(|&vertex| Some((signed_mm[vertex]?, areas[vertex]))).collect();
         Part::of(name, &values)
     });
     Deviation { parts: parts.collect(), signed_mm }

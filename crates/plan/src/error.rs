@@ -6,7 +6,9 @@ use kerfwright_measure::MeasureError;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
     /// The given point is not on a tooth of the scan.
-    #[error("--at lies {distance_mm:.1} mm from the scan: pick a point on the occlusal surface of the tooth to be cut")]
+    #[error(
+        "--at lies {distance_mm:.1} mm from the scan: pick a point on the occlusal surface of the tooth to be cut"
+    )]
     PointOffScan {
         /// Distance from the surface, mm.
         distance_mm: f64,
@@ -32,7 +34,9 @@ pub enum PlanError {
         because: String,
     },
     /// The new surface could not be joined with the scan.
-    #[error("the target cannot be joined with the scan around the finish line: {because}; repair or rescan that place")]
+    #[error(
+        "the target cannot be joined with the scan around the finish line: {because}; repair or rescan that place"
+    )]
     NotJoined {
         /// Why.
         because: String,

@@ -208,7 +208,12 @@ fn over_pulp(limits: &Limits, tooth: Tooth, number: &dyn Fn(&str) -> Option<f64>
     let roof = if tooth.is_upper() { &roofs.upper_molar } else { &roofs.lower_molar };
     let at_tips = ["mb", "db"].map(|tip| number(&format!("reduction.points.{tip}_mm")));
     let cut_mm = at_tips.into_iter().flatten().max_by(f64::total_cmp)?;
-    Some(OverPulp { average_roof_mm: roof.mean_mm, sd_mm: roof.sd_mm, cut_mm, left_mm: roof.mean_mm - cut_mm })
+    Some(OverPulp {
+        average_roof_mm: roof.mean_mm,
+        sd_mm: roof.sd_mm,
+        cut_mm,
+        left_mm: roof.mean_mm - cut_mm,
+    })
 }
 
 fn pulp_warning(limits: &Limits, pulp: &OverPulp) -> Option<String> {

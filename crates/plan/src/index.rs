@@ -247,8 +247,9 @@ impl Covered {
             .map(|corner| {
                 let offset = [corner >> 2 & 1, corner >> 1 & 1, corner & 1];
                 let [i, j, k] = [0, 1, 2].map(|axis| cell[axis] + offset[axis]);
-                let weight: f64 =
-                    (0..3).map(|axis| if offset[axis] == 1 { share[axis] } else { 1.0 - share[axis] }).product();
+                let weight: f64 = (0..3)
+                    .map(|axis| if offset[axis] == 1 { share[axis] } else { 1.0 - share[axis] })
+                    .product();
                 weight * self.distances_mm[(i * self.size[1] + j) * self.size[2] + k]
             })
             .sum()

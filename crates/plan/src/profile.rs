@@ -44,8 +44,8 @@ impl Profile {
         let radius_mm = self.radius_mm.min(length_mm / half_turn_rad.tan());
         let tangent_mm = radius_mm * half_turn_rad.tan();
         let start = corner - floor * tangent_mm;
-        let straight = (0..FLOOR_POINTS)
-            .map(|k| Point2::from(start.coords * (k as f64 / FLOOR_POINTS as f64)));
+        let straight =
+            (0..FLOOR_POINTS).map(|k| Point2::from(start.coords * (k as f64 / FLOOR_POINTS as f64)));
         straight.chain(arc(&start, &floor, &wall, radius_mm)).collect()
     }
 
@@ -59,12 +59,7 @@ impl Profile {
 }
 
 /// The arc of `radius_mm` that leaves `start` along `from` and ends along `to`, turning left: [`ARC_POINTS`] with both ends.
-pub fn arc(
-    start: &Point2<f64>,
-    from: &Vector2<f64>,
-    to: &Vector2<f64>,
-    radius_mm: f64,
-) -> Vec<Point2<f64>> {
+pub fn arc(start: &Point2<f64>, from: &Vector2<f64>, to: &Vector2<f64>, radius_mm: f64) -> Vec<Point2<f64>> {
     let turn_rad = from.perp(to).atan2(from.dot(to));
     let left = Vector2::new(-from.y, from.x) * turn_rad.signum();
     let along = |k: usize| {

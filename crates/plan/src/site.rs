@@ -221,7 +221,7 @@ fn lowest_side(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> 
     /// Levels on both sides of a corner: 0.4 mm.
     const SIDE: usize = 4;
     const LEAST_TURN_DEG: f64 = 25.0;
-    let (points, side) = followed_down(before, polar, station, top_mm)?;
+    let Side { points, flat: side } = followed_down(before, polar, station, top_mm)?;
     let turn_deg = |k: usize| {
         let (above, below) = (side[k] - side[k - SIDE], side[k + SIDE] - side[k]);
         above.perp(&below).atan2(above.dot(&below)).to_degrees()
@@ -238,14 +238,15 @@ fn lowest_side(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> 
     }
 }
 
-/// The side of the tooth in one direction, from under the top down, over holes at a contact: the points, and their radius
-/// and height in the plane.
-fn followed_down(
-    before: &Surface,
-    polar: &Polar,
-    station: usize,
-    top_mm: f64,
-) -> Option<(Vec<Point3<f64>>, Vec<Point2<f64>>)> {
+/// The side of a tooth in one direction, from above down.
+struct Side {
+    points: Vec<Point3<f64>>,
+    /// Their radius and height.
+    flat: Vec<Point2<f64>>,
+}
+
+/// The side of the tooth in one direction, from under the top down, over holes at a contact.
+fn followed_down(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> Option<Side> {
     const BELOW_MM: f64 = 2.5;
     const DEEPEST_MM: f64 = 14.0;
     const STEP_MM: f64 = 0.1;
@@ -275,7 +276,7 @@ fn followed_down(
             None => break,
         }
     }
-    Some((points, side))
+    Some(Side { points, flat: side })
 }
 
 /// The side of the tooth at a height over the gingiva, as the ring from which sections are cut.
@@ -313,7 +314,8 @@ pub fn ring_at(before: &Surface, polar: &Polar, heights_mm: &[f64]) -> Ring {
     let seen: Vec<Option<Point3<f64>>> =
         (0..N_STATIONS).into_par_iter().map(|k| polar.side(before, k, heights_mm[k])).collect();
     let kept = without_strays(&seen, polar);
-    let radius: Vec<Option<f64>> = kept.iter().map(|point| point.map(|point| polar.place(&point).0)).collect();
+    let radius: Vec<Option<f64>> =
+        kept.iter().map(|point| point.map(|point| polar.place(&point).0)).collect();
     let filled = kerfwright_measure::finish_line::fill(&radius).unwrap_or_else(|| vec![4.0; N_STATIONS]);
     let points = (0..N_STATIONS)
         .map(|k| polar.centre + polar.outward(k) * filled[k] + polar.up * heights_mm[k])

@@ -96,8 +96,15 @@ impl Top {
         } else {
             [occlusal.functional_mm, occlusal.nonfunctional_mm, occlusal.groove_mm]
         };
-        let mut top =
-            Self { occlusal: Surface::new(mesh), frame, groove, functional_sign, depths_mm, bevel: None, incisal: None };
+        let mut top = Self {
+            occlusal: Surface::new(mesh),
+            frame,
+            groove,
+            functional_sign,
+            depths_mm,
+            bevel: None,
+            incisal: None,
+        };
         match functional_sign {
             None => top.incisal = lowered_edge(&relief.ridge(), targets.front.incisal_mm),
             Some(sign) => {

@@ -32,10 +32,16 @@ fn the_index_is_closed_and_keeps_gap_and_wall() {
     }
     assert!(n_read > 50);
     // From the shell's inner side to the teeth it is the gap exactly, wherever nothing is filled in.
-    let mut gaps: Vec<f64> = whole.vertices.iter().filter_map(|p| Some(uncut.before.tree.closest(p, 6.0)?.distance_mm)).collect();
+    let mut gaps: Vec<f64> =
+        whole.vertices.iter().filter_map(|p| Some(uncut.before.tree.closest(p, 6.0)?.distance_mm)).collect();
     gaps.sort_by(f64::total_cmp);
     let near = gaps.iter().filter(|gap| **gap < 1.2).copied().collect::<Vec<_>>();
-    println!("{} vertices, least {:.3}, median of the inner side {:.3}", whole.vertices.len(), gaps[0], near[near.len() / 2]);
+    println!(
+        "{} vertices, least {:.3}, median of the inner side {:.3}",
+        whole.vertices.len(),
+        gaps[0],
+        near[near.len() / 2]
+    );
     assert!((gaps[0] - 1.05).abs() < 0.04 && (near[near.len() / 2] - 1.05).abs() < 0.03);
     let parts = index(&uncut.before, &plan, &IndexWish { split: Split::Faciolingual, ..wish }).unwrap();
     let sum: f64 = parts.iter().map(volume_mm3).sum();

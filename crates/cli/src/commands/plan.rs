@@ -29,7 +29,8 @@ const CAUTIONS: [&str; 4] = [
 
 /// Plans, foretells, writes, prints.
 pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
-    let numbered = kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
+    let numbered =
+        kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
     let targets = read_targets(arguments, numbered.tooth)?;
     let paths = [Some(&arguments.before), arguments.opposing.as_ref(), arguments.after.as_ref()];
     let [Some(before), opposing, after] = read_all(paths, None)? else { bail!("no scan was read") };
@@ -55,8 +56,9 @@ pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
 
 fn read_targets(arguments: &args::Plan, tooth: Tooth) -> anyhow::Result<Targets> {
     let Some(path) = &arguments.targets else { return Ok(Targets::shipped(tooth)?) };
-    let text = fs::read_to_string(path)
-        .with_context(|| format!("{}: cannot be read as text; check the name and the rights", path.display()))?;
+    let text = fs::read_to_string(path).with_context(|| {
+        format!("{}: cannot be read as text; check the name and the rights", path.display())
+    })?;
     Targets::from_toml(&text).with_context(|| path.display().to_string())
 }
 
@@ -150,7 +152,8 @@ fn document(
 
 /// What a reader wants to know first.
 fn summary(numbered: &Numbered, plan: &Plan, told: &Forecast, held: Option<&(Deviation, Surface)>) -> String {
-    let mut out = format!("Plan for tooth {numbered}\n  mesial known because {}\n\n", plan.site.mesial.because);
+    let mut out =
+        format!("Plan for tooth {numbered}\n  mesial known because {}\n\n", plan.site.mesial.because);
     // Writing to a string cannot fail.
     for (id, words) in SHOWN {
         if let Some(reading) = told.readings.get(id)
@@ -172,7 +175,8 @@ fn summary(numbered: &Numbered, plan: &Plan, told: &Forecast, held: Option<&(Dev
         let _ = writeln!(out, "\nWarning: {warning}");
     }
     if let Some((deviation, _)) = held {
-        let _ = writeln!(out, "\n{:12} {:>10} {:>10} {:>10}", "attempt, mm", "median", "too deep", "too little");
+        let _ =
+            writeln!(out, "\n{:12} {:>10} {:>10} {:>10}", "attempt, mm", "median", "too deep", "too little");
         for part in &deviation.parts {
             let _ = writeln!(
                 out,
