@@ -10,7 +10,8 @@ const HARD: [&str; 3] = ["20 µm", "smoothed", "stitched"];
 
 /// Depths read on the mesial and the distal neighbour.
 fn depths(phantom: &Phantom, condition: &str, seed: u64) -> [f64; 2] {
-    let condition = CONDITIONS.iter().find(|other| other.name == condition).expect("a condition of the trial");
+    let condition =
+        CONDITIONS.iter().find(|other| other.name == condition).expect("a condition of the trial");
     let scans = phantom.scan(&ScanOptions { seed, ..(condition.options)() });
     let files = Files::of(&scans);
     let attempt = Attempt {
@@ -27,7 +28,8 @@ fn depths(phantom: &Phantom, condition: &str, seed: u64) -> [f64; 2] {
 
 #[test]
 fn no_damage_is_invented() {
-    let bodies = [phantoms::chamfer_26(), phantoms::shoulder_35(), phantoms::sloped_37(), phantoms::tilted_24()];
+    let bodies =
+        [phantoms::chamfer_26(), phantoms::shoulder_35(), phantoms::sloped_37(), phantoms::tilted_24()];
     for (place, phantom) in bodies.iter().enumerate() {
         for condition in HARD {
             let seed = 1001 + 1000 * place as u64;

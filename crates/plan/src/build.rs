@@ -8,7 +8,7 @@ use kerfwright_mesh::Mesh;
 use nalgebra::{Point2, Point3, Vector2};
 use rayon::prelude::*;
 
-use crate::profile::{ARC_POINTS, Profile, arc};
+use crate::profile::{ARC_POINTS, arc};
 use crate::site::{N_STATIONS, Site};
 use crate::top::Top;
 use crate::{PlanError, TargetLine};
@@ -19,6 +19,8 @@ const WALL_POINTS: usize = 24;
 const RING_MM: f64 = 0.12;
 /// Least spacing of the points along a ring, mm, before every second is left out.
 const ALONG_MM: f64 = 0.07;
+/// Over how much of its height the wall's least depth grows, mm.
+const GROWN_MM: f64 = 1.0;
 /// Least height of a wall over its fillet, mm.
 const LEAST_WALL_MM: f64 = 0.3;
 
@@ -40,10 +42,16 @@ struct Column {
 }
 
 impl Patch {
-    pub fn new(site: &Site, line: &TargetLine, top: &Top, edge_radius_mm: f64) -> Result<Self, PlanError> {
+    pub fn new(
+        before: &Surface,
+        site: &Site,
+        line: &TargetLine,
+        top: &Top,
+        edge_radius_mm: f64,
+    ) -> Result<Self, PlanError> {
         let columns: Vec<Column> = (0..N_STATIONS)
             .into_par_iter()
-            .map(|station| column(site, line, top, station, edge_radius_mm))
+            .map(|station| column(before, site, line, top, station, edge_radius_mm))
             .collect::<Result<_, _>>()?;
         let n_rows = columns[0].points.len();
         let mut mesh = Mesh::default();
@@ -61,6 +69,7 @@ impl Patch {
 
 /// From the finish line over floor, wall and rounded edge onto the occlusal surface.
 fn column(
+    before: &Surface,
     site: &Site,
     line: &TargetLine,
     top: &Top,
@@ -73,27 +82,59 @@ fn column(
     let profile = &line.profiles[station];
     let floor = profile.floor();
     let foot = floor[floor.len() - 1];
-    let on_wall = |height_mm: f64| Point2::new(profile.wall_inward_mm(height_mm), height_mm);
+    let inward_mm = |height_mm: f64| {
+        let asked_mm = profile.wall_inward_mm(height_mm);
+        // Over the fillet the wall never comes nearer to the uncut surface than half its width.
+        let least_mm = 0.5 * profile.width_mm * ((height_mm - foot.y) / GROWN_MM).clamp(0.0, 1.0);
+        within(before, least_mm, asked_mm, |h| solid(&Point2::new(h, height_mm)))
+    };
+    let on_wall = |height_mm: f64| Point2::new(inward_mm(height_mm), height_mm);
     let no_wall =
         |because: &str| PlanError::NoWall { angle_deg: line.angle_deg[station], because: because.into() };
     let wall_mm = wall_height(top, foot.y, |height_mm| solid(&on_wall(height_mm))).ok_or_else(|| {
         no_wall("it never meets the occlusal cut; give a point on the occlusal surface with --at")
     })?;
     if wall_mm < foot.y + LEAST_WALL_MM {
-        return Err(no_wall(
-            "the occlusal cut reaches the floor; ask for less reduction or a lower finish line",
-        ));
+        return Err(no_wall(&format!(
+            "the occlusal cut comes down to {wall_mm:.1} mm over the finish line, and the floor reaches up to {:.1} mm; ask for less \
+             reduction, less width or a lower finish line",
+            foot.y
+        )));
     }
     let over = |h: f64| {
         let from = solid(&Point2::new(h, foot.y.min(0.0)));
         Point2::new(h, (top.over(&from) - edge).dot(&up))
     };
-    let rounded = rounded_edge(profile, foot.y, wall_mm, edge_radius_mm, over);
+    let rounded = rounded_edge(on_wall, foot.y, wall_mm, edge_radius_mm, over);
     let from_mm = rounded[0].y;
     let mut flat = floor;
     flat.extend(wall_heights(foot.y, from_mm, profile.break_mm).into_iter().map(on_wall));
     flat.extend(rounded);
     Ok(Column { points: flat.iter().map(solid).collect(), wall_mm })
+}
+
+/// How far inward a point must go, from `from_mm` on, to lie `least_mm` under the uncut surface.
+fn within(before: &Surface, least_mm: f64, from_mm: f64, at: impl Fn(f64) -> Point3<f64>) -> f64 {
+    const MOST_STEPS: usize = 40;
+    const ENOUGH_MM: f64 = 1e-4;
+    const FARTHEST_MM: f64 = 2.0;
+    // A step that gains less than this share leads towards the other side of a thin edge.
+    const LEAST_GAIN: f64 = 0.2;
+    let (mut inward_mm, mut last_mm) = (from_mm, f64::INFINITY);
+    for _ in 0..MOST_STEPS {
+        let Some(signed) = before.signed(&at(inward_mm), FARTHEST_MM) else { break };
+        // At a hole of the scan inside and outside mean nothing.
+        let lack_mm = least_mm + signed.distance_mm;
+        if lack_mm < ENOUGH_MM || before.on_boundary(&signed.closest) || inward_mm > from_mm + FARTHEST_MM {
+            break;
+        }
+        if lack_mm > (1.0 - LEAST_GAIN) * last_mm {
+            return from_mm;
+        }
+        last_mm = lack_mm;
+        inward_mm += lack_mm;
+    }
+    inward_mm
 }
 
 /// Heights strictly between two, evenly, one of them on the break if it lies between.
@@ -129,7 +170,7 @@ fn wall_height(top: &Top, from_mm: f64, at: impl Fn(f64) -> Point3<f64>) -> Opti
 
 /// From the wall over the rounded edge onto the occlusal surface: [`ARC_POINTS`].
 fn rounded_edge(
-    profile: &Profile,
+    on_wall: impl Fn(f64) -> Point2<f64>,
     foot_mm: f64,
     wall_mm: f64,
     radius_mm: f64,
@@ -137,8 +178,7 @@ fn rounded_edge(
 ) -> Vec<Point2<f64>> {
     const AHEAD_MM: f64 = 0.25;
     const SHARPEST_MM: f64 = 0.02;
-    let corner = Point2::new(profile.wall_inward_mm(wall_mm), wall_mm);
-    let below = Point2::new(profile.wall_inward_mm(wall_mm - 0.05), wall_mm - 0.05);
+    let (corner, below) = (on_wall(wall_mm), on_wall(wall_mm - 0.05));
     let wall = (corner - below).normalize();
     let ahead: Vector2<f64> = (over(corner.x + AHEAD_MM) - corner).normalize();
     let turn_rad = (-wall.perp(&ahead)).atan2(wall.dot(&ahead)).max(0.02);

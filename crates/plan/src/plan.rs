@@ -41,13 +41,33 @@ pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, Pl
     let site = Site::find(before, wish)?;
     let line = TargetLine::new(before, &site, &targets);
     let is_cut = crown(before, &site, &line, site.at_triangle);
-    let mut top = Top::new(before, &site, &line, &is_cut, &targets);
-    let patch = settled(before, &site, &line, &mut top, &targets)?;
+    let patch = patch(before, &site, &line, &is_cut, &targets)?;
     let target = joined(before, &site, &line, &is_cut, &patch)?;
     let depth_mm = depths(before, &patch.mesh, &is_cut);
     let mut warnings = warnings(&line, &targets);
     warnings.extend(outside(before, &site, &patch));
     Ok(Plan { site, targets, line, target, depth_mm, is_cut, wall_mm: patch.wall_mm, warnings })
+}
+
+/// The new surface. Where a front tooth has no hollow over its cingulum, the fossa's cut would come down to the floor: it begins
+/// as low as leaves a wall.
+fn patch(
+    before: &Surface,
+    site: &Site,
+    line: &TargetLine,
+    is_cut: &[bool],
+    targets: &Targets,
+) -> Result<Patch, PlanError> {
+    const FOSSA_FROM_MM: [f64; 4] = [0.0, 1.5, 2.5, 3.5];
+    let attempt = |fossa_from_mm: f64| {
+        let mut top = Top::new(before, site, line, is_cut, targets, fossa_from_mm);
+        settled(before, site, line, &mut top, targets)
+    };
+    let first = attempt(FOSSA_FROM_MM[0]);
+    if first.is_ok() || !site.tooth.is_front() {
+        return first;
+    }
+    FOSSA_FROM_MM[1..].iter().map(|&from_mm| attempt(from_mm)).find(Result::is_ok).unwrap_or(first)
 }
 
 /// The patch whose zones lie as deep as asked: near the edges the side of the tooth is closer than its occlusal surface, and
@@ -61,7 +81,7 @@ fn settled(
 ) -> Result<Patch, PlanError> {
     const ROUNDS: usize = 2;
     let radius_mm = targets.edges.occlusal_radius_mm;
-    let mut patch = Patch::new(site, line, top, radius_mm)?;
+    let mut patch = Patch::new(before, site, line, top, radius_mm)?;
     if site.tooth.is_front() {
         return Ok(patch);
     }
@@ -80,7 +100,7 @@ fn settled(
                 top.depths_mm[k] += asked_mm - median_mm;
             }
         }
-        patch = Patch::new(site, line, top, radius_mm)?;
+        patch = Patch::new(before, site, line, top, radius_mm)?;
     }
     Ok(patch)
 }

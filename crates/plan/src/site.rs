@@ -221,7 +221,7 @@ fn lowest_side(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> 
     /// Levels on both sides of a corner: 0.4 mm.
     const SIDE: usize = 4;
     const LEAST_TURN_DEG: f64 = 25.0;
-    let (points, side) = followed_down(before, polar, station, top_mm)?;
+    let Side { points, flat: side } = followed_down(before, polar, station, top_mm)?;
     let turn_deg = |k: usize| {
         let (above, below) = (side[k] - side[k - SIDE], side[k + SIDE] - side[k]);
         above.perp(&below).atan2(above.dot(&below)).to_degrees()
@@ -238,11 +238,14 @@ fn lowest_side(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> 
     }
 }
 
-/// Points of a side of the tooth, and their radius and height in the plane that holds them.
-type Side = (Vec<Point3<f64>>, Vec<Point2<f64>>);
+/// The side of a tooth in one direction, from above down.
+struct Side {
+    points: Vec<Point3<f64>>,
+    /// Their radius and height.
+    flat: Vec<Point2<f64>>,
+}
 
-/// The side of the tooth in one direction, from under the top down, over holes at a contact: the points, and their radius
-/// and height in the plane.
+/// The side of the tooth in one direction, from under the top down, over holes at a contact.
 fn followed_down(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -> Option<Side> {
     const BELOW_MM: f64 = 2.5;
     const DEEPEST_MM: f64 = 14.0;
@@ -273,7 +276,7 @@ fn followed_down(before: &Surface, polar: &Polar, station: usize, top_mm: f64) -
             None => break,
         }
     }
-    Some((points, side))
+    Some(Side { points, flat: side })
 }
 
 /// The side of the tooth at a height over the gingiva, as the ring from which sections are cut.

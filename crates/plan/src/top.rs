@@ -20,9 +20,6 @@ const FACES_UP: f64 = 0.42;
 const FACES_UP_OUTSIDE: f64 = 0.7;
 /// The same for front teeth, whose fossa is steep.
 const FACES_UP_FRONT: f64 = 0.2;
-/// Up to here over its finish line the lingual side of a front tooth belongs to the cingulum's wall, mm: it holds the crown.
-/// Common practice, no source.
-const CINGULUM_MM: f64 = 2.2;
 /// Over how much to both sides of a zone's limit the depth changes, mm.
 const BLEND_MM: f64 = 0.2;
 
@@ -55,7 +52,15 @@ pub struct Top {
 }
 
 impl Top {
-    pub fn new(before: &Surface, site: &Site, line: &TargetLine, crown: &[bool], targets: &Targets) -> Self {
+    /// On a front tooth what lies lower than `fossa_from_mm` over the finish line belongs to the cingulum, not to the fossa.
+    pub fn new(
+        before: &Surface,
+        site: &Site,
+        line: &TargetLine,
+        crown: &[bool],
+        targets: &Targets,
+        fossa_from_mm: f64,
+    ) -> Self {
         let frame = site.frame;
         let ring = Ring {
             points: line.points.clone(),
@@ -76,7 +81,7 @@ impl Top {
             let point = &before.mesh.vertices[before.mesh.triangles[triangle][0] as usize];
             if is_front {
                 let over_mm = places.of(point).1;
-                return normal.z > FACES_UP_FRONT && normal.y < 0.3 && over_mm > CINGULUM_MM;
+                return normal.z > FACES_UP_FRONT && normal.y < 0.3 && over_mm > fossa_from_mm;
             }
             let at = frame.coordinates(point);
             let faces_out = at.x * normal.x + at.y * normal.y > 0.0;
