@@ -7,6 +7,7 @@ mod accuracy;
 mod bench;
 mod command;
 mod demo;
+mod figures;
 mod files;
 mod hygiene;
 mod json;
@@ -30,6 +31,7 @@ const COMMANDS: &[Command] = &[
     hygiene::COMMAND,
     bench::COMMAND,
     accuracy::COMMAND,
+    figures::COMMAND,
     reference::COMMAND,
 ];
 

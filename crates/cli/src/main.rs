@@ -6,6 +6,7 @@ mod columns;
 mod commands;
 mod exercise_table;
 mod grade_table;
+mod kit_table;
 mod table;
 mod timings;
 
@@ -14,7 +15,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand;
 
-/// Exit status: 0 done, 1 done but something does not meet the exercise, 2 could not be done.
+/// Exit status: 0 done, 1 done but something has faults or does not meet an exercise, 2 could not be done.
 fn main() -> ExitCode {
     let arguments = match args::Arguments::try_parse() {
         Ok(arguments) => arguments,
@@ -29,6 +30,8 @@ fn main() -> ExitCode {
         args::Command::Demo(demo) => commands::demo::run(demo).map(|()| ExitCode::SUCCESS),
         args::Command::Exercise(exercise) => commands::exercise::run(exercise),
         args::Command::Grade(grade) => commands::grade::run(grade),
+        args::Command::Kit(kit) => commands::kit::run(kit),
+        args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
     };
     match result {
         Ok(status) => status,

@@ -1,5 +1,7 @@
 //! Small statistics over stations and vertices.
 
+use nalgebra::{SMatrix, SVector};
+
 /// A share of a weighted set: the smallest value with at least `share` of the weight at or below it,
 /// interpolated between the midpoints of the weights. `None` for an empty set.
 pub fn weighted_quantile(pairs: &[(f64, f64)], share: f64) -> Option<f64> {
@@ -123,6 +125,15 @@ pub fn round_form(pairs: &[(f64, Option<f64>)]) -> Option<Vec<f64>> {
         form = normal.cholesky()?.solve(&right);
     }
     Some(rows.iter().map(|row| row.dot(&form)).collect())
+}
+
+/// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.
+pub(crate) fn add_square<const N: usize>(normal: &mut SMatrix<f64, N, N>, row: &SVector<f64, N>, weight: f64) {
+    for j in 0..N {
+        for i in j..N {
+            normal[(i, j)] += row[i] * row[j] * weight;
+        }
+    }
 }
 
 #[cfg(test)]

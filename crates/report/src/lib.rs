@@ -5,12 +5,14 @@
 //!
 //! From numbers to pictures: `layer` (what is painted) and `raster` (what is seen) meet in `picture`;
 //! `profile` cuts the sections that `area` and `section_plot` draw; `page` puts everything in its place.
+//! [`figures`] draws the definitions of the readings for `docs/measures.md`.
 
 mod adjacent;
 mod area;
 mod camera;
 mod colour;
 mod encode;
+pub mod figures;
 mod gallery;
 mod glance;
 mod heading;

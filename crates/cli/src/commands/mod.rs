@@ -3,4 +3,6 @@
 pub mod demo;
 pub mod exercise;
 pub mod grade;
+pub mod kit;
 pub mod measure;
+pub mod plan;

@@ -24,18 +24,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         sheet.refuse(ID, "front teeth have no facial cusps: nothing lines up with the neighbours' cusp tips");
         return;
     }
-    let relief =
-        tooth_relief(&Placed::in_place(preparation.scene.after), &preparation.frame, &preparation.ring);
-    let own = facial_tips(preparation, &Landmarks::of(&relief));
-    if own.is_empty() {
-        sheet.refuse(
-            ID,
-            "the prepared facial cusps have no tips: the facial half of the occlusal surface is flat",
-        );
-        return;
-    }
-    let curve = match Curve::through(&neighbours(preparation)) {
-        Ok(curve) => curve,
+    let FacialRow { own, curve, .. } = match FacialRow::of(preparation) {
+        Ok(row) => row,
         Err(reason) => {
             sheet.refuse(ID, reason);
             return;
@@ -56,6 +46,42 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         reading = reading.with("uncut", mean(&uncut));
     }
     sheet.write(ID, reading);
+}
+
+/// The facial cusp tips of a preparation and of its neighbours, with the curve through the latter.
+#[derive(Debug, Clone)]
+pub struct FacialRow {
+    /// The prepared tips by their customary names, in the tooth frame.
+    pub own: Vec<(&'static str, Vector3<f64>)>,
+    /// The neighbours' tips that carry the curve, in the tooth frame.
+    pub neighbours: Vec<Vector3<f64>>,
+    curve: Curve,
+}
+
+impl FacialRow {
+    /// Finds the row.
+    ///
+    /// # Errors
+    /// In words: the prepared cusps have no tips, or the neighbours show too few.
+    pub fn of(preparation: &Preparation<'_>) -> Result<Self, &'static str> {
+        let after = Placed::in_place(preparation.scene.after);
+        let relief = tooth_relief(&after, &preparation.frame, &preparation.ring);
+        let own = facial_tips(preparation, &Landmarks::of(&relief));
+        if own.is_empty() {
+            return Err(
+                "the prepared facial cusps have no tips: the facial half of the occlusal surface is flat",
+            );
+        }
+        let neighbours = neighbours(preparation);
+        let curve = Curve::through(&neighbours)?;
+        Ok(Self { own, neighbours: neighbours.concat(), curve })
+    }
+
+    /// Facial coordinate of the curve at a mesial coordinate, mm.
+    pub fn facial_mm(&self, mesial_mm: f64) -> f64 {
+        let [at, slope, bend] = self.curve.coefficients.into();
+        at + slope * mesial_mm + bend * mesial_mm * mesial_mm
+    }
 }
 
 /// The facial tips among a tooth's customary points.
@@ -124,6 +150,7 @@ fn is_facial(tip: &Extreme, all: &[Extreme]) -> bool {
 }
 
 /// Facial coordinate of the row of cusps by mesial coordinate.
+#[derive(Debug, Clone)]
 struct Curve {
     coefficients: Vector3<f64>,
     /// Inverse of the normal matrix, for what the tips' scatter does to the curve.

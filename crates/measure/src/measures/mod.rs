@@ -10,7 +10,7 @@ mod by_station;
 mod clearance;
 mod contact;
 mod continuity;
-mod cusp_line;
+pub mod cusp_line;
 mod damage;
 mod edge;
 pub mod excursion;
