@@ -244,7 +244,7 @@ mod tests {
     fn numbers_are_those_of_the_language() {
         let [en, es] = Language::ALL.map(Language::lexicon);
         assert_eq!(en.value(0.125, "mm"), "0.12 mm");
-        assert_eq!(es.value(3.12, "deg"), "3,1°");
+        assert_eq!(es.value(3.07, "deg"), "3,1°");
         assert_eq!(es.value(-0.5, "mm"), "−0,50 mm");
         assert_eq!(en.value(-0.001, "mm"), "0.00 mm");
         assert_eq!(en.value(34.6, "pct"), "35 %");
