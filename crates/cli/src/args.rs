@@ -5,8 +5,11 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use kerfwright_measure::{OpposingFrame, PathChoice};
 use kerfwright_mesh::Extent;
+use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
+
+use crate::commands::{exercise, grade, kit};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -26,6 +29,14 @@ pub enum Command {
     Measure(Box<Measure>),
     /// Measure a preparation that the program makes itself, with exactly known geometry.
     Demo(Demo),
+    /// List, show, check and copy exercises.
+    Exercise(exercise::Arguments),
+    /// Hold a measurement against an exercise.
+    Grade(grade::Arguments),
+    /// List, show, check and copy kits of instruments.
+    Kit(kit::Arguments),
+    /// Lay the target preparation into the scan of a tooth that is not yet cut.
+    Plan(Box<Plan>),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.
@@ -65,9 +76,9 @@ pub struct Measure {
     /// Recorded jaw motion, in place of the model: a 4x4 pose of the lower jaw a line, in the opposing scan's frame.
     #[arg(long, value_name = "FILE.csv")]
     pub motion: Option<PathBuf>,
-    /// Exercise to hold the readings against (comes with a later version).
-    #[arg(long, value_name = "NAME|FILE")]
-    pub exercise: Option<String>,
+    /// What to hold the readings against.
+    #[command(flatten)]
+    pub held: grade::Held,
     /// Where the results go.
     #[command(flatten)]
     pub output: Output,
@@ -101,6 +112,60 @@ pub struct Demo {
     pub timings: bool,
 }
 
+/// The plan's options.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// Scan of the arch before cutting.
+    pub before: PathBuf,
+    /// Number of the tooth to be prepared, for example 26; FDI unless --system says otherwise.
+    #[arg(long, value_name = "NUMBER")]
+    pub tooth: String,
+    /// Numbering system of --tooth.
+    #[arg(long, value_enum)]
+    pub system: Option<SystemName>,
+    /// A point on the occlusal surface of the tooth (of a front tooth, its incisal edge), in the scan's frame.
+    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
+    pub at: [f64; 3],
+    /// A point on the mesial side of the tooth, where the arch does not tell.
+    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
+    pub mesial_point: Option<[f64; 3]>,
+    /// Scan of the opposing arch, jaws closed, in the same frame.
+    #[arg(long, value_name = "FILE")]
+    pub opposing: Option<PathBuf>,
+    /// What is asked; without a file a complete cast crown, on front teeth a metal-ceramic one.
+    #[arg(long, value_name = "FILE.toml")]
+    pub targets: Option<PathBuf>,
+    /// An attempt to hold against the target.
+    #[arg(long, value_name = "FILE")]
+    pub after: Option<PathBuf>,
+    /// Gap between reduction index and uncut tooth, 0 to 3 mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.0)]
+    pub index_gap: f64,
+    /// Least wall of the index, mm.
+    #[arg(long, value_name = "MM", default_value_t = 2.0)]
+    pub index_wall: f64,
+    /// What the printer adds on each surface, mm.
+    #[arg(long, value_name = "MM", default_value_t = 0.05)]
+    pub printer_tolerance: f64,
+    /// Where the index is cut in two.
+    #[arg(long, value_enum, default_value = "faciolingual")]
+    pub index_split: SplitName,
+    /// Folder for the target, the depths, the index and the plan.
+    #[arg(long, value_name = "FOLDER", default_value = "out/plan")]
+    pub out: PathBuf,
+}
+
+/// Cuts of the index by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum SplitName {
+    /// In one piece.
+    Whole,
+    /// From facial to lingual through the middle of the tooth.
+    Faciolingual,
+    /// From mesial to distal through the middle of the tooth.
+    Mesiodistal,
+}
+
 /// Numbering systems by name.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum SystemName {
@@ -128,6 +193,16 @@ pub enum FrameName {
     Before,
     /// The after scan's.
     After,
+}
+
+impl From<SplitName> for Split {
+    fn from(name: SplitName) -> Self {
+        match name {
+            SplitName::Whole => Self::Whole,
+            SplitName::Faciolingual => Self::Faciolingual,
+            SplitName::Mesiodistal => Self::Mesiodistal,
+        }
+    }
 }
 
 impl From<SystemName> for System {

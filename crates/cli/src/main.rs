@@ -1,7 +1,12 @@
 //! `kerf`: a thin shell over the core. It reads files, calls, prints and writes; it computes nothing clinical.
 
+mod advice_text;
 mod args;
+mod columns;
 mod commands;
+mod exercise_table;
+mod grade_table;
+mod kit_table;
 mod table;
 mod timings;
 
@@ -10,7 +15,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand;
 
-/// Exit status: 0 measured, 1 something does not meet an exercise (none can be given yet), 2 could not be measured.
+/// Exit status: 0 done, 1 done but something has faults or does not meet an exercise, 2 could not be done.
 fn main() -> ExitCode {
     let arguments = match args::Arguments::try_parse() {
         Ok(arguments) => arguments,
@@ -22,10 +27,14 @@ fn main() -> ExitCode {
     };
     let result = match &arguments.command {
         args::Command::Measure(measure) => commands::measure::run(measure),
-        args::Command::Demo(demo) => commands::demo::run(demo),
+        args::Command::Demo(demo) => commands::demo::run(demo).map(|()| ExitCode::SUCCESS),
+        args::Command::Exercise(exercise) => commands::exercise::run(exercise),
+        args::Command::Grade(grade) => commands::grade::run(grade),
+        args::Command::Kit(kit) => commands::kit::run(kit),
+        args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
     };
     match result {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(status) => status,
         Err(error) => {
             // One line: the fault, its causes, the next step.
             eprintln!("kerf: {error:#}");

@@ -168,10 +168,14 @@ impl<'a> Faces<'a> {
 
     /// The triangles inside that share a corner with one of `triangles`, in order.
     fn around(&self, triangles: &[u32]) -> Vec<u32> {
-        let topology = &self.surface.topology;
-        let corners = triangles.iter().flat_map(|&triangle| self.surface.mesh.triangles[triangle as usize]);
-        let mut near: Vec<u32> =
-            corners.flat_map(|vertex| topology.vertex_triangles(vertex).iter().copied()).collect();
+        let surface = self.surface;
+        // Each corner once: a vertex is shared by six triangles.
+        let mut corners: Vec<u32> =
+            triangles.iter().flat_map(|&triangle| surface.mesh.triangles[triangle as usize]).collect();
+        corners.sort_unstable();
+        corners.dedup();
+        let users = corners.iter().flat_map(|&vertex| surface.topology.vertex_triangles(vertex));
+        let mut near: Vec<u32> = users.copied().collect();
         near.retain(|&triangle| matches!(self.kind[triangle as usize], Kind::Wall | Kind::Other));
         near.sort_unstable();
         near.dedup();

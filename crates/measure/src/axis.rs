@@ -3,7 +3,7 @@
 use kerfwright_geometry::{Surface, fit};
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::region::vertex_areas;
+use crate::region::vertex_area;
 
 /// One opinion on the occlusal direction.
 #[derive(Debug, Clone)]
@@ -54,10 +54,9 @@ pub fn balance(
     in_use: impl Fn(u32) -> bool,
 ) -> Option<Vector3<f64>> {
     const SIDE: f64 = 0.5; // Within 30° of upright counts as side.
-    let areas = vertex_areas(surface);
-    let chosen: Vec<(Vector3<f64>, f64)> = (0..areas.len() as u32)
+    let chosen: Vec<(Vector3<f64>, f64)> = (0..surface.mesh.vertices.len() as u32)
         .filter(|&vertex| in_use(vertex))
-        .map(|vertex| (surface.vertex_normals[vertex as usize], areas[vertex as usize]))
+        .map(|vertex| (surface.vertex_normals[vertex as usize], vertex_area(surface, vertex)))
         .collect();
     let mut direction = *start;
     for _ in 0..12 {

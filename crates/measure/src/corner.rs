@@ -37,11 +37,6 @@ impl Face {
         Self { normal, offset_mm: normal.dot(&point.coords) }
     }
 
-    fn turned(&self, angle_rad: f64, shift_mm: f64, about: &Point2<f64>) -> Self {
-        let normal = nalgebra::Rotation2::new(angle_rad) * self.normal;
-        Self { normal, offset_mm: normal.dot(&about.coords) - self.distance_mm(about) + shift_mm }
-    }
-
     /// Signed distance of a point, positive on the hollow side, mm.
     pub fn distance_mm(&self, point: &Point2<f64>) -> f64 {
         self.normal.dot(&point.coords) - self.offset_mm
@@ -77,21 +72,13 @@ impl Corner {
         if points.len() < 12 {
             return None;
         }
-        let about = middle(points);
-        let at = |p: &SVector<f64, 5>| {
-            let [first, second] = [0, 1]
-                .map(|k| if free[k] { faces[k].turned(p[2 * k], p[2 * k + 1], &about) } else { faces[k] });
-            [first, second]
-        };
-        let distance = |point: &Point2<f64>, p: &SVector<f64, 5>| {
-            distance_mm(&at(p), p[4].clamp(0.0, LARGEST_MM), point)
-        };
+        let model = CornerModel { faces, free, about: middle(points) };
         // Half of chi square: what three degrees of freedom gain by chance.
         const NO_WORSE: f64 = 1.5;
         // From a sharp and from round starts: the distance hardly changes with the radius where it is wrong by far.
         let starts = [0.0, 0.1, 0.4].map(|radius_mm| SVector::from([0.0, 0.0, 0.0, 0.0, radius_mm]));
         let fits: Vec<Fit<5>> =
-            starts.iter().filter_map(|start| least_squares(points, *start, &distance, noise_mm)).collect();
+            starts.iter().filter_map(|start| least_squares(points, *start, &model, noise_mm)).collect();
         let least = fits.iter().map(|fit| fit.cost).fold(f64::INFINITY, f64::min);
         // Where no point lies in the corner any small radius does: then the smallest.
         let best = fits
@@ -99,7 +86,7 @@ impl Corner {
             .filter(|fit| fit.cost <= least + NO_WORSE * noise_mm.max(LEAST_SCALE_MM).powi(2))
             .min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
         let radius_mm = best.parameters[4].clamp(0.0, LARGEST_MM);
-        let faces = at(&best.parameters);
+        let faces = model.faces_at(&best.parameters);
         (faces[0].normal.perp(&faces[1].normal).abs() > 0.2).then_some(Self {
             faces,
             radius_mm,
@@ -162,23 +149,12 @@ impl WallArc {
             return None;
         }
         let base = Point2::from(wall.normal * wall.offset_mm);
-        let arc = |p: &SVector<f64, 2>| {
-            let foot = base + up * p[0];
-            (foot, foot + wall.normal * p[1])
-        };
-        let distance = |point: &Point2<f64>, p: &SVector<f64, 2>| {
-            let (foot, centre) = arc(p);
-            if (point - foot).dot(up) > 0.0 {
-                wall.distance_mm(point)
-            } else {
-                p[1] - (point - centre).norm()
-            }
-        };
+        let model = ArcModel { wall: *wall, up: *up, base };
         let level = (points[0] - base).dot(up);
         let starts = [0.4, 0.9].map(|radius_mm| SVector::from([level + 0.7 * radius_mm, radius_mm]));
-        let fits = starts.iter().filter_map(|start| least_squares(points, *start, &distance, noise_mm));
+        let fits = starts.iter().filter_map(|start| least_squares(points, *start, &model, noise_mm));
         let best = fits.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
-        let (foot, centre) = arc(&best.parameters);
+        let ArcShape { foot, centre, .. } = model.shape(&best.parameters);
         let radius_mm = best.parameters[1];
         (radius_mm > 0.05 && radius_mm < LARGEST_MM).then_some(Self {
             centre,
@@ -207,38 +183,167 @@ fn middle(points: &[Point2<f64>]) -> Point2<f64> {
     Point2::from(points.iter().map(|point| point.coords).sum::<Vector2<f64>>() / points.len() as f64)
 }
 
+/// A shape with `N` free numbers to which points are fitted.
+trait Model<const N: usize> {
+    /// The shape, ready to be held against many points.
+    type Shape;
+
+    fn shape(&self, parameters: &SVector<f64, N>) -> Self::Shape;
+
+    /// Signed distance of a point, mm.
+    fn distance_mm(&self, shape: &Self::Shape, point: &Point2<f64>) -> f64;
+
+    /// The distance and how it changes with each number.
+    fn gradient(&self, shape: &Self::Shape, point: &Point2<f64>) -> (f64, SVector<f64, N>);
+}
+
+/// Two faces, each turned about a point and shifted if it is free, and the radius between them.
+struct CornerModel {
+    faces: [Face; 2],
+    free: [bool; 2],
+    about: Point2<f64>,
+}
+
+struct CornerShape {
+    faces: [Face; 2],
+    radius_mm: f64,
+    /// Whether the radius may still change, either way.
+    radius_is_free: bool,
+}
+
+impl CornerModel {
+    fn faces_at(&self, p: &SVector<f64, 5>) -> [Face; 2] {
+        [0, 1].map(|k| {
+            let face = self.faces[k];
+            if !self.free[k] {
+                return face;
+            }
+            let (sine, cosine) = p[2 * k].sin_cos();
+            let (x, y) = (face.normal.x, face.normal.y);
+            let normal = Vector2::new(cosine * x - sine * y, sine * x + cosine * y);
+            let offset_mm = normal.dot(&self.about.coords) - face.distance_mm(&self.about) + p[2 * k + 1];
+            Face { normal, offset_mm }
+        })
+    }
+}
+
+impl Model<5> for CornerModel {
+    type Shape = CornerShape;
+
+    fn shape(&self, p: &SVector<f64, 5>) -> CornerShape {
+        CornerShape {
+            faces: self.faces_at(p),
+            radius_mm: p[4].clamp(0.0, LARGEST_MM),
+            radius_is_free: (0.0..LARGEST_MM).contains(&p[4]),
+        }
+    }
+
+    fn distance_mm(&self, shape: &CornerShape, point: &Point2<f64>) -> f64 {
+        distance_mm(&shape.faces, shape.radius_mm, point)
+    }
+
+    fn gradient(&self, shape: &CornerShape, point: &Point2<f64>) -> (f64, SVector<f64, 5>) {
+        let [first, second] = shape.faces;
+        let (a, b) = (first.distance_mm(point), second.distance_mm(point));
+        let cosine = first.normal.dot(&second.normal);
+        let radius_mm = shape.radius_mm;
+        let (u, v) = (radius_mm - a, radius_mm - b);
+        // How the distance changes with that from either face, with the cosine between them and with the radius.
+        let (mm, by_face, by_cosine, by_radius) = if radius_mm <= 0.0 || u <= v * cosine || v <= u * cosine {
+            if a < b { (a, [1.0, 0.0], 0.0, 0.0) } else { (b, [0.0, 1.0], 0.0, 0.0) }
+        } else {
+            let sine2 = (1.0 - cosine * cosine).max(1e-9);
+            let square = ((u * u + v * v - 2.0 * u * v * cosine) / sine2).max(1e-18);
+            let root = square.sqrt();
+            let by_u = (u - v * cosine) / (sine2 * root);
+            let by_v = (v - u * cosine) / (sine2 * root);
+            let by_cosine = (u * v - cosine * square) / (sine2 * root);
+            (radius_mm - root, [by_u, by_v], by_cosine, 1.0 - by_u - by_v)
+        };
+        let from = point - self.about;
+        let mut row = SVector::<f64, 5>::zeros();
+        for k in [0, 1] {
+            if self.free[k] {
+                let normal = shape.faces[k].normal;
+                let turned = Vector2::new(-normal.y, normal.x);
+                row[2 * k] =
+                    by_face[k] * turned.dot(&from) + by_cosine * turned.dot(&shape.faces[1 - k].normal);
+                row[2 * k + 1] = -by_face[k];
+            }
+        }
+        row[4] = if shape.radius_is_free { by_radius } else { 0.0 };
+        (mm, row)
+    }
+}
+
+/// An arc below its foot on a wall that is held: the foot's height along the wall, and the radius.
+struct ArcModel {
+    wall: Face,
+    up: Vector2<f64>,
+    base: Point2<f64>,
+}
+
+struct ArcShape {
+    foot: Point2<f64>,
+    centre: Point2<f64>,
+    radius_mm: f64,
+}
+
+impl Model<2> for ArcModel {
+    type Shape = ArcShape;
+
+    fn shape(&self, p: &SVector<f64, 2>) -> ArcShape {
+        let foot = self.base + self.up * p[0];
+        ArcShape { foot, centre: foot + self.wall.normal * p[1], radius_mm: p[1] }
+    }
+
+    fn distance_mm(&self, shape: &ArcShape, point: &Point2<f64>) -> f64 {
+        if (point - shape.foot).dot(&self.up) > 0.0 {
+            self.wall.distance_mm(point)
+        } else {
+            shape.radius_mm - (point - shape.centre).norm()
+        }
+    }
+
+    fn gradient(&self, shape: &ArcShape, point: &Point2<f64>) -> (f64, SVector<f64, 2>) {
+        if (point - shape.foot).dot(&self.up) > 0.0 {
+            return (self.wall.distance_mm(point), SVector::zeros());
+        }
+        let from = point - shape.centre;
+        let away_mm = from.norm();
+        let outward = from / away_mm.max(1e-9);
+        let row = SVector::from([outward.dot(&self.up), 1.0 + outward.dot(&self.wall.normal)]);
+        (shape.radius_mm - away_mm, row)
+    }
+}
+
 /// Levenberg's damped least squares with Huber's weights (corner at twice the noise).
-fn least_squares<const N: usize>(
+fn least_squares<const N: usize, M: Model<N>>(
     points: &[Point2<f64>],
     start: SVector<f64, N>,
-    distance: &impl Fn(&Point2<f64>, &SVector<f64, N>) -> f64,
+    model: &M,
     noise_mm: f64,
 ) -> Option<Fit<N>> {
     const N_ROUNDS: usize = 14;
-    const STEP: f64 = 1e-5;
     let bend_mm = 2.0 * noise_mm.max(LEAST_SCALE_MM);
     let weight = |mm: f64| if mm.abs() <= bend_mm { 1.0 } else { bend_mm / mm.abs() };
+    let huber =
+        |mm: f64| if mm.abs() <= bend_mm { 0.5 * mm * mm } else { bend_mm * (mm.abs() - 0.5 * bend_mm) };
     let loss = |p: &SVector<f64, N>| -> f64 {
-        let huber = |mm: f64| {
-            if mm.abs() <= bend_mm { 0.5 * mm * mm } else { bend_mm * (mm.abs() - 0.5 * bend_mm) }
-        };
-        points.iter().map(|point| huber(distance(point, p))).sum()
+        let shape = model.shape(p);
+        points.iter().map(|point| huber(model.distance_mm(&shape, point))).sum()
     };
     let (mut p, mut cost, mut damping) = (start, loss(&start), 1e-3);
     let mut normal = SMatrix::<f64, N, N>::zeros();
     for _ in 0..N_ROUNDS {
+        let shape = model.shape(&p);
         normal = SMatrix::zeros();
         let mut right = SVector::<f64, N>::zeros();
         for point in points {
-            let mm = distance(point, &p);
-            let row = SVector::<f64, N>::from_fn(|k, _| {
-                let mut moved = p;
-                moved[k] += STEP;
-                (distance(point, &moved) - mm) / STEP
-            });
-            let w = weight(mm);
-            normal += row * row.transpose() * w;
-            right -= row * (w * mm);
+            let (mm, row) = model.gradient(&shape, point);
+            let weighted = row * weight(mm);
+            normal += weighted * row.transpose();
+            right -= weighted * mm;
         }
         let scale = normal.diagonal().map(|value| value.max(1e-6));
         let mut better = false;
@@ -258,14 +363,13 @@ fn least_squares<const N: usize>(
             break;
         }
     }
-    let weights: f64 = points.iter().map(|point| weight(distance(point, &p))).sum();
-    let squares: f64 = points
-        .iter()
-        .map(|point| {
-            let mm = distance(point, &p);
-            weight(mm) * mm * mm
-        })
-        .sum();
+    let shape = model.shape(&p);
+    let (mut weights, mut squares) = (0.0, 0.0);
+    for point in points {
+        let mm = model.distance_mm(&shape, point);
+        weights += weight(mm);
+        squares += weight(mm) * mm * mm;
+    }
     let variance = squares / (points.len() as f64 - N as f64).max(1.0);
     let held = normal + SMatrix::<f64, N, N>::identity() * 1e-9;
     let covariance = held.try_inverse()? * variance;
@@ -273,7 +377,7 @@ fn least_squares<const N: usize>(
         parameters: p,
         covariance,
         cost,
-        rms_mm: (squares / weights.max(1e-9)).sqrt(),
+        rms_mm: (squares / f64::max(weights, 1e-9)).sqrt(),
     })
 }
 

@@ -187,6 +187,40 @@ pub fn adjust(
     refine_once(after, uncut, &evenly_spaced(&ring.points, up), up, noise_mm, 1, SMOOTHING_MM)
 }
 
+/// Drops edges far from the round form of all others: where next to no uncut tooth shows over the gingiva, a fold of the
+/// gingiva may pass for the edge, and each pass would follow it farther.
+fn without_detours(
+    ring: &Ring,
+    frames: &[SectionFrame],
+    edges: Vec<Option<Point2<f64>>>,
+    up: &Vector3<f64>,
+) -> Vec<Option<Point2<f64>>> {
+    const DETOUR_MM: f64 = 0.5;
+    let centre = ring.centre();
+    let (u, v) = axes(up);
+    let polar = |(frame, edge): (&SectionFrame, &Option<Point2<f64>>)| {
+        let at = edge.map_or(frame.origin, |edge| frame.solid(&edge)) - centre;
+        let (x, y) = (at.dot(&u), at.dot(&v));
+        (y.atan2(x), edge.map(|_| x.hypot(y)))
+    };
+    let pairs: Vec<(f64, Option<f64>)> = frames.iter().zip(&edges).map(polar).collect();
+    let Some(form) = crate::stats::round_form(&pairs) else { return edges };
+    let is_near = |k: usize| pairs[k].1.is_some_and(|radius| (radius - form[k]).abs() < DETOUR_MM);
+    edges.into_iter().enumerate().map(|(k, edge)| edge.filter(|_| is_near(k))).collect()
+}
+
+/// The middle value of the places within `reach` to each side; `None` with fewer than five. Where few places tell of the
+/// bend, a curve through them would run wild beyond their end.
+fn middle_of_near(ring: &[Option<f64>], reach: usize) -> Vec<Option<f64>> {
+    const LEAST: usize = 5;
+    let n = ring.len();
+    let middle = |k: usize| {
+        let near: Vec<f64> = (0..=2 * reach).filter_map(|step| ring[(k + n + step - reach) % n]).collect();
+        if near.len() < LEAST { None } else { crate::stats::median(&near) }
+    };
+    (0..n).map(middle).collect()
+}
+
 fn refine_once(
     after: &Surface,
     uncut: Uncut<'_>,
@@ -213,7 +247,7 @@ fn refine_once(
         Uncut::Before(_) => vec![None; n],
         Uncut::Below => {
             let bends: Vec<Option<f64>> = pools.par_iter().map(|pool| pool.bend_below(noise_mm)).collect();
-            smooth_ring(&bends, (BEND_SMOOTHING_MM * n as f64 / ring.length_mm()).round() as usize)
+            middle_of_near(&bends, (BEND_SMOOTHING_MM * n as f64 / ring.length_mm()).round() as usize)
         }
     };
     let edges: Vec<Option<Point2<f64>>> = (0..n)
@@ -227,14 +261,51 @@ fn refine_once(
             (edge.coords.norm() < 0.6 && samples[k].distance_mm(&edge) < OFF_SURFACE_MM).then_some(edge)
         })
         .collect();
-    let least_found = match uncut {
-        Uncut::Before(_) => LEAST_FOUND_BY_CHANGE,
-        Uncut::Below => LEAST_FOUND,
+    match uncut {
+        Uncut::Before(_) => smoothed(ring, &frames, &edges, up, smoothing_mm, LEAST_FOUND_BY_CHANGE, true),
+        Uncut::Below => {
+            let edges = without_detours(ring, &frames, edges, up);
+            smoothed(ring, &frames, &edges, up, smoothing_mm, LEAST_FOUND, false)
+        }
+    }
+}
+
+/// Puts points without an edge on the round way from bank to bank of their gap, whatever led them astray before.
+fn bridge_gaps(
+    points: &mut [Point3<f64>],
+    edges: &[Option<Point2<f64>>],
+    centre: &Point3<f64>,
+    up: &Vector3<f64>,
+) {
+    let n = points.len();
+    let (u, v) = axes(up);
+    let cylindric = |point: &Point3<f64>| {
+        let at = point - centre;
+        Vector3::new(at.dot(&v).atan2(at.dot(&u)), at.dot(&u).hypot(at.dot(&v)), at.dot(up))
     };
-    smoothed(ring, &frames, &edges, up, smoothing_mm, least_found)
+    let banks: Vec<usize> = (0..n).filter(|&k| edges[k].is_some()).collect();
+    for (place, &from) in banks.iter().enumerate() {
+        let to = banks[(place + 1) % banks.len()];
+        let gap = (to + n - from - 1) % n + 1;
+        let (start, end) = (cylindric(&points[from]), cylindric(&points[to]));
+        let turn_rad = (end.x - start.x).sin().atan2((end.x - start.x).cos());
+        for step in 1..gap {
+            let share = step as f64 / gap as f64;
+            let (angle_rad, radius, height) = (
+                start.x + share * turn_rad,
+                start.y + share * (end.y - start.y),
+                start.z + share * (end.z - start.z),
+            );
+            points[(from + step) % n] =
+                centre + u * (radius * angle_rad.cos()) + v * (radius * angle_rad.sin()) + up * height;
+        }
+    }
 }
 
 /// Applies the edges found in the sections, smooths along the line and spaces the stations evenly again.
+///
+/// Between edges the line keeps to `ring` where `keeps_guess`, as the change between two scans knows more of it than the
+/// banks of a gap; else it goes round from bank to bank.
 fn smoothed(
     ring: &Ring,
     frames: &[SectionFrame],
@@ -242,6 +313,7 @@ fn smoothed(
     up: &Vector3<f64>,
     smoothing_mm: f64,
     least_found: f64,
+    keeps_guess: bool,
 ) -> Result<Ring, MeasureError> {
     let n = edges.len();
     let n_seen = edges.iter().filter(|edge| edge.is_some()).count();
@@ -258,14 +330,25 @@ fn smoothed(
     let half_window = ((smoothing_mm / spacing_mm).round() as usize).max(2);
     let across: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.x)).collect();
     let along: Vec<Option<f64>> = edges.iter().map(|edge| edge.map(|edge| edge.y)).collect();
-    let (smooth_across, smooth_along) = (smooth_ring(&across, half_window), smooth_ring(&along, half_window));
+    // A gap is bridged straight: a curve through its one bank would run wild over it, farther with each pass.
+    let smooth_seen = |values: &[Option<f64>]| -> Vec<Option<f64>> {
+        smooth_ring(values, half_window)
+            .into_iter()
+            .zip(values)
+            .map(|(smooth, own)| own.and(smooth))
+            .collect()
+    };
+    let (smooth_across, smooth_along) = (smooth_seen(&across), smooth_seen(&along));
     let scatter: Vec<Option<[f64; 2]>> =
         (0..n).map(|k| Some([across[k]? - smooth_across[k]?, along[k]? - smooth_along[k]?])).collect();
     let (Some(filled_across), Some(filled_along)) = (fill(&smooth_across), fill(&smooth_along)) else {
         return Err(MeasureError::OpenFinishLine { found_pct: 0.0, where_to: "everywhere".into() });
     };
-    let points: Vec<Point3<f64>> =
+    let mut points: Vec<Point3<f64>> =
         (0..n).map(|k| frames[k].solid(&Point2::new(filled_across[k], filled_along[k]))).collect();
+    if !keeps_guess {
+        bridge_gaps(&mut points, edges, &ring.centre(), up);
+    }
     let mut next = evenly_spaced(&points, up);
     // Spacing hardly changes, so flags and scatter stay with their places.
     let place = |k: usize| k * n / next.points.len();

@@ -4,7 +4,7 @@ pub mod arch;
 pub mod attempt;
 pub mod axial_walls;
 pub mod axis;
-mod axis_evidence;
+pub mod axis_evidence;
 pub mod corner;
 mod displaced;
 pub mod document;

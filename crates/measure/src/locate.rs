@@ -226,7 +226,8 @@ impl Walk {
     }
 }
 
-/// Drops directions whose edge lies far from those of their neighbours.
+/// Drops directions whose edge lies far from those of their neighbours, then those that lie far from the round form of
+/// all others: a whole run of them may have ended at the tooth next door.
 fn without_strays(
     outline: Vec<Option<Point3<f64>>>,
     centre: &Point3<f64>,
@@ -240,14 +241,24 @@ fn without_strays(
         Point2::new(at.dot(&u).hypot(at.dot(&v)), at.dot(up))
     };
     let n = outline.len();
-    let keep: Vec<bool> = (0..n)
-        .map(|k| {
-            let Some(own) = outline[k].as_ref().map(polar) else { return false };
-            let near =
-                (1..=2 * NEAR).filter_map(|step| outline[(k + n + step - NEAR) % n].as_ref().map(polar));
-            let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
-            fit::median(&distances).is_some_and(|median| median < STRAY_MM)
-        })
-        .collect();
+    let mut places: Vec<Option<Point2<f64>>> =
+        outline.iter().map(|point| point.as_ref().map(polar)).collect();
+    let is_near = |k: usize| {
+        let Some(own) = places[k] else { return false };
+        let near = (1..=2 * NEAR).filter_map(|step| places[(k + n + step - NEAR) % n]);
+        let distances: Vec<f64> = near.map(|other| (other - own).norm()).collect();
+        fit::median(&distances).is_some_and(|median| median < STRAY_MM)
+    };
+    let keep: Vec<bool> = (0..n).map(is_near).collect();
+    places.iter_mut().zip(&keep).for_each(|(place, keep)| *place = place.filter(|_| *keep));
+    let angle_rad = |k: usize| std::f64::consts::TAU * k as f64 / n as f64;
+    let pairs: Vec<_> = (0..n).map(|k| (angle_rad(k), places[k].map(|at| at.x))).collect();
+    let radii = crate::stats::round_form(&pairs);
+    let fits = |k: usize| {
+        const OFF_FORM_MM: f64 = 1.0;
+        let Some(place) = places[k] else { return false };
+        radii.as_ref().is_none_or(|radii| (place.x - radii[k]).abs() < OFF_FORM_MM)
+    };
+    let keep: Vec<bool> = (0..n).map(fits).collect();
     outline.into_iter().zip(keep).map(|(point, keep)| point.filter(|_| keep)).collect()
 }

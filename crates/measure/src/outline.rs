@@ -13,6 +13,9 @@ pub struct Outline {
     v: Vector3<f64>,
     /// `(radius, height)` at each of 720 angles.
     table: Vec<(f64, f64)>,
+    most_radius_mm: f64,
+    /// The lowest and the highest height.
+    heights_mm: [f64; 2],
 }
 
 impl Outline {
@@ -22,7 +25,15 @@ impl Outline {
     pub fn new(ring: &Ring, up: &Vector3<f64>) -> Self {
         let centre = ring.centre();
         let (u, v) = axes(up);
-        let mut outline = Self { centre, up: *up, u, v, table: Vec::new() };
+        let mut outline = Self {
+            centre,
+            up: *up,
+            u,
+            v,
+            table: Vec::new(),
+            most_radius_mm: 0.0,
+            heights_mm: [f64::INFINITY, f64::NEG_INFINITY],
+        };
         let mut sums: Vec<Option<(f64, f64)>> = vec![None; Self::N];
         let n = ring.points.len();
         for k in 0..n {
@@ -41,7 +52,25 @@ impl Outline {
             finish_line::fill(&sums.iter().map(|pair| pair.map(pick)).collect::<Vec<_>>()).unwrap_or_default()
         };
         outline.table = column(|pair| pair.0).into_iter().zip(column(|pair| pair.1)).collect();
+        for (radius_mm, height_mm) in &outline.table {
+            outline.most_radius_mm = outline.most_radius_mm.max(*radius_mm);
+            let [low_mm, high_mm] = outline.heights_mm;
+            outline.heights_mm = [low_mm.min(*height_mm), high_mm.max(*height_mm)];
+        }
         outline
+    }
+
+    /// Whether a point may lie within `beyond_mm` outside the finish line and from `from_mm` to `to_mm` over it: a quick
+    /// look at the whole outline's bounds, to be followed by [`place`](Self::place) where it says yes.
+    pub fn may_reach(&self, point: &Point3<f64>, beyond_mm: f64, [from_mm, to_mm]: [f64; 2]) -> bool {
+        let at = point - self.centre;
+        let height_mm = at.dot(&self.up);
+        let (x, y) = (at.dot(&self.u), at.dot(&self.v));
+        // A trace more, for what rounding does to a point on the bound.
+        let reach_mm = self.most_radius_mm + beyond_mm + 1e-9;
+        x * x + y * y <= reach_mm * reach_mm
+            && height_mm >= self.heights_mm[0] + from_mm - 1e-9
+            && height_mm <= self.heights_mm[1] + to_mm + 1e-9
     }
 
     /// Radius and height of a point, and radius and height of the finish line at its angle, mm.

@@ -48,7 +48,11 @@ pub fn prepared_vertices(preparation: &Preparation<'_>, outline: &Outline) -> Ve
     let after = preparation.scene.after;
     let Some(change) = &preparation.change else { return vec![false; after.mesh.vertices.len()] };
     let cut = |vertex: usize| {
-        let (radius_mm, height_mm, edge) = outline.place(&after.mesh.vertices[vertex]);
+        let point = &after.mesh.vertices[vertex];
+        if !outline.may_reach(point, 0.02, [-6.0, 15.0]) {
+            return false;
+        }
+        let (radius_mm, height_mm, edge) = outline.place(point);
         // The last triangles at the rim changed by less than the threshold.
         let is_cut = change.reduction_mm[vertex] > 0.5 * change.threshold_mm;
         is_cut && radius_mm <= edge.0 + 0.02 && (-6.0..15.0).contains(&(height_mm - edge.1))

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use crate::MeasureError;
 use crate::arch::{MesialEvidence, Question};
+use crate::axial_walls::{WallPatch, axial_walls};
 use crate::axis::Axis;
 use crate::axis_evidence::tooth_axis;
 use crate::document::{Place, rounded_point};
@@ -20,14 +21,18 @@ use crate::outline::Outline;
 use crate::partial;
 use crate::path::{self, PathChoice};
 use crate::region::{Change, reached_from};
-use crate::scene::{Placed, Scene};
+use crate::scene::{Near, Placed, Scene};
 use crate::section::Section;
 use crate::start::{self, Start};
 use crate::station::Station;
+use crate::stats::add_square;
 use crate::zones::{self, Occlusal};
 
 /// A vertex that departs from its neighbourhood by this many times the noise is shape, not noise.
 const CREST_IN_NOISE: f64 = 4.5;
+
+/// Farther than this there is no clearance but a missing antagonist, mm.
+pub(crate) const OPPOSITE_MM: f64 = 8.0;
 
 /// Stations to each side that share their floors' points.
 const FLOOR_POOL: usize = 2;
@@ -89,6 +94,8 @@ pub struct Preparation<'scan> {
     pub change: Option<Change>,
     /// One flag a vertex of the after scan: lies on the prepared surface inside the finish line.
     pub inside: Vec<bool>,
+    /// The axial walls inside the finish line.
+    pub axial_walls: Vec<WallPatch>,
     /// A third of the area of the triangles around each vertex, mm².
     pub vertex_area_mm2: Vec<f64>,
     /// Scan noise, 1 sigma along the normal, mm.
@@ -97,6 +104,8 @@ pub struct Preparation<'scan> {
     pub edge_mm: f64,
     /// The occlusal surface and its zones.
     pub occlusal: Occlusal,
+    /// The nearest point of the opposing teeth to each occlusal vertex, jaws closed; empty where they cannot be used.
+    pub opposite: Vec<Option<Near>>,
     /// Whether the finish line was sought in the after scan's shape alone, though there is a before scan: on a tooth that
     /// sits differently than before the change between the scans does not end at the finish line.
     pub edge_from_shape: bool,
@@ -179,10 +188,12 @@ impl<'scan> Preparation<'scan> {
             stations: Vec::new(),
             change,
             inside: Vec::new(),
+            axial_walls: Vec::new(),
             vertex_area_mm2: crate::region::vertex_areas(after),
             noise_mm,
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
+            opposite: Vec::new(),
             uncovered: Vec::new(),
             edge_from_shape,
             opposing_shares_after: wishes.opposing_shares_after,
@@ -190,8 +201,8 @@ impl<'scan> Preparation<'scan> {
             jaw: wishes.jaw.clone(),
             warnings,
         };
-        preparation.settle(uncut)?;
         preparation.check_opposing();
+        preparation.settle(uncut)?;
         Ok(preparation)
     }
 
@@ -215,12 +226,15 @@ impl<'scan> Preparation<'scan> {
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
         self.occlusal = self.find_occlusal();
+        self.axial_walls = axial_walls(self.scene.after, &self.inside, &self.path);
+        self.opposite = self.find_opposite();
         Ok(())
     }
 
     /// Alternates between path and sections, since each needs the other, and leaves both settled.
     fn settle_path(&mut self, uncut: Uncut<'_>) -> Result<(), MeasureError> {
-        self.stations = self.read_stations();
+        // The first path needs no more than the walls, and is soon bettered.
+        self.stations = self.read_stations(false);
         for _ in 0..2 {
             self.path = match self.path_choice {
                 PathChoice::Best => path::best(&self.stations, &self.frame),
@@ -229,12 +243,13 @@ impl<'scan> Preparation<'scan> {
             };
             self.ring = finish_line::adjust(self.scene.after, uncut, &self.ring, &self.path, self.noise_mm)?;
             self.frame.origin = self.ring.centre();
-            self.stations = self.read_stations();
+            self.stations = self.read_stations(true);
         }
         Ok(())
     }
 
-    fn read_stations(&self) -> Vec<Station> {
+    /// Cuts and reads the sections; `with_floors` says whether the floors' form is wanted, which takes the longest.
+    fn read_stations(&self, with_floors: bool) -> Vec<Station> {
         let frames = self.ring.section_frames(&self.path);
         let before = self.scene.before;
         let after = self.scene.after;
@@ -252,7 +267,8 @@ impl<'scan> Preparation<'scan> {
         let n = sections.len();
         let read = (0..n).into_par_iter().map(|place| {
             let (section, uncut) = sections[place].as_ref()?;
-            let near: Vec<&Section> = (0..=2 * FLOOR_POOL)
+            let n_near = if with_floors { 2 * FLOOR_POOL + 1 } else { 0 };
+            let near: Vec<&Section> = (0..n_near)
                 .filter_map(|step| Some(&sections[(place + n + step - FLOOR_POOL) % n].as_ref()?.0))
                 .collect();
             let angle_deg = self.frame.angle_deg(&section.frame.origin);
@@ -260,7 +276,9 @@ impl<'scan> Preparation<'scan> {
             Some(Station::read(section.clone(), angle_deg, seen, uncut.as_ref(), &near, self.noise_mm))
         });
         let mut stations: Vec<Station> = read.collect::<Vec<_>>().into_iter().flatten().collect();
-        crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
+        if with_floors {
+            crate::floor::settle(&mut stations, self.ring.length_mm() / n as f64);
+        }
         drop_stray_walls(&mut stations);
         stations
     }
@@ -276,7 +294,11 @@ impl<'scan> Preparation<'scan> {
             .mesh
             .vertices
             .par_iter()
+            .with_min_len(4096)
             .map(|point| {
+                if !outline.may_reach(point, 0.02, [-0.02, 15.0]) {
+                    return false;
+                }
                 let (radius_mm, height_mm, edge) = outline.place(point);
                 radius_mm <= edge.0 + 0.02 && height_mm >= edge.1 - 0.02 && height_mm < edge.1 + 15.0
             })
@@ -322,6 +344,16 @@ impl<'scan> Preparation<'scan> {
         } else {
             partial::occlusal(self, source, &Outline::new(&self.ring, &self.path))
         }
+    }
+
+    fn find_opposite(&self) -> Vec<Option<Near>> {
+        let Some(opposing) = self.scene.opposing.filter(|_| self.opposing_fault.is_none()) else {
+            return Vec::new();
+        };
+        let vertices = &self.scene.after.mesh.vertices;
+        let points: Vec<Point3<f64>> =
+            self.occlusal.vertices.iter().map(|vertex| vertices[vertex.vertex as usize]).collect();
+        opposing.nearest(&points, OPPOSITE_MM)
     }
 
     /// The opposing teeth must nearly touch the uncut ones and must not reach into them.
@@ -416,7 +448,7 @@ impl<'scan> Preparation<'scan> {
         });
         let (mut normal, mut right, mut n_rows) = (Matrix6::zeros(), Vector6::zeros(), 0);
         for (row, value) in rows {
-            normal += row * row.transpose();
+            add_square(&mut normal, &row, 1.0);
             right += row * value;
             n_rows += 1;
         }

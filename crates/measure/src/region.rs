@@ -2,6 +2,7 @@
 
 use kerfwright_geometry::Surface;
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 use crate::MeasureError;
 use crate::scene::{Near, Placed};
@@ -58,11 +59,10 @@ impl Change {
         let cut = |vertex: usize| self.reduction_mm[vertex] > self.threshold_mm;
         let mut regions = regions(after, cut);
         regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
-        let areas = vertex_areas(after);
-        let lost = self.volume_mm3(&areas, &regions);
+        let lost: f64 = regions.iter().map(|region| self.volume_mm3(after, region)).sum();
         let mut grown_regions = self::regions(after, |vertex| self.reduction_mm[vertex] < -self.threshold_mm);
         grown_regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
-        let grown = self.volume_mm3(&areas, &grown_regions);
+        let grown: f64 = grown_regions.iter().map(|region| self.volume_mm3(after, region)).sum();
         if grown > 4.0 * lost.max(2.0) {
             return Err(MeasureError::Swapped { volume_mm3: grown });
         }
@@ -74,23 +74,21 @@ impl Change {
             });
         };
         let least_area_mm2 = SECOND_TOOTH_SHARE * largest.area_mm2;
-        let least_mm3 = SECOND_TOOTH_VOLUME * self.volume_mm3(&areas, std::slice::from_ref(largest));
+        let least_mm3 = SECOND_TOOTH_VOLUME * self.volume_mm3(after, largest);
         let n_regions = regions.len();
         // Gingiva that moved is as wide as a tooth, but thin.
         regions.retain(|region| {
-            region.area_mm2 >= least_area_mm2
-                && self.volume_mm3(&areas, std::slice::from_ref(region)) >= least_mm3
+            region.area_mm2 >= least_area_mm2 && self.volume_mm3(after, region) >= least_mm3
         });
         let n_others = n_regions - regions.len();
         Ok((regions, n_others))
     }
 
-    /// Rough volume of the change in some regions: change times vertex area.
-    fn volume_mm3(&self, areas: &[f64], regions: &[Region]) -> f64 {
-        let in_any = |vertex: usize| regions.iter().any(|region| region.inside[vertex]);
-        (0..areas.len())
-            .filter(|&vertex| in_any(vertex))
-            .map(|vertex| self.reduction_mm[vertex].abs() * areas[vertex])
+    /// Rough volume of the change in a region: change times vertex area.
+    fn volume_mm3(&self, after: &Surface, region: &Region) -> f64 {
+        (0..region.inside.len())
+            .filter(|&vertex| region.inside[vertex])
+            .map(|vertex| self.reduction_mm[vertex].abs() * vertex_area(after, vertex as u32))
             .sum()
     }
 }
@@ -121,21 +119,22 @@ pub fn pooled_normal(surface: &Surface, vertex: u32) -> Vector3<f64> {
 
 /// A third of the area of the triangles around each vertex, mm².
 pub fn vertex_areas(surface: &Surface) -> Vec<f64> {
-    let mut areas = vec![0.0; surface.mesh.vertices.len()];
-    for triangle in 0..surface.mesh.triangles.len() as u32 {
+    let vertices = (0..surface.mesh.vertices.len() as u32).into_par_iter().with_min_len(4096);
+    vertices.map(|vertex| vertex_area(surface, vertex)).collect()
+}
+
+/// A third of the area of the triangles around one vertex, mm².
+pub fn vertex_area(surface: &Surface, vertex: u32) -> f64 {
+    let third = |&triangle: &u32| {
         let [a, b, c] = surface.mesh.corners(triangle);
-        let third = (b - a).cross(&(c - a)).norm() / 6.0;
-        for vertex in surface.mesh.triangles[triangle as usize] {
-            areas[vertex as usize] += third;
-        }
-    }
-    areas
+        (b - a).cross(&(c - a)).norm() / 6.0
+    };
+    surface.topology.vertex_triangles(vertex).iter().map(third).sum()
 }
 
 /// Connected regions of the vertices chosen by `is_in`, in order of their first vertex.
 pub fn regions(surface: &Surface, is_in: impl Fn(usize) -> bool) -> Vec<Region> {
     let n_vertices = surface.mesh.vertices.len();
-    let areas = vertex_areas(surface);
     let mut seen = vec![false; n_vertices];
     let mut found = Vec::new();
     for seed in 0..n_vertices {
@@ -156,21 +155,22 @@ pub fn regions(surface: &Surface, is_in: impl Fn(usize) -> bool) -> Vec<Region> 
         }
         // A handful of vertices is noise; not keeping their flags saves memory on noisy scans.
         if members.len() >= 12 {
-            found.push(region_of(surface, &areas, &members));
+            found.push(region_of(surface, &members));
         }
     }
     found
 }
 
-fn region_of(surface: &Surface, areas: &[f64], members: &[u32]) -> Region {
-    let mut inside = vec![false; areas.len()];
+fn region_of(surface: &Surface, members: &[u32]) -> Region {
+    let mut inside = vec![false; surface.mesh.vertices.len()];
     let (mut area_mm2, mut facing, mut centre) = (0.0, Vector3::zeros(), Vector3::zeros());
     for &vertex in members {
+        let own_mm2 = vertex_area(surface, vertex);
         let vertex = vertex as usize;
         inside[vertex] = true;
-        area_mm2 += areas[vertex];
-        facing += surface.vertex_normals[vertex] * areas[vertex];
-        centre += surface.mesh.vertices[vertex].coords * areas[vertex];
+        area_mm2 += own_mm2;
+        facing += surface.vertex_normals[vertex] * own_mm2;
+        centre += surface.mesh.vertices[vertex].coords * own_mm2;
     }
     Region {
         inside,

@@ -255,7 +255,14 @@ fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Optio
 fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> {
     let window = (0.3 / STEP_MM) as usize;
     let flat = |k: usize| k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG;
-    let turn = (wall_from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+    let mut from = wall_from;
+    let turn = loop {
+        let turn = (from..profile.len()).find(|&k| flat(k) && flat(k + window / 2))?;
+        match wall_again(profile, turn) {
+            Some(again) => from = again,
+            None => break turn,
+        }
+    };
     // A rounded edge reaches a quarter of a millimetre to both sides; the faces beyond it are extended.
     let reach = (0.5 / STEP_MM) as usize;
     let gap = (0.25 / STEP_MM) as usize;
@@ -267,6 +274,20 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
     )?;
     let near = profile[corner.min(profile.len() - 1)];
     Some(meeting(&below, &above, 0.15).filter(|meeting| (meeting - near).norm() < 0.5).unwrap_or(near))
+}
+
+/// Where a wall goes on soon after it became flat: a ledge lies between, not the occlusal surface.
+fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
+    // A ledge's depth and the windows that hold it.
+    const SOON_MM: f64 = 0.7;
+    // No incline of an occlusal surface is as steep over so long a stretch.
+    const STEEP_DEG: f64 = 70.0;
+    let window = (WALL_WINDOW_MM / STEP_MM) as usize;
+    let last = (turn + (SOON_MM / STEP_MM) as usize).min(profile.len().saturating_sub(window + 1));
+    (turn..last).find(|&k| {
+        let slope_deg = slope_deg(&profile[k..=k + window]);
+        (STEEP_DEG..=180.0 - STEEP_DEG).contains(&slope_deg)
+    })
 }
 
 /// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge

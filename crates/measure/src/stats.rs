@@ -1,5 +1,7 @@
 //! Small statistics over stations and vertices.
 
+use nalgebra::{SMatrix, SVector};
+
 /// A share of a weighted set: the smallest value with at least `share` of the weight at or below it,
 /// interpolated between the midpoints of the weights. `None` for an empty set.
 pub fn weighted_quantile(pairs: &[(f64, f64)], share: f64) -> Option<f64> {
@@ -93,6 +95,51 @@ pub fn quadratic(pairs: &[(f64, f64)], weights: &[f64]) -> Option<[f64; 3]> {
     Some([solved.x, solved.y, solved.z])
 }
 
+/// A closed row of `(angle_rad, value)` pairs as a sum of waves, up to four round the circle, of which a minority far
+/// away is ignored: the sum at each pair's angle.
+pub fn round_form(pairs: &[(f64, Option<f64>)]) -> Option<Vec<f64>> {
+    const N_TERMS: usize = 9;
+    const SCALE_MM: f64 = 0.4;
+    let terms = |&(angle_rad, _): &(f64, Option<f64>)| {
+        nalgebra::SVector::<f64, N_TERMS>::from_fn(|term, _| {
+            let wave = term.div_ceil(2) as f64 * angle_rad;
+            if term % 2 == 0 { wave.cos() } else { wave.sin() }
+        })
+    };
+    let rows: Vec<_> = pairs.iter().map(terms).collect();
+    let known: Vec<f64> = pairs.iter().filter_map(|pair| pair.1).collect();
+    let mut form = nalgebra::SVector::<f64, N_TERMS>::zeros();
+    form[0] = kerfwright_geometry::fit::median(&known)?;
+    for _ in 0..12 {
+        // A trace of damping keeps a wide gap from swinging.
+        let mut normal = nalgebra::SMatrix::<f64, N_TERMS, N_TERMS>::identity() * 1e-3 * known.len() as f64;
+        normal[(0, 0)] = 0.0;
+        let mut right = nalgebra::SVector::<f64, N_TERMS>::zeros();
+        for (row, pair) in rows.iter().zip(pairs) {
+            let Some(value) = pair.1 else { continue };
+            let off = (value - row.dot(&form)) / SCALE_MM;
+            let weight = 1.0 / (1.0 + off * off).powi(2);
+            normal += row * row.transpose() * weight;
+            right += row * (weight * value);
+        }
+        form = normal.cholesky()?.solve(&right);
+    }
+    Some(rows.iter().map(|row| row.dot(&form)).collect())
+}
+
+/// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.
+pub(crate) fn add_square<const N: usize>(
+    normal: &mut SMatrix<f64, N, N>,
+    row: &SVector<f64, N>,
+    weight: f64,
+) {
+    for j in 0..N {
+        for i in j..N {
+            normal[(i, j)] += row[i] * row[j] * weight;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -117,5 +164,20 @@ mod tests {
         let smooth = smooth_ring(&ring, 5);
         let expected = (0.5 * std::f64::consts::TAU).cos();
         assert!((smooth[50].unwrap() - expected).abs() < 2e-3, "{:?}", smooth[50]);
+    }
+
+    #[test]
+    fn a_run_of_strays_does_not_bend_the_round_form() {
+        let angle_rad = |k: usize| k as f64 * std::f64::consts::TAU / 240.0;
+        let radius = |k: usize| 4.5 + 0.6 * (2.0 * angle_rad(k)).cos();
+        let value = |k: usize| match k {
+            30..60 => Some(radius(k) + 3.0),
+            100..120 => None,
+            _ => Some(radius(k)),
+        };
+        let pairs: Vec<_> = (0..240).map(|k| (angle_rad(k), value(k))).collect();
+        let form = round_form(&pairs).unwrap();
+        let worst = (0..240).map(|k| (form[k] - radius(k)).abs()).fold(0.0, f64::max);
+        assert!(worst < 0.2, "{worst}");
     }
 }

@@ -17,7 +17,7 @@ const OCCLUSAL_COS: f64 = 0.5;
 /// Height over the highest point of the finish line from which surface counts as occlusal, mm.
 const ABOVE_FINISH_LINE_MM: f64 = 1.5;
 /// Half the width of the groove band, mm.
-const GROOVE_BAND_MM: f64 = 0.8;
+pub const GROOVE_BAND_MM: f64 = 0.8;
 /// Depth of the marginal ridge zone from the mesial and distal end, mm.
 const RIDGE_MM: f64 = 1.5;
 
@@ -150,6 +150,11 @@ pub fn tooth_relief(surface: &Placed<'_>, frame: &ToothFrame, ring: &Ring) -> Re
     };
     let window = [[low_x - BEYOND_MM, low_y - BEYOND_MM], [high_x + BEYOND_MM, high_y + BEYOND_MM]];
     Relief::of(surface, frame, window, STEP_MM, in_view)
+}
+
+/// The line between the two cusp rows: through the fossae, or along the valley where there are none.
+pub fn groove_of(relief: &Relief) -> Option<Groove> {
+    Landmarks::of(relief).groove().or_else(|| valley(relief))
 }
 
 /// The valley between the two cusp rows, followed along the middle of the tooth: for a surface without fossae.

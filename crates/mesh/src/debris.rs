@@ -14,15 +14,15 @@ impl Scan {
     ///
     /// The largest piece always stays. The audit says what was dropped and describes the rest.
     pub fn without_debris(mut self) -> Self {
-        let (audit, island_of) = Audit::with_islands(&self.mesh);
         let is_debris = |island: &&crate::Island| {
             island.n_triangles < DEBRIS_TRIANGLES && island.area_mm2 < DEBRIS_AREA_MM2
         };
-        let mut debris: Vec<u32> =
-            audit.islands.iter().skip(1).filter(is_debris).map(|island| island.first_triangle).collect();
+        let islands = self.audit.islands.iter().skip(1);
+        let mut debris: Vec<u32> = islands.filter(is_debris).map(|island| island.first_triangle).collect();
         if debris.is_empty() {
             return self;
         }
+        let (_, island_of) = Audit::with_islands(&self.mesh);
         debris.sort_unstable();
         let mut island_of_next = island_of.iter();
         let before = self.mesh.triangles.len();

@@ -41,4 +41,4 @@ pub use error::ReadError;
 pub use mesh::Mesh;
 pub use read::{Format, Scan, read_scan};
 pub use units::{DIE_MM, Extent, PLAUSIBLE_MM, Unit, UnitError, check_extent, check_units};
-pub use write::{write_obj, write_ply_binary, write_stl_binary};
+pub use write::{write_obj, write_ply_binary, write_ply_with, write_stl_binary};

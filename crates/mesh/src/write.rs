@@ -24,17 +24,30 @@ pub fn write_stl_binary(mesh: &Mesh) -> Vec<u8> {
 
 /// Binary little-endian PLY in single precision.
 pub fn write_ply_binary(mesh: &Mesh) -> Vec<u8> {
+    ply(mesh, None)
+}
+
+/// The same with one more number a vertex, under a name; vertices beyond the end of `values` get none (NaN).
+pub fn write_ply_with(mesh: &Mesh, name: &str, values: &[f64]) -> Vec<u8> {
+    ply(mesh, Some((name, values)))
+}
+
+fn ply(mesh: &Mesh, extra: Option<(&str, &[f64])>) -> Vec<u8> {
+    let property = extra.map_or(String::new(), |(name, _)| format!("property float {name}\n"));
     let mut bytes = format!(
         "ply\nformat binary_little_endian 1.0\ncomment lengths in millimetres\n\
-         element vertex {}\nproperty float x\nproperty float y\nproperty float z\n\
+         element vertex {}\nproperty float x\nproperty float y\nproperty float z\n{property}\
          element face {}\nproperty list uchar uint vertex_indices\nend_header\n",
         mesh.vertices.len(),
         mesh.triangles.len()
     )
     .into_bytes();
-    bytes.reserve(12 * mesh.vertices.len() + 13 * mesh.triangles.len());
-    for vertex in &mesh.vertices {
+    bytes.reserve(16 * mesh.vertices.len() + 13 * mesh.triangles.len());
+    for (k, vertex) in mesh.vertices.iter().enumerate() {
         bytes.extend(vertex.iter().flat_map(|&value| (value as f32).to_le_bytes()));
+        if let Some((_, values)) = extra {
+            bytes.extend((values.get(k).copied().unwrap_or(f64::NAN) as f32).to_le_bytes());
+        }
     }
     for triangle in &mesh.triangles {
         bytes.push(3);

@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::Path;
+use std::process::ExitCode;
 
 use anyhow::{Context, anyhow, bail};
 use kerfwright_jaw::{JawSettings, read_recording};
@@ -17,13 +18,13 @@ use crate::table;
 use crate::timings::Timings;
 
 /// Measures what the arguments name.
-pub fn run(arguments: &Measure) -> anyhow::Result<()> {
-    if arguments.exercise.is_some() {
-        bail!(
-            "--exercise: this version measures but does not yet hold readings against an exercise; leave it out"
-        );
-    }
+pub fn run(arguments: &Measure) -> anyhow::Result<ExitCode> {
     let requests = requests(arguments)?;
+    // A slip in the exercise is told before the scans take their time.
+    let held = arguments.held.read(requests[0].tooth.tooth)?;
+    if held.is_some() && requests.len() > 1 {
+        bail!("--exercise holds one tooth at a time: measure each with its own --tooth and --mesial-point");
+    }
     let paths = [Some(&arguments.after), arguments.before.as_ref(), arguments.opposing.as_ref()];
     let mut timings = Timings::start();
     let scans = timings.stage("read", || read_all(paths, arguments.extent.map(Extent::from)))?;
@@ -34,16 +35,20 @@ pub fn run(arguments: &Measure) -> anyhow::Result<()> {
         opposing: opposing.as_ref(),
         opposing_frame: OpposingFrame::from(arguments.opposing_frame),
     };
+    let mut status = ExitCode::SUCCESS;
     match &requests[..] {
         [request] => {
-            measure(&attempt, request, &arguments.output, &mut timings)?;
+            let document = measure(&attempt, request, &arguments.output, &mut timings)?;
+            if let Some(held) = held {
+                status = held.grade(&document, arguments.output.quiet)?;
+            }
         }
         several => measure_several(&attempt, several, &arguments.output, &mut timings)?,
     }
     if arguments.output.timings {
         timings.print();
     }
-    Ok(())
+    Ok(status)
 }
 
 /// One request a tooth.

@@ -1,4 +1,8 @@
 //! One file a subcommand.
 
 pub mod demo;
+pub mod exercise;
+pub mod grade;
+pub mod kit;
 pub mod measure;
+pub mod plan;

@@ -24,7 +24,9 @@ impl TriangleTree {
         self.visit(
             |node| lanes_within(&node.squared_bounds(&interval), limit),
             |packet| {
-                for lane in 0..packet.len() {
+                let (rough, slack) = packet.rough_squared(centre);
+                let rough_limit = rough_limit(above(radius_mm), slack);
+                for lane in (0..packet.len()).filter(|&lane| rough[lane] <= rough_limit) {
                     let [a, b, c] = packet.corners[lane].map(|corner| corner - centre);
                     if closest_to_origin(&a, &b, &c).0.norm_squared() <= squared {
                         found.push(packet.triangles[lane]);
@@ -213,7 +215,7 @@ impl Best {
     /// The rough squared distance up to which a triangle must be looked at exactly.
     #[inline(always)]
     fn rough_limit(&self, slack: f32) -> f32 {
-        (self.root + slack) * (self.root + slack) * (1.0 + 1e-6)
+        rough_limit(self.root, slack)
     }
 
     /// Takes the triangle if it is nearer, or as near and lower: so the order of the offers does not matter.
@@ -238,6 +240,12 @@ impl Best {
             _ => query + self.offset,
         }
     }
+}
+
+/// The rough squared distance within which a triangle may lie within `reach`.
+#[inline(always)]
+fn rough_limit(reach: f32, slack: f32) -> f32 {
+    (reach + slack) * (reach + slack) * (1.0 + 1e-6)
 }
 
 #[inline(always)]

@@ -1,8 +1,9 @@
 //! A leaf: up to eight triangles, whose distances are first found roughly, all at once.
 
 use nalgebra::{Point3, Vector3};
+use wide::f32x8;
 
-use super::node::{Lanes, WIDTH, larger, smaller};
+use super::node::{Lanes, WIDTH, larger};
 
 /// Up to eight triangles.
 #[derive(Debug, Clone)]
@@ -89,20 +90,15 @@ impl Rough {
     /// outside the face (a barycentric coordinate below `outside`), the height, which is never more.
     #[inline(always)]
     fn squared(&self, d: &[f32; 3], outside: f32) -> Lanes {
-        let mut squared = [0.0; WIDTH];
-        for (lane, result) in squared.iter_mut().enumerate() {
-            let at = |vector: &[Lanes; 3]| [vector[0][lane], vector[1][lane], vector[2][lane]];
-            let [a, b, c] = [0, 1, 2].map(|corner: usize| difference(d, &at(&self.corners[corner])));
-            let height = dot(&a, &at(&self.normal));
-            let (v, w) = (dot(&a, &at(&self.dual[0])), dot(&a, &at(&self.dual[1])));
-            let least = smaller(smaller(v, w), 1.0 - v - w);
-            let edges = smaller(
-                smaller(to_segment(&a, &b, self.inverse[0][lane]), to_segment(&b, &c, self.inverse[1][lane])),
-                to_segment(&c, &a, self.inverse[2][lane]),
-            );
-            *result = if least < outside { edges } else { height * height };
-        }
-        squared
+        // Eight lanes by name: from a loop over them the compiler makes one lane after the other.
+        let d = d.map(f32x8::splat);
+        let [a, b, c] = [0, 1, 2].map(|corner: usize| difference(&d, &lanes(&self.corners[corner])));
+        let height = dot(&a, &lanes(&self.normal));
+        let (v, w) = (dot(&a, &lanes(&self.dual[0])), dot(&a, &lanes(&self.dual[1])));
+        let least = v.fast_min(w).fast_min(f32x8::ONE - v - w);
+        let [ab, bc, ca] = lanes(&self.inverse);
+        let edges = to_segment(&a, &b, ab).fast_min(to_segment(&b, &c, bc)).fast_min(to_segment(&c, &a, ca));
+        least.simd_lt(f32x8::splat(outside)).select(edges, height * height).to_array()
     }
 
     /// A lane whose face is everywhere: the rough distance is 0.
@@ -145,20 +141,25 @@ impl Rough {
 
 /// Squared distance of the origin from a segment, of which `inverse` is one over the squared length.
 #[inline(always)]
-fn to_segment(to_from: &[f32; 3], to_end: &[f32; 3], inverse: f32) -> f32 {
+fn to_segment(to_from: &[f32x8; 3], to_end: &[f32x8; 3], inverse: f32x8) -> f32x8 {
     let along = difference(to_from, to_end);
-    let t = smaller(larger(dot(to_from, &along) * inverse, 0.0), 1.0);
+    let t = (dot(to_from, &along) * inverse).fast_max(f32x8::ZERO).fast_min(f32x8::ONE);
     let rest = [to_from[0] - t * along[0], to_from[1] - t * along[1], to_from[2] - t * along[2]];
     dot(&rest, &rest)
 }
 
 #[inline(always)]
-fn difference(a: &[f32; 3], b: &[f32; 3]) -> [f32; 3] {
+fn lanes(vector: &[Lanes; 3]) -> [f32x8; 3] {
+    vector.map(f32x8::new)
+}
+
+#[inline(always)]
+fn difference(a: &[f32x8; 3], b: &[f32x8; 3]) -> [f32x8; 3] {
     [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
 }
 
 #[inline(always)]
-fn dot(a: &[f32; 3], b: &[f32; 3]) -> f32 {
+fn dot(a: &[f32x8; 3], b: &[f32x8; 3]) -> f32x8 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 

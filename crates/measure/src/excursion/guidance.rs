@@ -66,9 +66,11 @@ impl<'scan> Guidance<'scan> {
             .filter_map(|vertex| {
                 let point = after.mesh.vertices[vertex];
                 let carries = after.vertex_normals[vertex].dot(&site.occlusal) > STEEP;
-                let may = carries && !preparation.inside[vertex] && relief.may_meet(&point);
+                if !carries || preparation.inside[vertex] || !relief.may_meet(&point) {
+                    return None;
+                }
                 let (radius_mm, _, edge) = outline.place(&point);
-                (may && radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
+                (radius_mm > edge.0 + BESIDE_MM).then(|| (point, preparation.vertex_area_mm2[vertex]))
             })
             .collect();
         let opposing = site.opposing;
@@ -195,7 +197,8 @@ impl<'scan> Guidance<'scan> {
         let matrix = moment.relative(opening_rad).to_homogeneous();
         let near = |index: &u32| {
             let at = matrix.transform_point(&self.points[*index as usize].0);
-            self.relief.over(&at).is_some_and(|(over_mm, _)| over_mm > -within_mm)
+            self.relief.may_be_over(&at, -within_mm)
+                && self.relief.over(&at).is_some_and(|(over_mm, _)| over_mm > -within_mm)
         };
         (0..self.points.len() as u32).filter(near).collect()
     }
@@ -251,8 +254,13 @@ struct Relief {
     n_rows: usize,
     /// Height along `w` of the nearest opposing surface at each node; infinite where there is none.
     heights_mm: Vec<f64>,
+    /// The lowest height in each block of cells: a map small enough to stay at hand.
+    blocks_mm: Vec<f64>,
     lowest_mm: f64,
 }
+
+/// Cells along a side of a block.
+const BLOCK: usize = 16;
 
 impl Relief {
     fn new(opposing: &Placed<'_>, occlusal: &Vector3<f64>, centre: &Point3<f64>) -> Self {
@@ -279,11 +287,30 @@ impl Relief {
             n_columns: nodes(0),
             n_rows: nodes(1),
             heights_mm: Vec::new(),
+            blocks_mm: Vec::new(),
             lowest_mm: low.z,
         };
         relief.heights_mm = vec![f64::INFINITY; relief.n_columns * relief.n_rows];
         relief.draw(opposing.surface, &places, [from.x, from.y]);
+        relief.blocks_mm = relief.lowest_of_blocks();
         relief
+    }
+
+    fn n_blocks_a_row(&self) -> usize {
+        self.n_columns.div_ceil(BLOCK)
+    }
+
+    fn lowest_of_blocks(&self) -> Vec<f64> {
+        let n_blocks_a_row = self.n_blocks_a_row();
+        let lowest = |block: usize| {
+            let (row, column) = (block / n_blocks_a_row * BLOCK, block % n_blocks_a_row * BLOCK);
+            // The nodes of the last cells lie in the next block.
+            let columns = column..(column + BLOCK + 1).min(self.n_columns);
+            (row..(row + BLOCK + 1).min(self.n_rows))
+                .flat_map(|row| &self.heights_mm[row * self.n_columns..][columns.clone()])
+                .fold(f64::INFINITY, |lowest, &height| lowest.min(height))
+        };
+        (0..n_blocks_a_row * self.n_rows.div_ceil(BLOCK)).map(lowest).collect()
     }
 
     fn draw(&mut self, surface: &Surface, places: &[Vector3<f64>], from: [f64; 2]) {
@@ -314,6 +341,24 @@ impl Relief {
                 }
             }
         }
+    }
+
+    /// Whether a point may stand over the opposing surface by more than `least_mm`: a quick look, to be followed by
+    /// [`over`](Self::over) where it says yes.
+    #[inline]
+    fn may_be_over(&self, point: &Point3<f64>, least_mm: f64) -> bool {
+        let at = point - self.origin;
+        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
+        if !(x >= 0.0 && y >= 0.0) {
+            return false;
+        }
+        let (column, row) = (x as usize, y as usize);
+        if column >= self.n_columns || row >= self.n_rows {
+            return false;
+        }
+        // A trace more, for what rounding does between the nodes.
+        at.dot(&self.w) - self.blocks_mm[row / BLOCK * self.n_blocks_a_row() + column / BLOCK]
+            > least_mm - 1e-9
     }
 
     /// How far a point stands over the opposing surface, along `w`, and how steep that is: 1 / cos of its slope.

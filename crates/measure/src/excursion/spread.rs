@@ -114,11 +114,19 @@ fn opening_rad(site: &Site<'_>, motion: &JawMotion, path: &ModelPath, share: f64
 }
 
 fn site_distance(site: &Site<'_>, points: &[Point3<f64>], relative: &Isometry3<f64>) -> f64 {
+    const FARTHEST_MM: f64 = 8.0;
+    // What reaches in deeper than this while another point stays out would have missed the tooth by as much.
+    const DEEPEST_MM: f64 = 1.0;
     let surface = site.opposing.surface;
     let own = site.opposing.after_from_scan.inverse() * relative;
-    let signed = points.iter().filter_map(|point| surface.signed(&(own * point), 8.0));
-    signed
-        .filter(|signed| !surface.on_boundary(&signed.closest))
-        .map(|signed| signed.distance_mm)
-        .fold(f64::INFINITY, f64::min)
+    let mut least_mm = f64::INFINITY;
+    for point in points {
+        // What is farther than the least so far need not be found.
+        let within_mm = least_mm.abs().clamp(DEEPEST_MM, FARTHEST_MM);
+        let signed = surface.signed(&(own * point), within_mm);
+        if let Some(signed) = signed.filter(|signed| !surface.on_boundary(&signed.closest)) {
+            least_mm = least_mm.min(signed.distance_mm);
+        }
+    }
+    least_mm
 }

@@ -78,6 +78,9 @@ fn end_below_wall(
     None
 }
 
+/// Two guesses in one direction: the outermost end of the change, and the first end below a wall.
+type Guesses = (Option<Point3<f64>>, Option<Point3<f64>>);
+
 /// Chooses between two guesses in each direction. Where they agree there is no doubt; where they do not, the change either
 /// goes on over gingiva that moved, or an uncut spot interrupts the wall: the one nearer to its neighbours is right. Where
 /// they hardly ever agree, gingiva moved all round.
@@ -90,7 +93,7 @@ fn without_moved_gingiva(
     const SAME_MM: f64 = 0.3;
     const LEAST_SURE: usize = 4;
     let pairs: Vec<_> = outermost.iter().copied().zip(below_wall.iter().copied()).collect();
-    let differ = |pair: &(Option<Point3<f64>>, Option<Point3<f64>>)| match pair {
+    let differ = |pair: &Guesses| match pair {
         (Some(outer), Some(inner)) => (outer - inner).norm() > SAME_MM,
         _ => false,
     };
@@ -106,7 +109,7 @@ fn without_moved_gingiva(
     };
     let expected = column(|at| at.x).zip(column(|at| at.y));
     let is_sure = sure.iter().flatten().count() * LEAST_SURE >= sure.len();
-    let choose = |(k, pair): (usize, &(Option<Point3<f64>>, Option<Point3<f64>>))| {
+    let choose = |(k, pair): (usize, &Guesses)| {
         let (Some(outer), Some(inner)) = pair else { return pair.0 };
         if !differ(pair) {
             return Some(*outer);

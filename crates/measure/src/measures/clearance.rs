@@ -1,33 +1,25 @@
 //! `clearance.mip_mm`: the room to the opposing teeth with the jaws closed.
 
-use nalgebra::Point3;
-
 use super::NO_OPPOSING;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
 
-/// Farther than this is no clearance but a missing antagonist, mm.
-const REACH_MM: f64 = 8.0;
-
 /// Closest distance from the prepared occlusal surface to the opposing teeth: least, p05, median, place.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let id = "clearance.mip_mm";
-    let Some(opposing) = &preparation.scene.opposing else {
+    if preparation.scene.opposing.is_none() {
         sheet.refuse(id, NO_OPPOSING);
         return;
-    };
+    }
     if let Some(fault) = &preparation.opposing_fault {
         sheet.refuse(id, fault.clone());
         return;
     }
     let vertices = &preparation.occlusal.vertices;
     let mesh = &preparation.scene.after.mesh;
-    let points: Vec<Point3<f64>> =
-        vertices.iter().map(|vertex| mesh.vertices[vertex.vertex as usize]).collect();
-    let near = opposing.nearest(&points, REACH_MM);
     let mut distances = vec![f64::NAN; mesh.vertices.len()];
-    for (vertex, near) in vertices.iter().zip(&near) {
+    for (vertex, near) in vertices.iter().zip(&preparation.opposite) {
         if let Some(near) = near.filter(|near| !near.on_border) {
             distances[vertex.vertex as usize] = near.signed_mm;
         }

@@ -53,10 +53,13 @@ impl Damage {
         let belongs = |vertex: usize| {
             let point = &after.mesh.vertices[vertex];
             let place = preparation.frame.coordinates(point);
-            let (radius_mm, height_mm, edge) = outline.place(point);
             let beside = place.x * side.sign > 0.0 && place.x.abs() < 16.0 && place.y.abs() < 9.0;
+            if !beside || preparation.inside[vertex] {
+                return false;
+            }
+            let (radius_mm, height_mm, edge) = outline.place(point);
             // Above the gingiva that a glove or an air jet may have moved.
-            beside && !preparation.inside[vertex] && radius_mm > edge.0 + 0.15 && height_mm > edge.1 - 0.5
+            radius_mm > edge.0 + 0.15 && height_mm > edge.1 - 0.5
         };
         let scatter: Vec<f64> = (0..after.mesh.vertices.len())
             .filter(|&vertex| belongs(vertex))

@@ -17,10 +17,13 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             |station: &Station, value: Option<f64>| value.filter(|_| station.floor_is_arc == Some(arc));
         let declination =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.declination_deg));
-        angle(preparation, sheet, aspect, "declination", &declination);
+        angle(preparation, sheet, aspect, "declination", &declination, 0.0);
         let cavosurface =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
-        angle(preparation, sheet, aspect, "cavosurface", &cavosurface);
+        match uncut_sigma_deg(preparation, aspect) {
+            Ok(sigma_deg) => angle(preparation, sheet, aspect, "cavosurface", &cavosurface, sigma_deg),
+            Err(reason) => sheet.refuse(angle_id("cavosurface", aspect), reason),
+        }
     }
 }
 
@@ -58,12 +61,49 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     sheet.write(id, reading);
 }
 
-fn angle(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, name: &str, middle: &Middle) {
-    let id = format!("finish_line.{name}.{}_deg", aspect.id());
+/// Standard uncertainty of the uncut surface's direction beyond what a floor has, degrees, or why it is not known.
+///
+/// Without a before scan it shows between edge and gingiva alone, where the mesh cuts both corners short.
+fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64, String> {
+    // Two triangles: less holds no point that is clear of both corners.
+    const LEAST_MM: f64 = 0.3;
+    // As far down as the uncut surface is looked at.
+    const REACH_MM: f64 = 0.5;
+    // What the chopped corners move a point by, as a share of a triangle's edge (from phantom scans).
+    const CHOPPED: f64 = 0.12;
+    if preparation.scene.before.is_some() {
+        return Ok(0.0);
+    }
+    let shown = Middle::of_seen(preparation, aspect, |station| {
+        Some(station.gingiva.map_or(REACH_MM, |corner| corner.coords.norm()))
+    });
+    let shown_mm = shown.median().unwrap_or(0.0).min(REACH_MM);
+    if shown_mm < LEAST_MM {
+        return Err(format!(
+            "only {shown_mm:.1} mm of uncut surface shows between edge and gingiva, too little to see how it runs: give \
+             the scan before cutting with --before"
+        ));
+    }
+    Ok((CHOPPED * preparation.edge_mm / shown_mm).to_degrees())
+}
+
+fn angle_id(name: &str, aspect: Aspect) -> String {
+    format!("finish_line.{name}.{}_deg", aspect.id())
+}
+
+fn angle(
+    preparation: &Preparation<'_>,
+    sheet: &mut Sheet,
+    aspect: Aspect,
+    name: &str,
+    middle: &Middle,
+    sigma_deg: f64,
+) {
+    let id = angle_id(name, aspect);
     match middle.median() {
         Some(value) => {
             // A floor of half a millimetre holds few triangles; the chopped edge tilts it by a degree or two.
-            let u95 = expanded(&[middle.standard_error(), 1.5]);
+            let u95 = expanded(&[middle.standard_error(), 1.5, sigma_deg]);
             let place = middle.middle_place().map(|place| preparation.place_of_station(place));
             sheet.write(id, number(value, "deg", u95).at(place));
         }

@@ -67,11 +67,14 @@ pub(super) fn facing_vertices(
             }
             let place = preparation.frame.coordinates(&after.mesh.vertices[vertex]);
             let components = preparation.frame.components(&normal);
-            let (radius_mm, _, edge) = outline.place(&after.mesh.vertices[vertex]);
+            let outside = || {
+                let (radius_mm, _, edge) = outline.place(&after.mesh.vertices[vertex]);
+                radius_mm > edge.0 - 0.1
+            };
             place.x * side.sign > 0.0
-                && radius_mm > edge.0 - 0.1
                 && components.z < STEEP
                 && -components.x * side.sign > TOWARD
+                && outside()
         })
         .collect();
     // Specks of ragged gingiva can face anywhere; an adjacent tooth shows some square millimetres.

@@ -3,7 +3,6 @@
 use rayon::prelude::*;
 
 use super::{Middle, opposite};
-use crate::axial_walls::axial_walls;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
@@ -23,8 +22,7 @@ const LEAN_DEG: f64 = 0.3;
 /// `resistance.limiting_taper_deg` is the least over all tilting axes, at the place of its axis. `resisting_pct.ASPECT` is
 /// the median over the axes opposite to the aspect: the aspect names the wall that resists.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let walls = axial_walls(preparation.scene.after, &preparation.inside, &preparation.path);
-    let walls = footed(&walls, &preparation.ring, &preparation.path);
+    let walls = footed(&preparation.axial_walls, &preparation.ring, &preparation.path);
     let tilts: Vec<Option<Tilt>> = preparation
         .stations
         .par_iter()

@@ -1,7 +1,6 @@
 //! `retention.axial_area_mm2`: how much wall holds the crown.
 
 use super::scan::void_area_mm2;
-use crate::axial_walls::axial_walls;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 
@@ -13,7 +12,7 @@ const ENDS_MM: f64 = 0.02;
 /// [`crate::axial_walls`] defines it, grooves and boxes included.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let id = "retention.axial_area_mm2";
-    let walls = axial_walls(preparation.scene.after, &preparation.inside, &preparation.path);
+    let walls = &preparation.axial_walls;
     let area_mm2: f64 = walls.iter().map(|wall| wall.area_mm2).sum();
     let scanned_mm2: f64 = walls.iter().map(|wall| wall.scanned_mm2).sum();
     if walls.is_empty() {

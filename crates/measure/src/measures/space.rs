@@ -6,13 +6,12 @@ use serde::Deserialize;
 use crate::document::{Reading, Value};
 use crate::frame::Aspect;
 use crate::front::FrontZones;
-use crate::preparation::Preparation;
+use crate::preparation::{OPPOSITE_MM, Preparation};
+use crate::scene::Near;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
 use crate::zones::{OcclusalVertex, Zone};
 
-/// Farthest that the limit of the room is looked for, mm.
-const REACH_MM: f64 = 8.0;
 /// Fewer vertices are no zone.
 const LEAST_VERTICES: usize = 20;
 const TOTAL: &str = "space.total_mm";
@@ -136,7 +135,6 @@ impl Room {
             }
         }
         let chosen: Vec<u32> = (0..mesh.vertices.len() as u32).filter(|&v| wanted[v as usize]).collect();
-        let points: Vec<Point3<f64>> = chosen.iter().map(|&vertex| mesh.vertices[vertex as usize]).collect();
         let mut room_mm = vec![f64::NAN; mesh.vertices.len()];
         if let Some(change) = &preparation.change {
             for &vertex in &chosen {
@@ -146,7 +144,18 @@ impl Room {
             }
         }
         if let Some(opposing) = &opposing {
-            for (&vertex, near) in chosen.iter().zip(opposing.nearest(&points, REACH_MM)) {
+            // Of the occlusal surface it is known already.
+            let known = preparation.occlusal.vertices.iter().map(|vertex| vertex.vertex);
+            let known: Vec<(u32, Option<Near>)> = known
+                .zip(preparation.opposite.iter().copied())
+                .filter(|pair| wanted[pair.0 as usize])
+                .collect();
+            known.iter().for_each(|pair| wanted[pair.0 as usize] = false);
+            let others: Vec<u32> = chosen.into_iter().filter(|&vertex| wanted[vertex as usize]).collect();
+            let points: Vec<Point3<f64>> =
+                others.iter().map(|&other| mesh.vertices[other as usize]).collect();
+            let found = others.into_iter().zip(opposing.nearest(&points, OPPOSITE_MM));
+            for (vertex, near) in known.into_iter().chain(found) {
                 if let Some(near) = near.filter(|near| !near.on_border) {
                     let room = &mut room_mm[vertex as usize];
                     *room = room.min(near.signed_mm);

@@ -10,6 +10,7 @@ use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, number};
 use crate::station::Station;
+use crate::stats::add_square;
 
 const ROUGHNESS: &str = "surface.roughness_um";
 const STEPS: &str = "surface.steps";
@@ -55,9 +56,9 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 
 /// The vertices of the axial walls.
 struct Walls {
-    by_station: ByStation,
-    is_wall: Vec<bool>,
     vertices: Vec<(u32, usize)>,
+    /// Where they lie, station by station.
+    points: Vec<Vec<Point3<f64>>>,
     spacing_mm: f64,
 }
 
@@ -75,20 +76,20 @@ impl Walls {
     fn of(preparation: &Preparation<'_>) -> Self {
         let by_station = ByStation::new(preparation);
         let after = preparation.scene.after;
-        let mut is_wall = vec![false; after.mesh.vertices.len()];
         let mut vertices = Vec::new();
+        let mut points = vec![Vec::new(); preparation.stations.len()];
         for (place, station) in preparation.stations.iter().enumerate() {
             let Some([low_mm, high_mm]) = band(station) else { continue };
             for near in by_station.pooled(place, 0) {
                 let steep = after.vertex_normals[near.vertex as usize].dot(&preparation.path) < 0.6;
                 if steep && (low_mm..=high_mm).contains(&near.flat.y) {
-                    is_wall[near.vertex as usize] = true;
                     vertices.push((near.vertex, place));
+                    points[place].push(after.mesh.vertices[near.vertex as usize]);
                 }
             }
         }
         let spacing_mm = preparation.ring.length_mm() / preparation.stations.len().max(1) as f64;
-        Self { by_station, is_wall, vertices, spacing_mm }
+        Self { vertices, points, spacing_mm }
     }
 
     /// Fits the surroundings of a wall vertex.
@@ -100,10 +101,9 @@ impl Walls {
         let up = normal.cross(&around);
         let reach = (1.2 * FORM_MM / self.spacing_mm).ceil() as usize;
         let near: Vec<Vector3<f64>> = self
-            .by_station
             .pooled(station, reach)
-            .filter(|near| self.is_wall[near.vertex as usize])
-            .map(|near| local(&after.mesh.vertices[near.vertex as usize], &centre, [&around, &up, &normal]))
+            .filter(|point| (*point - centre).norm_squared() < FORM_MM * FORM_MM + 0.25)
+            .map(|point| local(point, &centre, [&around, &up, &normal]))
             .filter(|at| at.x.hypot(at.y) < FORM_MM && at.z.abs() < 0.5)
             .collect();
         Some(Patch {
@@ -111,6 +111,13 @@ impl Walls {
             departure_mm: departure(&near, preparation.noise_mm)?,
             steps_mm: [step(&near, 1, preparation.noise_mm), step(&near, 0, preparation.noise_mm)],
         })
+    }
+
+    /// The points of a station and of `reach` stations to each side.
+    fn pooled(&self, station: usize, reach: usize) -> impl Iterator<Item = &Point3<f64>> {
+        let n = self.points.len();
+        let reach = reach.min(n.saturating_sub(1) / 2);
+        (0..=2 * reach).flat_map(move |step| &self.points[(station + n + step - reach) % n])
     }
 }
 
@@ -145,8 +152,9 @@ fn departure(near: &[Vector3<f64>], noise_mm: f64) -> Option<f64> {
             let off = (at.z - row(at).dot(&fit)) / (5.0 * noise_mm.max(0.004));
             let weight = if round == 0 || off.abs() < 1.0 { (1.0 - 0.9 * off * off).max(0.1) } else { 0.1 };
             let weight = if round == 0 { 1.0 } else { weight };
-            normal += row(at) * row(at).transpose() * weight;
-            right += row(at) * (at.z * weight);
+            let row = row(at);
+            add_square(&mut normal, &row, weight);
+            right += row * (at.z * weight);
         }
         fit = normal.cholesky()?.solve(&right);
     }
@@ -219,9 +227,11 @@ fn least_squares<const N: usize>(
 ) -> Option<(SVector<f64, N>, SMatrix<f64, N, N>, f64)> {
     let (mut normal, mut right) = (SMatrix::<f64, N, N>::zeros(), SVector::<f64, N>::zeros());
     for at in near {
-        normal += row(at) * row(at).transpose();
-        right += row(at) * at.z;
+        let row = row(at);
+        add_square(&mut normal, &row, 1.0);
+        right += row * at.z;
     }
+    normal.fill_upper_triangle_with_lower_triangle();
     let inverse = normal.try_inverse()?;
     let fit = inverse * right;
     let squares = near.iter().map(|at| (at.z - row(at).dot(&fit)).powi(2)).sum();
@@ -310,12 +320,16 @@ fn ledges(
     for sign in [1.0, -1.0] {
         let shows = |vertex: usize| heights[vertex] * sign > 0.0;
         // A ledge shows in a single row of vertices, which are not all neighbours.
-        let beside = |vertex: usize| {
-            let around = |vertex: u32| after.topology.vertex_neighbours(vertex).iter();
-            let near = |vertex: u32| around(vertex).any(|&other| shows(other as usize));
-            shows(vertex) || around(vertex as u32).any(|&other| shows(other as usize) || near(other))
-        };
-        for mut region in regions(after, beside) {
+        let mut beside = vec![false; heights.len()];
+        for vertex in (0..heights.len()).filter(|&vertex| shows(vertex)) {
+            beside[vertex] = true;
+            for &near in after.topology.vertex_neighbours(vertex as u32) {
+                beside[near as usize] = true;
+                let next = after.topology.vertex_neighbours(near);
+                next.iter().for_each(|&other| beside[other as usize] = true);
+            }
+        }
+        for mut region in regions(after, |vertex| beside[vertex]) {
             region.inside.iter_mut().enumerate().for_each(|(vertex, inside)| *inside &= shows(vertex));
             let vertices: Vec<u32> =
                 (0..heights.len() as u32).filter(|&vertex| region.inside[vertex as usize]).collect();

@@ -2,12 +2,14 @@
 
 use kerfwright_geometry::Surface;
 use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
 
 use super::NO_BEFORE;
 use crate::finish_line::axes;
 use crate::outline::Outline;
 use crate::preparation::Preparation;
 use crate::region::reached_from;
+use crate::scene::Placed;
 use crate::sheet::{Sheet, expanded, number};
 
 /// The volume between the uncut and the cut surface inside the finish line.
@@ -66,22 +68,55 @@ fn flux(
     after_from_scan: &Isometry3<f64>,
     chosen: &[bool],
     up: &Vector3<f64>,
-    height_mm: &dyn Fn(&Point3<f64>) -> f64,
+    height_mm: &(dyn Fn(&Point3<f64>) -> f64 + Sync),
 ) -> Flux {
+    let part = Part::of(surface, chosen);
+    // Once a vertex, not once a corner: some heights are found by a search.
+    let corners: Vec<(Point3<f64>, f64)> = part
+        .vertices
+        .par_iter()
+        .map(|&vertex| after_from_scan * surface.mesh.vertices[vertex as usize])
+        .map(|point| (point, height_mm(&point)))
+        .collect();
     let (mut volume_mm3, mut area_mm2) = (0.0, 0.0);
-    for corners in &surface.mesh.triangles {
-        let n_chosen = corners.iter().filter(|&&vertex| chosen[vertex as usize]).count();
-        if n_chosen == 0 {
-            continue;
-        }
-        let [a, b, c] = corners.map(|vertex| after_from_scan * surface.mesh.vertices[vertex as usize]);
+    for (places, share) in &part.triangles {
+        let [(a, over_a), (b, over_b), (c, over_c)] = places.map(|place| corners[place as usize]);
         let doubled = (b - a).cross(&(c - a));
-        // A triangle on the rim counts by the share of its corners.
-        let share = n_chosen as f64 / 3.0;
-        volume_mm3 += share * 0.5 * doubled.dot(up) * (height_mm(&a) + height_mm(&b) + height_mm(&c)) / 3.0;
+        volume_mm3 += share * 0.5 * doubled.dot(up) * (over_a + over_b + over_c) / 3.0;
         area_mm2 += share * 0.5 * doubled.norm();
     }
     Flux { volume_mm3, area_mm2 }
+}
+
+/// The triangles with a chosen corner.
+struct Part {
+    /// Their vertices.
+    vertices: Vec<u32>,
+    /// Corners, as places in `vertices`; a triangle on the rim counts by the share of its chosen corners.
+    triangles: Vec<([u32; 3], f64)>,
+}
+
+impl Part {
+    fn of(surface: &Surface, chosen: &[bool]) -> Self {
+        let mut place_of = vec![u32::MAX; chosen.len()];
+        let (mut vertices, mut triangles) = (Vec::new(), Vec::new());
+        for corners in &surface.mesh.triangles {
+            let n_chosen = corners.iter().filter(|&&vertex| chosen[vertex as usize]).count();
+            if n_chosen == 0 {
+                continue;
+            }
+            let places = corners.map(|vertex| {
+                let place = &mut place_of[vertex as usize];
+                if *place == u32::MAX {
+                    *place = vertices.len() as u32;
+                    vertices.push(vertex);
+                }
+                *place
+            });
+            triangles.push((places, n_chosen as f64 / 3.0));
+        }
+        Self { vertices, triangles }
+    }
 }
 
 /// The finish line seen along the path, with its heights.
@@ -114,35 +149,47 @@ impl Levels {
     /// Height over the nearest place of the finish line.
     fn height_mm(&self, point: &Point3<f64>) -> f64 {
         let at = self.flat(point);
-        let off = |other: &&Vector3<f64>| (other.x - at.x).powi(2) + (other.y - at.y).powi(2);
-        let nearest = self.points.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
-        nearest.map_or(0.0, |nearest| at.z - nearest.z)
+        let mut nearest = (f64::INFINITY, at.z);
+        for other in &self.points {
+            let off = (other.x - at.x).powi(2) + (other.y - at.y).powi(2);
+            if off < nearest.0 {
+                nearest = (off, other.z);
+            }
+        }
+        at.z - nearest.1
     }
 }
 
 /// The vertices of the before scan that were cut away: outside the after body or over its top, connected.
 fn uncut_patch(preparation: &Preparation<'_>, outline: &Outline) -> Option<Vec<bool>> {
     const BULGE_MM: f64 = 3.0;
+    const HIGH_MM: f64 = 15.0;
     let before = preparation.scene.before.as_ref()?;
-    let n = before.surface.mesh.vertices.len();
     // Under the finish line of a tooth covered in part a fossa was cut away too.
     let below_mm = if preparation.uncovered.is_empty() { 0.2 } else { 4.0 };
-    let near: Vec<u32> = (0..n as u32)
-        .filter(|&vertex| {
-            let (radius_mm, height_mm, edge) = outline.place(&before.vertex(vertex));
-            radius_mm < edge.0 + BULGE_MM && height_mm > edge.1 - below_mm && height_mm < edge.1 + 15.0
-        })
-        .collect();
-    let points: Vec<Point3<f64>> = near.iter().map(|&vertex| before.vertex(vertex)).collect();
-    let after = crate::scene::Placed::in_place(preparation.scene.after);
-    let threshold_mm = (2.5 * preparation.noise_mm).max(0.015);
-    let mut may = vec![false; n];
-    for ((&vertex, point), found) in near.iter().zip(&points).zip(after.nearest(&points, 8.0)) {
-        let removed = found.is_some_and(|found| found.signed_mm > threshold_mm);
+    let mut may = vec![false; before.surface.mesh.vertices.len()];
+    let (mut asked, mut points) = (Vec::new(), Vec::new());
+    for vertex in 0..may.len() as u32 {
+        let point = before.vertex(vertex);
+        if !outline.may_reach(&point, BULGE_MM, [-below_mm, HIGH_MM]) {
+            continue;
+        }
+        let (radius_mm, height_mm, edge) = outline.place(&point);
+        if !(radius_mm < edge.0 + BULGE_MM && height_mm > edge.1 - below_mm && height_mm < edge.1 + HIGH_MM) {
+            continue;
+        }
         // Spots left uncut on top belong to both patches and cancel; adjacent teeth stand outside the finish line.
-        let (radius_mm, height_mm, edge) = outline.place(point);
-        let is_top = preparation.uncovered.is_empty() && radius_mm < edge.0 - 0.3 && height_mm > edge.1 + 0.5;
-        may[vertex as usize] = removed || is_top;
+        if preparation.uncovered.is_empty() && radius_mm < edge.0 - 0.3 && height_mm > edge.1 + 0.5 {
+            may[vertex as usize] = true;
+        } else {
+            asked.push(vertex);
+            points.push(point);
+        }
+    }
+    let after = Placed::in_place(preparation.scene.after);
+    let threshold_mm = (2.5 * preparation.noise_mm).max(0.015);
+    for (&vertex, found) in asked.iter().zip(after.nearest(&points, 8.0)) {
+        may[vertex as usize] = found.is_some_and(|found| found.signed_mm > threshold_mm);
     }
     let own = before.after_from_scan.inverse();
     let above = preparation.ring.centre() + preparation.path * 14.0;

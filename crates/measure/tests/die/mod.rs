@@ -38,6 +38,10 @@ pub struct Die {
     pub edge_radius_mm: fn(f64) -> f64,
     /// Between die and posts.
     pub gap_mm: f64,
+    /// Edges of the scan's triangles.
+    pub scan_edge_mm: f64,
+    /// Noise of the scan, 1 sigma.
+    pub noise_mm: f64,
 }
 
 impl Default for Die {
@@ -51,6 +55,8 @@ impl Default for Die {
             set_back_mm: |_, _| 0.0,
             edge_radius_mm: |_| 0.3,
             gap_mm: 0.8,
+            scan_edge_mm: 0.15,
+            noise_mm: 0.008,
         }
     }
 }
@@ -106,27 +112,36 @@ impl Die {
         die.min(post(apart_mm).min(post(-apart_mm)).max(-ROOT_MM - p.z))
     }
 
-    /// The readings on a scan with edges of 0.15 mm and 8 µm noise, against the uncut cylinder.
-    pub fn measured(&self, seed: u64) -> Sheet {
+    /// Scans after and before cutting; before is the uncut cylinder.
+    pub fn scans(&self, seed: u64) -> [Surface; 2] {
         let scan = |body: &(dyn Fn(&Point3<f64>) -> f64 + Sync), seed: u64| {
-            Surface::new(scanned(&|p: &Point3<f64>| body(p), 16.0, 0.15, 0.008, seed))
+            let body = |p: &Point3<f64>| body(p);
+            Surface::new(scanned(&body, 16.0, self.scan_edge_mm, self.noise_mm, seed))
         };
-        let after = scan(&|p| self.value(p), seed);
         let top_mm = self.height_mm + 1.5;
         let uncut = |p: &Point3<f64>| {
             let post = rounded(p.x.hypot(p.y) - RADIUS_MM, p.z - top_mm, 0.0, 0.5);
             self.with_neighbours(p, post.max(-ROOT_MM - p.z))
         };
-        let before = scan(&uncut, seed + 1000);
+        [scan(&|p| self.value(p), seed), scan(&uncut, seed + 1000)]
+    }
+
+    /// The readings on such scans.
+    pub fn measured(&self, seed: u64) -> Sheet {
+        let [after, before] = self.scans(seed);
         let scene = Scene { after: &after, before: Some(Placed::in_place(&before)), opposing: None };
-        let wishes = Wishes {
+        let write = |point: &Point3<f64>| format!("{point}");
+        take_all(&Preparation::find(scene, None, &self.wishes(), &write).unwrap())
+    }
+
+    /// What is said about the die: it stands for a 36, mesial towards x.
+    pub fn wishes(&self) -> Wishes {
+        Wishes {
             tooth: kerfwright_tooth::parse("36", None).unwrap().tooth,
             mesial_point: Some(Point3::new(9.0, 0.0, 2.0)),
             path: PathChoice::Best,
             opposing_shares_after: false,
             jaw: kerfwright_measure::JawWishes::default(),
-        };
-        let write = |point: &Point3<f64>| format!("{point}");
-        take_all(&Preparation::find(scene, None, &wishes, &write).unwrap())
+        }
     }
 }

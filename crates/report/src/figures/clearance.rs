@@ -13,11 +13,7 @@ use crate::text::fixed;
 
 const ID: &str = "clearance.mip_mm";
 
-fn closed_cut<'a>(
-    subject: &Subject<'_>,
-    canvas: &mut Canvas,
-    shown: &'a [Scan],
-) -> Option<(Cut, Point3<f64>)> {
+fn closed_cut(subject: &Subject<'_>, canvas: &mut Canvas, shown: &[Scan]) -> Option<(Cut, Point3<f64>)> {
     let preparation = subject.preparation;
     let at = subject.place(ID)?;
     let (axes, mut cut) = main_plane(preparation, View::Mesial, at);

@@ -1,0 +1,132 @@
+//! Which instrument, how it is held, and which gauge.
+
+use kerfwright_exercise::Wanted;
+
+use crate::choose::{Need, bar, choose};
+use crate::facts::{Desk, Looked};
+use crate::language::nearest_end;
+use crate::rules::{Role, Step};
+use crate::template::Fillings;
+use crate::tool::{Grit, Tool};
+
+/// What was taken from the kit.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Equipment<'a> {
+    pub tool: Option<&'a Tool>,
+    pub gauge: Option<&'a Tool>,
+}
+
+impl<'a> Desk<'a> {
+    /// Adds instrument, how it is held, and the gauge; returns what was taken from the kit.
+    pub fn equip(&self, looked: &Looked<'_>, step: Option<&Step>, fillings: &mut Fillings) -> Equipment<'a> {
+        let aim_deg = self.aim_deg(looked);
+        let mut tool = None;
+        if let Some((key, role)) = step.and_then(|step| self.role(looked, step)) {
+            let need = Need { role, width_mm: self.width_mm(looked), aim_deg };
+            tool = choose(self.tools, &need);
+            fillings.extend(self.tool_words(key, &need, tool).map(|words| ("tool", words)));
+        }
+        fillings.extend(self.hold(tool, aim_deg).map(|hold| ("hold", hold)));
+        let gauge = self.gauge(looked);
+        fillings.extend(gauge.and_then(|gauge| self.kit_words("bar", gauge)).map(|words| ("bar", words)));
+        Equipment { tool, gauge }
+    }
+
+    /// The step's kind of instrument; `finish_line` is chamfer or shoulder, by what is asked there.
+    fn role(&self, looked: &Looked<'_>, step: &'a Step) -> Option<(&'a str, &'a Role)> {
+        let key = match step.role.as_deref()? {
+            "finish_line" if self.wants_shoulder(looked) => "shoulder",
+            "finish_line" => "chamfer",
+            other => other,
+        };
+        Some((key, self.rules.role.get(key)?))
+    }
+
+    fn wants_shoulder(&self, looked: &Looked<'_>) -> bool {
+        let kind = format!("finish_line.kind.{}", looked.aspect().unwrap_or_default());
+        let asked = self.grade.items().find(|(_, item)| item.reading == kind).map(|(_, item)| &item.wanted);
+        let own = matches!(looked.wanted, Wanted::Words { .. }).then_some(looked.wanted);
+        match own.or(asked) {
+            Some(Wanted::Words { ideal_words, .. }) => {
+                ideal_words.iter().any(|word| word.contains("shoulder"))
+            }
+            _ => self.width_mm(looked).is_some_and(|width| width >= self.rules.settings.shoulder_from_mm),
+        }
+    }
+
+    /// Width of the finish line that the instrument works on: the one wanted where width is asked, else the one there is.
+    fn width_mm(&self, looked: &Looked<'_>) -> Option<f64> {
+        let aspect = looked.aspect()?;
+        let id = format!("finish_line.width.{aspect}_mm");
+        if looked.reading == id {
+            return looked.aim();
+        }
+        let asked = self.grade.items().find(|(_, item)| item.reading == id && item.part.is_none());
+        let asked = asked.and_then(|(_, item)| match item.wanted {
+            Wanted::Number { ideal, .. } => ideal.from,
+            Wanted::Words { .. } => None,
+        });
+        // A line that is still too narrow will have to be cut to what is asked.
+        match (self.document_number(&id), asked) {
+            (Some(there), Some(asked)) => Some(there.max(asked)),
+            (there, asked) => there.or(asked),
+        }
+    }
+
+    /// The taper that a wall is to get.
+    fn aim_deg(&self, looked: &Looked<'_>) -> Option<f64> {
+        if looked.reading.starts_with("taper.") {
+            return looked.aim();
+        }
+        let (_, taper_deg) = self.straighter(looked.reading)?;
+        Some(taper_deg + looked.finding?.past_ideal?.abs())
+    }
+
+    fn tool_words(&self, role: &str, need: &Need<'_>, tool: Option<&Tool>) -> Option<String> {
+        if let Some(tool) = tool {
+            let form = if tool.grit == Grit::Fine { "known_fine" } else { "known" };
+            return self.kit_words(form, tool);
+        }
+        let tip =
+            need.tip_mm().map(|tip| ("tip", self.lexicon.millimetres((tip * 10.0 - 1e-9).ceil() / 10.0)));
+        self.lexicon.say(&format!("role.{role}"), &tip.into_iter().collect())
+    }
+
+    fn kit_words(&self, form: &str, tool: &Tool) -> Option<String> {
+        let mut fillings =
+            Fillings::from([("size", self.lexicon.millimetres(tool.diameter_mm)), ("id", tool.id.clone())]);
+        fillings.extend(self.word("head", tool.head.key()).map(|head| ("head", head)));
+        self.lexicon.say(&format!("tool.{form}"), &fillings)
+    }
+
+    fn hold(&self, tool: Option<&Tool>, aim_deg: Option<f64>) -> Option<String> {
+        let Some(aim_deg) = aim_deg else { return self.lexicon.word("hold.parallel") };
+        let degrees = |value: f64| self.lexicon.value(value.abs(), "deg");
+        let Some(tool) = tool else {
+            return self.lexicon.say("hold.aim", &Fillings::from([("aim", degrees(aim_deg))]));
+        };
+        let lean_deg = aim_deg - tool.half_angle_deg;
+        let form = match lean_deg {
+            lean if lean.abs() <= self.rules.settings.parallel_within_deg => "hold.parallel",
+            lean if lean > 0.0 => "hold.lean",
+            _ => "hold.lean_out",
+        };
+        self.lexicon.say(form, &Fillings::from([("lean", degrees(lean_deg))]))
+    }
+
+    /// A bar of the width that is asked for at least: of ideal, else of acceptable.
+    fn gauge(&self, looked: &Looked<'_>) -> Option<&'a Tool> {
+        let (ideal, acceptable) = looked.ranges().filter(|_| looked.unit == "mm")?;
+        [ideal.from, acceptable.from].into_iter().flatten().find_map(|width_mm| bar(self.tools, width_mm))
+    }
+
+    /// A bar that settles whether acceptable is met: just as wide as its lower end.
+    pub fn gauge_at_limit(&self, looked: &Looked<'_>, fillings: &mut Fillings) -> Option<&'a Tool> {
+        let (_, acceptable) = looked.ranges().filter(|_| looked.unit == "mm")?;
+        let is_lower =
+            nearest_end(looked.number()?, acceptable).is_some_and(|(end, _)| Some(end) == acceptable.from);
+        let gauge = acceptable.from.filter(|_| is_lower).and_then(|width_mm| bar(self.tools, width_mm))?;
+        fillings.extend(self.kit_words("bar", gauge).map(|words| ("bar", words)));
+        Some(gauge)
+    }
+}

@@ -1,0 +1,178 @@
+//! The shipped exercises: each is right, resolves, asks for readings that exist, and survives being written out.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use kerfwright_exercise::{Exercise, Shelf, Source, check_in, library, read, readings, to_toml};
+
+/// Readings that `docs/measures.md` is to define and the schema does not have yet.
+const COMING: &[&str] = &[
+    "reduction.points.",
+    "reduction.incisal_mm",
+    "reduction.lingual_fossa_mm",
+    "clearance.excursion.",
+    "finish_line.internal_radius.",
+    "finish_line.lip_",
+    "finish_line.shoulder_",
+    "finish_line.roughness_um",
+    "finish_line.steps",
+    "resistance.",
+    "retention.",
+    "facial.",
+    "occlusal.",
+    "edge.",
+    "surface.",
+    "neighbour.",
+    "space.",
+    "abutments.",
+];
+
+fn exercises() -> Vec<Exercise> {
+    library::exercise_names().map(|name| library::exercise(name).expect(name)).collect()
+}
+
+#[test]
+fn every_file_of_the_folder_is_shipped_and_right() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("library");
+    let mut files: Vec<String> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    files.sort();
+    let mut shipped: Vec<String> = library::names().map(|name| format!("{name}.toml")).collect();
+    shipped.sort();
+    assert_eq!(files, shipped);
+    for name in library::names() {
+        let text = library::text(name).unwrap();
+        let faults = check_in(name, text, &Shelf::library());
+        assert!(faults.is_empty(), "{}", faults.iter().map(|fault| format!("{fault}\n")).collect::<String>());
+        assert!(text.contains(&format!("\nname = \"{name}\"\n")), "{name}: file and name differ");
+    }
+}
+
+#[test]
+fn templates_are_no_exercises_and_all_others_are() {
+    assert!(library::exercise("crown-posterior").is_none());
+    let error = read("mine", library::text("crown-posterior").unwrap(), &Shelf::library()).unwrap_err();
+    assert!(error.to_string().contains("template"), "{error}");
+    assert!(exercises().len() >= 24);
+}
+
+#[test]
+fn the_library_covers_what_it_promises() {
+    let names: BTreeSet<&str> = library::exercise_names().collect();
+    for restoration in ["metal-ceramic", "zirconia-layered", "zirconia-monolithic", "lithium-disilicate"] {
+        for tooth in ["molar", "premolar", "canine", "incisor"] {
+            assert!(names.contains(format!("{restoration}-{tooth}").as_str()), "{restoration}-{tooth}");
+        }
+    }
+    for name in ["cast-crown-molar", "cast-crown-premolar", "onlay-ceramic", "onlay-cast"] {
+        assert!(names.contains(name), "{name}");
+    }
+    assert!(names.iter().any(|name| name.starts_with("three-unit-bridge")));
+}
+
+#[test]
+fn an_exercise_survives_being_written_out_whole() {
+    for exercise in exercises() {
+        let text = to_toml(&exercise);
+        let again =
+            read(&exercise.name, &text, &Shelf::library()).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        assert_eq!(again, exercise);
+    }
+}
+
+/// The published schema's ids, its alternatives written out: `a.(b|c)_mm` is two ids.
+fn schema_ids() -> Vec<String> {
+    let schema: serde_json::Value =
+        serde_json::from_str(include_str!("../../../docs/measurement.schema.json")).unwrap();
+    let readings = &schema["properties"]["readings"];
+    let mut ids: Vec<String> = readings["properties"].as_object().unwrap().keys().cloned().collect();
+    for pattern in readings["patternProperties"].as_object().unwrap().keys() {
+        let plain = pattern.trim_start_matches('^').trim_end_matches('$').replace("\\.", ".");
+        ids.extend(written_out(&plain));
+    }
+    ids
+}
+
+fn written_out(pattern: &str) -> Vec<String> {
+    let Some((front, rest)) = pattern.split_once('(') else { return vec![pattern.to_owned()] };
+    let (choices, back) = rest.split_once(')').expect("a closing bracket");
+    choices.split('|').flat_map(|choice| written_out(&format!("{front}{choice}{back}"))).collect()
+}
+
+#[test]
+fn every_reading_asked_for_is_published_or_promised() {
+    let published: BTreeSet<String> = schema_ids().into_iter().collect();
+    for exercise in exercises() {
+        for criterion in exercise.stages.iter().flat_map(|stage| &stage.criteria) {
+            for asked in criterion.asked() {
+                let promised = COMING.iter().any(|start| asked.reading.starts_with(start));
+                assert!(
+                    promised || published.contains(&asked.reading),
+                    "{}: {} is no reading",
+                    exercise.name,
+                    asked.reading
+                );
+            }
+        }
+    }
+}
+
+/// When this fails, `data/readings.toml` needs a row: what more cutting does to the new reading.
+#[test]
+fn every_published_reading_has_its_row() {
+    for id in schema_ids().iter().filter(|id| !id.contains('[')) {
+        let (row, _) = readings::find(id).unwrap_or_else(|| panic!("data/readings.toml has no row for {id}"));
+        let ending = readings::unit_of(id);
+        assert!(ending.is_none_or(|unit| unit == row.unit()), "{id}: unit {:?}", row.unit());
+    }
+}
+
+#[test]
+fn every_number_says_where_it_comes_from() {
+    for exercise in exercises() {
+        for criterion in exercise.stages.iter().flat_map(|stage| &stage.criteria) {
+            assert!(!criterion.source.is_empty(), "{}: {}", exercise.name, criterion.id);
+            let own_rule = criterion.source.iter().any(|source| matches!(source, Source::School(_)));
+            assert!(
+                !own_rule || exercise.name.starts_with("quayside"),
+                "{}: {}",
+                exercise.name,
+                criterion.id
+            );
+        }
+    }
+}
+
+/// docs/sources.md#goodacre-2001 and #shillingburg: the figures themselves, against a slip of the pen.
+#[test]
+fn published_figures_are_kept() {
+    let find = |name: &str, id: &str| {
+        let exercise = library::exercise(name).unwrap();
+        let stage = exercise.stages.last().unwrap().clone();
+        stage.criteria.into_iter().find(|criterion| criterion.id == id).expect(id).wanted
+    };
+    let holds = |name: &str, id: &str, value: f64| match find(name, id) {
+        kerfwright_exercise::Wanted::Number { ideal, .. } => ideal.holds(value),
+        kerfwright_exercise::Wanted::Words { .. } => false,
+    };
+    for (name, functional, nonfunctional) in [
+        ("cast-crown-molar", 1.5, 1.0),
+        ("metal-ceramic-molar", 2.0, 1.5),
+        ("zirconia-layered-premolar", 2.0, 1.5),
+        ("lithium-disilicate-molar", 1.5, 1.5),
+        ("zirconia-monolithic-molar", 1.0, 1.0),
+        ("onlay-cast", 1.5, 1.0),
+    ] {
+        assert!(holds(name, "functional", functional), "{name}");
+        assert!(holds(name, "nonfunctional", nonfunctional), "{name}");
+    }
+    assert!(holds("metal-ceramic-incisor", "incisal", 2.0));
+    assert!(holds("cast-crown-molar", "convergence", 10.0) && holds("cast-crown-molar", "convergence", 20.0));
+    assert!(holds("cast-crown-molar", "wall-height", 4.0) && !holds("cast-crown-molar", "wall-height", 3.9));
+    assert!(
+        holds("cast-crown-premolar", "proportion", 0.4) && !holds("cast-crown-premolar", "proportion", 0.39)
+    );
+}

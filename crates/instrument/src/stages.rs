@@ -1,0 +1,95 @@
+//! A kit held against a whole course of work, stage by stage.
+
+use crate::fault::nearest;
+use crate::fit::{Fit, Target, suitable};
+use crate::kit::Kit;
+
+/// A bar of the asked width may differ by this, mm: bars are made in steps of 0.5.
+const SAME_BAR_MM: f64 = 0.02;
+
+/// What one stage asks of a kit.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Stage {
+    /// What it is called.
+    pub name: String,
+    /// What is to be cut.
+    pub targets: Vec<Target>,
+    /// Instruments that the exercise names itself.
+    pub instruments: Vec<String>,
+    /// Width of the bar that it is checked with, mm.
+    pub bar_mm: Option<f64>,
+}
+
+/// What a kit has for one stage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageChoice {
+    /// The stage's name.
+    pub stage: String,
+    /// For each target its name and every instrument, the best first.
+    pub fits: Vec<(String, Vec<Fit>)>,
+    /// What the kit lacks for this stage, each in a sentence; empty if nothing.
+    pub lacks: Vec<String>,
+}
+
+impl StageChoice {
+    /// The best instrument for each target: its name, then the instrument's, none if nothing suits.
+    pub fn picks(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
+        self.fits.iter().map(|(target, fits)| {
+            let best = fits.first().filter(|fit| fit.suits);
+            (target.as_str(), best.map(|fit| fit.instrument.as_str()))
+        })
+    }
+}
+
+/// Holds a kit against stages: picks instruments, and says what is lacking, be it an instrument for a target, one that the exercise
+/// names, or a bar.
+pub fn by_stage(kit: &Kit, stages: &[Stage]) -> Vec<StageChoice> {
+    stages.iter().map(|stage| choice(kit, stage)).collect()
+}
+
+fn choice(kit: &Kit, stage: &Stage) -> StageChoice {
+    let fits: Vec<(String, Vec<Fit>)> =
+        stage.targets.iter().map(|target| (target.name.clone(), suitable(kit, target))).collect();
+    let mut lacks = Vec::new();
+    for (target, fits) in fits.iter().filter(|(_, fits)| fits.iter().all(|fit| !fit.suits)) {
+        lacks.push(format!("no instrument of the kit suits {target}: {}", against(fits)));
+    }
+    for name in stage.instruments.iter().filter(|name| kit.instrument(name).is_none()) {
+        let names = kit.instruments.iter().map(|instrument| instrument.name.as_str());
+        let near = nearest(name, names).map_or(String::new(), |near| format!("; nearest is `{near}`"));
+        lacks.push(format!("the exercise names `{name}`, which the kit has not{near}"));
+    }
+    lacks.extend(stage.instruments.iter().filter_map(|name| unfit(name, &fits)));
+    lacks.extend(stage.bar_mm.and_then(|bar_mm| lacking_bar(kit, bar_mm)));
+    StageChoice { stage: stage.name.clone(), fits, lacks }
+}
+
+/// What speaks against the instruments, the same sentence once.
+fn against(fits: &[Fit]) -> String {
+    let mut sentences: Vec<String> = Vec::new();
+    for fit in fits {
+        let said = fit.reasons.join("; ");
+        match sentences.iter().position(|known| known.ends_with(&format!(": {said}"))) {
+            Some(k) => sentences[k] = format!("{}, {}", fit.instrument, sentences[k]),
+            None => sentences.push(format!("{}: {said}", fit.instrument)),
+        }
+    }
+    sentences.join(". ")
+}
+
+/// An instrument that the exercise names though it suits none of the stage's targets.
+fn unfit(name: &str, fits: &[(String, Vec<Fit>)]) -> Option<String> {
+    let own: Vec<&Fit> =
+        fits.iter().flat_map(|(_, fits)| fits).filter(|fit| fit.instrument == name).collect();
+    let first = own.first().filter(|_| own.iter().all(|fit| !fit.suits))?;
+    Some(format!("the exercise names `{name}`, but {}", first.reasons.join("; ")))
+}
+
+fn lacking_bar(kit: &Kit, bar_mm: f64) -> Option<String> {
+    if kit.gauges.iter().any(|gauge| (gauge.width_mm - bar_mm).abs() <= SAME_BAR_MM) {
+        return None;
+    }
+    let widths: Vec<String> = kit.gauges.iter().map(|gauge| format!("{}", gauge.width_mm)).collect();
+    let has = if widths.is_empty() { "none".into() } else { format!("{} mm", widths.join(", ")) };
+    Some(format!("the stage is checked with a bar of {bar_mm} mm; the kit has {has}"))
+}
