@@ -36,7 +36,10 @@ const STEPS: &[Step] = &[
     Step { name: "licences", run: licences::check },
     Step { name: "clippy", run: clippy },
     // The development profile is optimised and keeps its overflow and debug assertions: what a test run wants.
-    Step { name: "tests", run: || process::run(&mut process::cargo(&["test", "--workspace", "--no-fail-fast", "--locked"])) },
+    Step {
+        name: "tests",
+        run: || process::run(&mut process::cargo(&["test", "--workspace", "--no-fail-fast", "--locked"])),
+    },
     Step { name: "docs", run: docs },
 ];
 
