@@ -28,7 +28,7 @@ const LEAST_AGREEMENT: f64 = 0.4;
 /// Several prepared teeth of one scan. `$defs/several` of `docs/measurement.schema.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct JointDocument {
-    /// [`JOINT_SCHEMA`].
+    /// `kerfwright-abutments-1`.
     pub schema: String,
     /// What made it.
     pub tool: Tool,

@@ -46,7 +46,8 @@ fn a_deeper_attempt_is_over_cut_by_the_difference_and_a_shallower_one_under_cut(
         println!("{by_mm}: {parts:#?}");
         let occlusal = parts.iter().find(|part| part.part == "occlusal").unwrap();
         assert!((occlusal.median_mm + by_mm).abs() < 0.03, "{occlusal:?}");
-        let over_cut_pct = if by_mm > 0.0 { 95.0..=100.0 } else { 0.0..=0.0 };
+        // Where a cusp's slope meets a wall the deeper cut is the wall's, which did not move.
+        let over_cut_pct = if by_mm > 0.0 { 90.0..=100.0 } else { 0.0..=0.0 };
         assert!(over_cut_pct.contains(&occlusal.over_cut_area_pct), "{occlusal:?}");
         // The walls are the same.
         for wall in parts.iter().filter(|part| part.part != "occlusal") {
