@@ -73,24 +73,29 @@ impl Corner {
             return None;
         }
         let model = CornerModel { faces, free, about: middle(points) };
-        // Half of chi square: what three degrees of freedom gain by chance.
+        // Half of chi square: what three degrees of freedom gain by chance; and four times the scatter's.
         const NO_WORSE: f64 = 1.5;
+        const POSSIBLE: f64 = 8.0;
         // From a sharp and from round starts: the distance hardly changes with the radius where it is wrong by far.
         let starts = [0.0, 0.1, 0.4].map(|radius_mm| SVector::from([0.0, 0.0, 0.0, 0.0, radius_mm]));
         let fits: Vec<Fit<5>> =
             starts.iter().filter_map(|start| least_squares(points, *start, &model, noise_mm)).collect();
         let least = fits.iter().map(|fit| fit.cost).fold(f64::INFINITY, f64::min);
+        let within = |half_chi2: f64| {
+            let most = least + half_chi2 * noise_mm.max(LEAST_SCALE_MM).powi(2);
+            fits.iter().filter(move |fit| fit.cost <= most)
+        };
+        let radius_of = |fit: &Fit<5>| fit.parameters[4].clamp(0.0, LARGEST_MM);
         // Where no point lies in the corner any small radius does: then the smallest.
-        let best = fits
-            .into_iter()
-            .filter(|fit| fit.cost <= least + NO_WORSE * noise_mm.max(LEAST_SCALE_MM).powi(2))
-            .min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
-        let radius_mm = best.parameters[4].clamp(0.0, LARGEST_MM);
+        let best = within(NO_WORSE).min_by(|a, b| a.parameters[4].total_cmp(&b.parameters[4]))?;
+        let radius_mm = radius_of(best);
+        // Even over what else may be true.
+        let farthest_mm = within(POSSIBLE).map(|fit| (radius_of(fit) - radius_mm).abs()).fold(0.0, f64::max);
         let faces = model.faces_at(&best.parameters);
         (faces[0].normal.perp(&faces[1].normal).abs() > 0.2).then_some(Self {
             faces,
             radius_mm,
-            sigma_mm: best.covariance[(4, 4)].max(0.0).sqrt(),
+            sigma_mm: best.covariance[(4, 4)].max(0.0).sqrt().hypot(farthest_mm / 3f64.sqrt()),
             rms_mm: best.rms_mm,
         })
     }
@@ -117,8 +122,7 @@ impl Corner {
         const NOTHING_KNOWN_MM: f64 = 1.0;
         let unseen_mm = BETWEEN * edge_mm / self.gap_share().max(1e-3);
         let unseen_mm = unseen_mm * (edge_mm / self.radius_mm.max(1e-6)).min(1.0);
-        let fit_mm = if self.radius_mm > 0.0 { self.sigma_mm } else { 0.0 };
-        fit_mm.hypot(unseen_mm).min(NOTHING_KNOWN_MM)
+        self.sigma_mm.hypot(unseen_mm).min(NOTHING_KNOWN_MM)
     }
 
     /// How far from the apex the arc leaves each face, mm.
