@@ -27,7 +27,11 @@ fn word<'a>(sheet: &'a Sheet, id: &str) -> &'a str {
 /// Within the tolerance of the truth, and within the reading's own uncertainty widened by half: three scans are few.
 fn close(sheet: &Sheet, id: &str, truth: f64, tolerance: f64) {
     let (value, u95) = (value(sheet, id), reading(sheet, id).u95.unwrap());
-    assert!((value - truth).abs() <= tolerance, "{id}: {value} of {truth} ± {tolerance}, u95 {u95}: {:?}", reading(sheet, id).note);
+    assert!(
+        (value - truth).abs() <= tolerance,
+        "{id}: {value} of {truth} ± {tolerance}, u95 {u95}: {:?}",
+        reading(sheet, id).note
+    );
     assert!((value - truth).abs() <= 1.5 * u95, "{id}: {value} of {truth}, u95 {u95}");
 }
 

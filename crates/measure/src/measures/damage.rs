@@ -6,13 +6,14 @@
 //! Only where an instrument that cuts the prepared tooth can reach: up to 4 mm beside its finish line, on surface that
 //! does not face away from it. And only where the two scans can be compared: beside a crease of the before scan (tooth
 //! against gingiva, the bridged contact, a deep groove) scanners round off and fill in as their triangles happen to lie, by far
-//! more than the scatter on free surface.
+//! more than the scatter on free surface. What lies wholly beside a crease counts if the scan after cutting alone shows the dent.
 
 use kerfwright_geometry::Surface;
 use nalgebra::Point3;
 
 use super::NO_BEFORE;
 use super::neighbour::{SIDES, Side};
+use crate::dent::dent;
 use crate::outline::Outline;
 use crate::preparation::Preparation;
 use crate::region::{Region, pooled_normal, regions};
@@ -68,7 +69,8 @@ struct DamagedPlace {
 }
 
 impl DamagedPlace {
-    /// `None` if all or nearly all of it lies beside a crease. The depth is read off the rest and what borders on it.
+    /// `None` if all or nearly all of it lies beside a crease and the scan after cutting shows no dent there. The depth is
+    /// read off what lies clear of creases and what borders on it, if there is enough of that.
     fn of(preparation: &Preparation<'_>, region: &Region) -> Option<Self> {
         let is_free = |vertex: usize| region.inside[vertex] && !is_beside_a_crease(preparation, vertex);
         let free: Vec<bool> = (0..region.inside.len()).map(is_free).collect();
@@ -80,9 +82,10 @@ impl DamagedPlace {
             let mut near = topology.vertex_neighbours(vertex as u32).iter();
             region.inside[vertex] && (free[vertex] || near.any(|&other| free[other as usize]))
         };
-        let clear: Vec<bool> = (0..free.len()).map(borders).collect();
+        let clear: Vec<bool> =
+            if n_free >= LEAST_FREE { (0..free.len()).map(borders).collect() } else { region.inside.clone() };
         let (depth_mm, deepest) = deepest_of(preparation, &clear)?;
-        (n_free >= LEAST_FREE).then(|| Self {
+        (n_free >= LEAST_FREE || is_dented(preparation, &region.inside, depth_mm)).then(|| Self {
             depth_mm,
             deepest,
             area_mm2: region.area_mm2,
@@ -90,6 +93,15 @@ impl DamagedPlace {
             edge_mm: edge_length_mm(preparation, &region.inside),
         })
     }
+}
+
+/// Whether the scan after cutting alone shows most of the depth, as a dent in the surface around. A crease that two scans
+/// fill differently leaves none: there the scan before cutting is the one that bulges.
+fn is_dented(preparation: &Preparation<'_>, inside: &[bool], depth_mm: f64) -> bool {
+    const SHARE: f64 = 0.5;
+    const OVER_SCATTER: f64 = 3.0;
+    dent(preparation.scene.after, inside)
+        .is_some_and(|dent| dent.depth_mm > SHARE * depth_mm && dent.depth_mm > OVER_SCATTER * dent.rms_mm)
 }
 
 impl Damage {
