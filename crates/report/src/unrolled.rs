@@ -53,17 +53,19 @@ const PANELS: [Panel; 3] = [
     },
 ];
 
-/// The chart.
+/// The chart: a panel for each quantity that was read anywhere.
 pub fn chart(document: &Document) -> String {
+    let stations = &document.finish_line.stations;
+    let is_read = |panel: &&Panel| stations.iter().any(|station| (panel.value)(station).is_some());
+    let panels: Vec<&Panel> = PANELS.iter().filter(is_read).collect();
     let mut drawn = String::new();
-    let mut words =
-        String::from("Three charts around the tooth, from mesial over facial and distal to lingual. ");
-    for (index, panel) in PANELS.iter().enumerate() {
+    let mut words = String::from("Charts around the tooth, from mesial over facial and distal to lingual. ");
+    for (index, panel) in panels.iter().enumerate() {
         let top = TOP + index as f64 * (PANEL + GAP);
         drawn += &panel.draw(document, top);
         words += &panel.words(document);
     }
-    let height = TOP + PANELS.len() as f64 * (PANEL + GAP);
+    let height = TOP + panels.len() as f64 * (PANEL + GAP);
     svg::image("unrolled", "", [0.0, 0.0, WIDTH, height], words.trim_end(), &drawn)
 }
 
