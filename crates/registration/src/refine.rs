@@ -132,8 +132,9 @@ fn step(pairs: &[Pair]) -> Option<(crate::solve::Step, f64, Point3<f64>)> {
 /// of the heights of the corners' tangent planes, which is exact to second order for a ball.
 fn smooth(surface: &Surface, closest: &Closest) -> (Vector3<f64>, f64) {
     let corners = surface.mesh.triangles[closest.triangle as usize];
-    let points = corners.map(|vertex| surface.mesh.vertices[vertex as usize]);
-    let normals = corners.map(|vertex| surface.vertex_normals[vertex as usize]);
+    let points = surface.mesh.points_of(&corners);
+    let normal = |k: usize| surface.vertex_normals[corners[k] as usize];
+    let normals = [normal(0), normal(1), normal(2)];
     let face = surface.triangle_normals[closest.triangle as usize];
     let Some(parts) = barycentric(&closest.point, &points) else { return (face, 0.0) };
     let blended = normals[0] * parts[0] + normals[1] * parts[1] + normals[2] * parts[2];

@@ -1,7 +1,7 @@
 //! Tooth guidance: the unprepared teeth slide along each other and open the jaw.
 
 use kerfwright_geometry::Surface;
-use nalgebra::{Isometry3, Point3, Vector3};
+use nalgebra::{Isometry3, Matrix3, Point3, Vector3};
 use rayon::prelude::*;
 
 use super::path::{Moment, Site};
@@ -50,6 +50,8 @@ pub struct Guidance<'scan> {
     scan_from_after: Isometry3<f64>,
     /// Unprepared vertices of the prepared arch that may meet an opponent, with their areas.
     points: Vec<(Point3<f64>, f64)>,
+    /// Of the box around them.
+    corners: [Point3<f64>; 8],
     relief: Relief,
     /// How deep contacts may be: the noise, or what the closed bite shows.
     pub depth_mm: f64,
@@ -75,7 +77,8 @@ impl<'scan> Guidance<'scan> {
             .collect();
         let opposing = site.opposing;
         let scan_from_after = opposing.after_from_scan.inverse();
-        let mut guidance = Self { opposing, scan_from_after, points, relief, depth_mm: 0.0 };
+        let corners = corners_around(&points);
+        let mut guidance = Self { opposing, scan_from_after, points, corners, relief, depth_mm: 0.0 };
         guidance.depth_mm = guidance.closed_depth_mm().clamp(4.0 * preparation.noise_mm, 0.3);
         guidance
     }
@@ -101,19 +104,17 @@ impl<'scan> Guidance<'scan> {
     /// From `start_rad`, the opening a step before, the jaw closes until something carries, and opens by what reaches in:
     /// so it slides along the teeth and jumps over none. `among` restricts the search to some of the points.
     /// `None` if the teeth lock.
-    pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Option<&[u32]>) -> Option<f64> {
+    pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Among<'_>) -> Option<f64> {
         let mut opening_rad = start_rad;
+        let mut among = among;
         for _ in 0..40 {
-            let active;
-            let near = match among {
-                Some(among) => among,
-                None => {
-                    active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM);
-                    &active
+            let (next_rad, is_settled) = match &mut among {
+                Among::These(near) => self.settle(moment, opening_rad, f64::INFINITY, near),
+                Among::All(nearby) => {
+                    let active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM, nearby);
+                    self.settle(moment, opening_rad, ACTIVE_MM / moment.arm_mm(), &active)
                 }
             };
-            let reach_rad = if among.is_some() { f64::INFINITY } else { ACTIVE_MM / moment.arm_mm() };
-            let (next_rad, is_settled) = self.settle(moment, opening_rad, reach_rad, near);
             opening_rad = next_rad;
             if is_settled {
                 return Some(opening_rad);
@@ -157,11 +158,11 @@ impl<'scan> Guidance<'scan> {
 
     /// Opening that the heights alone ask for; negative where there is a gap.
     fn need_rad(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> f64 {
-        let (lever, matrix) = (moment.lever_plane(), moment.relative(opening_rad).to_homogeneous());
+        let (lever, pose) = (moment.lever_plane(), Moved::new(&moment.relative(opening_rad)));
         let mut deepest = Deepest::new();
         for &index in near {
             let (point, area_mm2) = &self.points[index as usize];
-            let at = matrix.transform_point(point);
+            let at = pose.at(point);
             if let Some((over_mm, steepness)) = self.relief.over(&at) {
                 deepest.add((over_mm - self.depth_mm * steepness) / lever.at(&at).max(1.0), *area_mm2);
             }
@@ -172,11 +173,11 @@ impl<'scan> Guidance<'scan> {
     /// How deep the teeth reach into each other, mm, and how steep it is there. The true distance, since a height says
     /// little beside a steep wall.
     fn deepest(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> (f64, f64) {
-        let matrix = moment.relative(opening_rad).to_homogeneous();
+        let pose = Moved::new(&moment.relative(opening_rad));
         let (mut deepest, mut steepest) = (Deepest::new(), f64::INFINITY);
         for &index in near {
             let (point, area_mm2) = &self.points[index as usize];
-            let at = matrix.transform_point(point);
+            let at = pose.at(point);
             let Some((over_mm, steepness)) = self.relief.over(&at) else { continue };
             // What stands over no deeper than the deepest contact found cannot be a deeper one.
             if over_mm <= self.depth_mm.max(deepest.floor()) {
@@ -192,16 +193,92 @@ impl<'scan> Guidance<'scan> {
         (deepest.value(), if steepest.is_finite() { steepest } else { 1.0 })
     }
 
-    /// The points that are within `within_mm` of carrying at an opened moment.
-    pub fn carrying(&self, moment: &Moment<'_>, opening_rad: f64, within_mm: f64) -> Vec<u32> {
-        let matrix = moment.relative(opening_rad).to_homogeneous();
+    /// The points that are within `within_mm` of carrying at an opened moment. `nearby` holds what is worth looking at
+    /// from one call to the next.
+    pub fn carrying(
+        &self,
+        moment: &Moment<'_>,
+        opening_rad: f64,
+        within_mm: f64,
+        nearby: &mut Nearby,
+    ) -> Vec<u32> {
+        let relative = moment.relative(opening_rad);
+        let pose = Moved::new(&relative);
         let near = |index: &u32| {
-            let at = matrix.transform_point(&self.points[*index as usize].0);
+            let at = pose.at(&self.points[*index as usize].0);
             self.relief.may_be_over(&at, -within_mm)
                 && self.relief.over(&at).is_some_and(|(over_mm, _)| over_mm > -within_mm)
         };
-        (0..self.points.len() as u32).filter(near).collect()
+        self.look_around(&relative, within_mm, nearby);
+        nearby.points.iter().copied().filter(near).collect()
     }
+
+    /// Collects the points that may come within `within_mm` of carrying before the jaw has moved by [`NEARBY_MM`], unless
+    /// those that are held still hold good.
+    fn look_around(&self, relative: &Isometry3<f64>, within_mm: f64, nearby: &mut Nearby) {
+        let holds = nearby.from.is_some_and(|(from, reach_mm)| {
+            // A difference of two rigid poses is largest at a corner of the box.
+            let moved = |corner: &Point3<f64>| (relative * corner - from * corner).norm() < NEARBY_MM;
+            within_mm <= reach_mm && self.corners.iter().all(moved)
+        });
+        if holds {
+            return;
+        }
+        let pose = Moved::new(relative);
+        let least_mm = -within_mm - NEARBY_MM;
+        let may_come =
+            |index: &u32| self.relief.may_come_over(&pose.at(&self.points[*index as usize].0), least_mm);
+        nearby.points.clear();
+        nearby.points.extend((0..self.points.len() as u32).filter(may_come));
+        nearby.from = Some((*relative, within_mm));
+    }
+}
+
+/// Among which points the opening is sought.
+#[derive(Debug)]
+pub enum Among<'a> {
+    /// All; what is near is remembered from one moment to the next.
+    All(&'a mut Nearby),
+    /// These alone.
+    These(&'a [u32]),
+}
+
+/// The points that are worth a look until the jaw has moved on by [`NEARBY_MM`].
+#[derive(Debug, Clone, Default)]
+pub struct Nearby {
+    /// The pose at which they were collected, and how near to carrying they may come, mm.
+    from: Option<(Isometry3<f64>, f64)>,
+    points: Vec<u32>,
+}
+
+/// A rigid pose for many points.
+struct Moved {
+    turn: Matrix3<f64>,
+    shift: Vector3<f64>,
+}
+
+impl Moved {
+    fn new(pose: &Isometry3<f64>) -> Self {
+        Self { turn: pose.rotation.to_rotation_matrix().into_inner(), shift: pose.translation.vector }
+    }
+
+    #[inline]
+    fn at(&self, point: &Point3<f64>) -> Point3<f64> {
+        let (m, x) = (&self.turn, point);
+        let axis = |k: usize| m[(k, 0)] * x.x + m[(k, 1)] * x.y + m[(k, 2)] * x.z + self.shift[k];
+        Point3::new(axis(0), axis(1), axis(2))
+    }
+}
+
+/// The corners of the box around some points.
+fn corners_around(points: &[(Point3<f64>, f64)]) -> [Point3<f64>; 8] {
+    let start = points.first().map_or(Point3::origin(), |first| first.0);
+    let (low, high) =
+        points.iter().fold((start, start), |(low, high), (point, _)| (low.inf(point), high.sup(point)));
+    std::array::from_fn(|corner| {
+        let side = |axis: usize| if corner >> axis & 1 == 0 { low[axis] } else { high[axis] };
+        Point3::new(side(0), side(1), side(2))
+    })
 }
 
 /// The greatest value that a contact's area reaches: strays smaller than a contact do not count.
@@ -256,11 +333,15 @@ struct Relief {
     heights_mm: Vec<f64>,
     /// The lowest height in each block of cells: a map small enough to stay at hand.
     blocks_mm: Vec<f64>,
+    /// The lowest height in each block and the eight around it, with a margin of one block.
+    around_mm: Vec<f64>,
     lowest_mm: f64,
 }
 
 /// Cells along a side of a block.
-const BLOCK: usize = 16;
+const BLOCK: usize = 8;
+/// How far the jaw moves until the points worth a look are collected anew, mm: less than a block.
+const NEARBY_MM: f64 = 0.7;
 
 impl Relief {
     fn new(opposing: &Placed<'_>, occlusal: &Vector3<f64>, centre: &Point3<f64>) -> Self {
@@ -288,12 +369,29 @@ impl Relief {
             n_rows: nodes(1),
             heights_mm: Vec::new(),
             blocks_mm: Vec::new(),
+            around_mm: Vec::new(),
             lowest_mm: low.z,
         };
         relief.heights_mm = vec![f64::INFINITY; relief.n_columns * relief.n_rows];
         relief.draw(opposing.surface, &places, [from.x, from.y]);
         relief.blocks_mm = relief.lowest_of_blocks();
+        relief.around_mm = relief.lowest_around();
         relief
+    }
+
+    /// The lowest of each block and its neighbours, a row and a column of blocks more on each side.
+    fn lowest_around(&self) -> Vec<f64> {
+        let (n_columns, n_rows) = (self.n_blocks_a_row(), self.n_rows.div_ceil(BLOCK));
+        let mut around = vec![f64::INFINITY; (n_columns + 2) * (n_rows + 2)];
+        for (block, &lowest_mm) in self.blocks_mm.iter().enumerate() {
+            let (row, column) = (block / n_columns, block % n_columns);
+            for near in row..row + 3 {
+                for value_mm in &mut around[near * (n_columns + 2) + column..][..3] {
+                    *value_mm = value_mm.min(lowest_mm);
+                }
+            }
+        }
+        around
     }
 
     fn n_blocks_a_row(&self) -> usize {
@@ -318,7 +416,8 @@ impl Relief {
             Vector3::new((place.x - from[0]) / CELL_MM, (place.y - from[1]) / CELL_MM, place.z)
         };
         for corners in &surface.mesh.triangles {
-            let [a, b, c] = corners.map(|vertex| to_grid(&places[vertex as usize]));
+            let corner = |k: usize| to_grid(&places[corners[k] as usize]);
+            let (a, b, c) = (corner(0), corner(1), corner(2));
             let area = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
             if area.abs() < 1e-12 {
                 continue;
@@ -359,6 +458,20 @@ impl Relief {
         // A trace more, for what rounding does between the nodes.
         at.dot(&self.w) - self.blocks_mm[row / BLOCK * self.n_blocks_a_row() + column / BLOCK]
             > least_mm - 1e-9
+    }
+
+    /// Whether a point may come to stand over the opposing surface by more than `least_mm`, less what it rises, while it
+    /// moves by [`NEARBY_MM`] at most.
+    #[inline]
+    fn may_come_over(&self, point: &Point3<f64>, least_mm: f64) -> bool {
+        let at = point - self.origin;
+        let block = |along: f64| (along / (CELL_MM * BLOCK as f64)).floor() + 1.0;
+        let (x, y) = (block(at.dot(&self.u)), block(at.dot(&self.v)));
+        let (n_columns, n_rows) = (self.n_blocks_a_row() + 2, self.n_rows.div_ceil(BLOCK) + 2);
+        if !(x >= 0.0 && y >= 0.0 && x < n_columns as f64 && y < n_rows as f64) {
+            return false;
+        }
+        at.dot(&self.w) - self.around_mm[y as usize * n_columns + x as usize] > least_mm - 1e-6
     }
 
     /// How far a point stands over the opposing surface, along `w`, and how steep that is: 1 / cos of its slope.
