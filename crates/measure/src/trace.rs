@@ -167,3 +167,49 @@ fn distance_to_segment(point: &Point3<f64>, from: &Point3<f64>, to: &Point3<f64>
     let share = ((point - from).dot(&along) / along.norm_squared().max(1e-30)).clamp(0.0, 1.0);
     (point - (from + along * share)).norm()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kerfwright_mesh::Mesh;
+
+    /// A ridge along y over a square of 4 mm.
+    fn ridge() -> Surface {
+        let n = 20_u32;
+        let mut mesh = Mesh::default();
+        for place in 0..(n + 1) * (n + 1) {
+            let at = |k: u32| 0.2 * f64::from(k) - 2.0;
+            let (x, y) = (at(place % (n + 1)), at(place / (n + 1)));
+            mesh.vertices.push(Point3::new(x, y, 1.0 - x.abs()));
+        }
+        for place in (0..n * (n + 1)).filter(|place| place % (n + 1) < n) {
+            let above = place + n + 1;
+            mesh.triangles.extend([[place, place + 1, above + 1], [place, above + 1, above]]);
+        }
+        Surface::new(mesh)
+    }
+
+    /// A trace taken on, or cut short, is the trace of that length; over the ridge 1 mm along x is √2 mm long.
+    #[test]
+    fn a_trace_taken_on_is_the_longer_one() {
+        let ridge = ridge();
+        let plane = Plane { point: Point3::new(0.0, 0.33, 0.0), normal: Vector3::y() };
+        let start = crossing_near(&ridge, &plane, &Point3::new(-1.0, 0.33, 0.0), 0.3).unwrap();
+        let mut walk = Walk::from(&ridge, &plane, start, &Vector3::x()).unwrap();
+        let mut longest = 0;
+        for length_mm in [0.05, 0.7, 2.0, 3.9, 9.0] {
+            walk.go_on(length_mm);
+            let whole = trace(&ridge, &plane, start, &Vector3::x(), length_mm);
+            let short = trace(&ridge, &plane, start, &Vector3::x(), 9.0).within(length_mm);
+            for same in [&walk.trace, &short] {
+                assert_eq!((&same.points, &same.triangles), (&whole.points, &whole.triangles));
+                assert_eq!(same.met_border, whole.met_border);
+            }
+            assert_eq!(whole.met_border, length_mm > 5.0);
+            let ends = whole.points[whole.points.len() - 1].x - whole.points[0].x;
+            assert!(whole.met_border || (length_mm..length_mm + 0.3).contains(&(2.0_f64.sqrt() * ends)));
+            assert!(whole.triangles.len() > longest);
+            longest = whole.triangles.len();
+        }
+    }
+}
