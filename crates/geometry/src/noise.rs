@@ -77,7 +77,12 @@ fn departure(surface: &Surface, vertex: u32) -> Option<f64> {
     for p in &local {
         let (x, y) = (p.x / reach, p.y / reach);
         let row = Vector6::new(1.0, x, y, x * x, x * y, y * y);
-        normal_matrix += row * row.transpose();
+        // The lower triangle is all that is looked at.
+        for j in 0..6 {
+            for i in j..6 {
+                normal_matrix[(i, j)] += row[i] * row[j];
+            }
+        }
         right += row * p.z;
     }
     let inverse = normal_matrix.cholesky()?.inverse();

@@ -13,6 +13,7 @@ pub struct Plane {
 
 impl Plane {
     /// Distance of `point` from the plane in mm, positive on the side the normal points to.
+    #[inline]
     pub fn signed_distance(&self, point: &Point3<f64>) -> f64 {
         (point - self.point).dot(&self.normal)
     }

@@ -104,7 +104,8 @@ impl Surface {
     /// one that goes up.
     fn step(&self, plane: &Plane, triangle: u32) -> Step {
         let corners = self.mesh.triangles[triangle as usize];
-        let above = corners.map(|vertex| plane.signed_distance(&self.mesh.vertices[vertex as usize]) >= 0.0);
+        let side = |k: usize| plane.signed_distance(&self.mesh.vertices[corners[k] as usize]) >= 0.0;
+        let above = [side(0), side(1), side(2)];
         let edge = |k: usize| (corners[k], corners[(k + 1) % 3]);
         let down = (0..3).find(|&k| above[k] && !above[(k + 1) % 3]).unwrap_or(0);
         let up = (0..3).find(|&k| !above[k] && above[(k + 1) % 3]).unwrap_or(0);

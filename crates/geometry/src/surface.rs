@@ -65,6 +65,7 @@ impl Surface {
     }
 
     /// Whether the closest feature is an edge without a neighbour, or a vertex at the end of one.
+    #[inline]
     pub fn on_boundary(&self, closest: &Closest) -> bool {
         let triangle = closest.triangle as usize;
         match closest.feature {
@@ -80,12 +81,14 @@ impl Surface {
         pseudo_normal.try_normalize(0.0).unwrap_or(pseudo_normal)
     }
 
+    #[inline]
     fn sign(&self, point: &Point3<f64>, closest: Closest) -> Signed {
         let inside = (point - closest.point).dot(&self.pseudo_normal(&closest)) < 0.0;
         let distance_mm = if inside { -closest.distance_mm } else { closest.distance_mm };
         Signed { distance_mm, closest }
     }
 
+    #[inline]
     fn pseudo_normal(&self, closest: &Closest) -> Vector3<f64> {
         let triangle = closest.triangle as usize;
         match closest.feature {
@@ -114,7 +117,7 @@ fn triangle_normals(mesh: &Mesh) -> Vec<Vector3<f64>> {
     let triangles = mesh.triangles.par_iter().with_min_len(4096);
     triangles
         .map(|corners| {
-            let [a, b, c] = corners.map(|vertex| mesh.vertices[vertex as usize]);
+            let [a, b, c] = mesh.points_of(corners);
             let normal = (b - a).cross(&(c - a));
             normal.try_normalize(0.0).unwrap_or_else(Vector3::zeros)
         })

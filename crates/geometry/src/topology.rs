@@ -26,7 +26,10 @@ impl Topology {
         let opposite: Vec<[u32; 3]> = (0..mesh.triangles.len() as u32)
             .into_par_iter()
             .with_min_len(1024)
-            .map(|triangle| [0, 1, 2].map(|edge| opposite(mesh, &triangles, triangle, edge)))
+            .map(|triangle| {
+                let over = |edge: usize| opposite(mesh, &triangles, triangle, edge);
+                [over(0), over(1), over(2)]
+            })
             .collect();
         let mut boundary = vec![false; mesh.vertices.len()];
         for (corners, neighbours) in mesh.triangles.iter().zip(&opposite) {
@@ -42,16 +45,19 @@ impl Topology {
     }
 
     /// The triangles that use `vertex`, in ascending order.
+    #[inline]
     pub fn vertex_triangles(&self, vertex: u32) -> &[u32] {
         self.triangles.row(vertex)
     }
 
     /// The vertices that share an edge with `vertex`, in ascending order.
+    #[inline]
     pub fn vertex_neighbours(&self, vertex: u32) -> &[u32] {
         self.neighbours.row(vertex)
     }
 
     /// Whether an edge without a neighbour ends at `vertex`.
+    #[inline]
     pub fn is_boundary_vertex(&self, vertex: u32) -> bool {
         self.boundary[vertex as usize]
     }
@@ -65,6 +71,7 @@ struct Rows {
 }
 
 impl Rows {
+    #[inline]
     fn row(&self, index: u32) -> &[u32] {
         let index = index as usize;
         &self.items[self.starts[index] as usize..self.starts[index + 1] as usize]

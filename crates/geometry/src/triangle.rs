@@ -24,13 +24,19 @@ const SLIVER: f64 = 1e-12;
 /// Also right for triangles without area, which count as segments or points.
 pub fn closest_on_triangle(query: &Point3<f64>, corners: &[Point3<f64>; 3]) -> (Point3<f64>, f64, Feature) {
     // Relative to the query, so that the rounding of large coordinates cancels before it is multiplied.
-    let [a, b, c] = corners.map(|corner| corner - query);
+    let [a, b, c] = from(query, corners);
     let (offset, feature) = closest_to_origin(&a, &b, &c);
     let point = match feature {
         Feature::Vertex(k) => corners[k as usize], // Exactly the corner, not the corner minus and plus the query.
         _ => query + offset,
     };
     (point, offset.norm_squared(), feature)
+}
+
+/// The corners of a triangle relative to a point.
+#[inline(always)]
+pub(crate) fn from(point: &Point3<f64>, [a, b, c]: &[Point3<f64>; 3]) -> [Vector3<f64>; 3] {
+    [a - point, b - point, c - point]
 }
 
 /// Closest point of the triangle `a b c` to the origin, by the regions of the three corners and edges.

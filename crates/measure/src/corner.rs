@@ -38,12 +38,14 @@ impl Face {
     }
 
     /// Signed distance of a point, positive on the hollow side, mm.
+    #[inline]
     pub fn distance_mm(&self, point: &Point2<f64>) -> f64 {
         self.normal.dot(&point.coords) - self.offset_mm
     }
 }
 
 /// Signed distance from the rounded corner, positive on its hollow side, mm.
+#[inline]
 pub fn distance_mm(faces: &[Face; 2], radius_mm: f64, point: &Point2<f64>) -> f64 {
     let [a, b] = [faces[0].distance_mm(point), faces[1].distance_mm(point)];
     let cosine = faces[0].normal.dot(&faces[1].normal);
@@ -217,7 +219,7 @@ struct CornerShape {
 
 impl CornerModel {
     fn faces_at(&self, p: &SVector<f64, 5>) -> [Face; 2] {
-        [0, 1].map(|k| {
+        let face_at = |k: usize| {
             let face = self.faces[k];
             if !self.free[k] {
                 return face;
@@ -227,7 +229,8 @@ impl CornerModel {
             let normal = Vector2::new(cosine * x - sine * y, sine * x + cosine * y);
             let offset_mm = normal.dot(&self.about.coords) - face.distance_mm(&self.about) + p[2 * k + 1];
             Face { normal, offset_mm }
-        })
+        };
+        [face_at(0), face_at(1)]
     }
 }
 
@@ -242,10 +245,12 @@ impl Model<5> for CornerModel {
         }
     }
 
+    #[inline]
     fn distance_mm(&self, shape: &CornerShape, point: &Point2<f64>) -> f64 {
         distance_mm(&shape.faces, shape.radius_mm, point)
     }
 
+    #[inline]
     fn gradient(&self, shape: &CornerShape, point: &Point2<f64>) -> (f64, SVector<f64, 5>) {
         let [first, second] = shape.faces;
         let (a, b) = (first.distance_mm(point), second.distance_mm(point));
@@ -301,6 +306,7 @@ impl Model<2> for ArcModel {
         ArcShape { foot, centre: foot + self.wall.normal * p[1], radius_mm: p[1] }
     }
 
+    #[inline]
     fn distance_mm(&self, shape: &ArcShape, point: &Point2<f64>) -> f64 {
         if (point - shape.foot).dot(&self.up) > 0.0 {
             self.wall.distance_mm(point)
@@ -309,6 +315,7 @@ impl Model<2> for ArcModel {
         }
     }
 
+    #[inline]
     fn gradient(&self, shape: &ArcShape, point: &Point2<f64>) -> (f64, SVector<f64, 2>) {
         if (point - shape.foot).dot(&self.up) > 0.0 {
             return (self.wall.distance_mm(point), SVector::zeros());
@@ -345,10 +352,16 @@ fn least_squares<const N: usize, M: Model<N>>(
         let mut right = SVector::<f64, N>::zeros();
         for point in points {
             let (mm, row) = model.gradient(&shape, point);
-            let weighted = row * weight(mm);
-            normal += weighted * row.transpose();
-            right -= weighted * mm;
+            let weight = weight(mm);
+            for j in 0..N {
+                let weighted = row[j] * weight;
+                for i in j..N {
+                    normal[(i, j)] += weighted * row[i];
+                }
+                right[j] -= weighted * mm;
+            }
         }
+        normal.fill_upper_triangle_with_lower_triangle();
         let scale = normal.diagonal().map(|value| value.max(1e-6));
         let mut better = false;
         for _ in 0..5 {

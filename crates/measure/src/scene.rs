@@ -2,6 +2,10 @@
 
 use kerfwright_geometry::{Closest, Plane, Polyline, Surface};
 use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
+
+/// Points that are moved one after the other.
+const PARALLEL: usize = 2048;
 
 /// A scan together with where it lies in the after scan's frame.
 ///
@@ -36,9 +40,10 @@ impl<'scan> Placed<'scan> {
     /// The nearest point to each of `points`, or `None` where nothing lies within `within_mm`.
     pub fn nearest(&self, points: &[Point3<f64>], within_mm: f64) -> Vec<Option<Near>> {
         let scan_from_after = self.after_from_scan.inverse();
-        let own: Vec<_> = points.iter().map(|point| scan_from_after * point).collect();
-        let signed = self.surface.signed_many(&own, within_mm);
-        signed.into_iter().map(|found| Some(self.near(found?.distance_mm, &found?.closest))).collect()
+        let points = points.par_iter().with_min_len(PARALLEL);
+        let own: Vec<_> = points.map(|point| scan_from_after * point).collect();
+        let signed = self.surface.signed_many(&own, within_mm).into_par_iter().with_min_len(PARALLEL);
+        signed.map(|found| found.map(|found| self.near(found.distance_mm, &found.closest))).collect()
     }
 
     /// The section by `plane` (after frame), its points in the after frame.

@@ -3,7 +3,7 @@
 use kerfwright_geometry::{Plane, Surface};
 use nalgebra::{Isometry3, Point2, Point3, Vector2, Vector3};
 
-use crate::trace::{crossing_near, trace};
+use crate::trace::{Walk, crossing_near};
 
 /// How far a section follows the surface outward from the finish line, mm.
 pub const OUTWARD_MM: f64 = 4.0;
@@ -83,15 +83,16 @@ impl Section {
         let plane = frame.plane();
         let start = crossing_near(surface, &plane, &frame.origin, NEAR_MM)
             .or_else(|| crossing_near(surface, &plane, &frame.origin, CATCH_MM))?;
-        let follow = |toward: &Vector3<f64>, length_mm| trace(surface, &plane, start, toward, length_mm);
-        let (one, other) = (follow(&frame.up, CLIMB_MM), follow(&-frame.up, CLIMB_MM));
-        if one.points.len() < 2 || other.points.len() < 2 {
-            return None;
-        }
+        let mut up = Walk::from(surface, &plane, start, &frame.up)?;
+        let mut down = Walk::from(surface, &plane, start, &-frame.up)?;
+        up.go_on(CLIMB_MM);
+        down.go_on(CLIMB_MM);
         // Inside lies where the surface leads inward and up; both signs of slope occur next to a finish line.
-        let up_is_in = climb(&frame, &one.points) >= climb(&frame, &other.points);
-        let inward = if up_is_in { frame.up } else { -frame.up };
-        let (inner, outer) = (follow(&inward, inward_mm), follow(&-inward, outward_mm + CLIMB_MM));
+        let up_is_in = climb(&frame, &up.trace.points) >= climb(&frame, &down.trace.points);
+        let (mut inner, mut outer) = if up_is_in { (up, down) } else { (down, up) };
+        inner.go_on(inward_mm);
+        outer.go_on(outward_mm + CLIMB_MM);
+        let (inner, outer) = (inner.trace.within(inward_mm), outer.trace);
         let mut points: Vec<Point2<f64>> =
             outer.points[1..].iter().rev().map(|point| frame.flat(point)).collect();
         let n_outer = points.len();

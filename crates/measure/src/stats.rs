@@ -128,6 +128,7 @@ pub fn round_form(pairs: &[(f64, Option<f64>)]) -> Option<Vec<f64>> {
 }
 
 /// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.
+#[inline]
 pub(crate) fn add_square<const N: usize>(
     normal: &mut SMatrix<f64, N, N>,
     row: &SVector<f64, N>,

@@ -77,11 +77,15 @@ pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Fo
     use rayon::prelude::*;
     let frames = ring.section_frames(path);
     let stand = |patch: &WallPatch| {
-        let off = |frame: &SectionFrame| {
+        let mut nearest: Option<(f64, &SectionFrame)> = None;
+        for frame in &frames {
             let from = patch.centre - frame.origin;
-            from.norm_squared() - from.dot(path).powi(2)
-        };
-        let nearest = frames.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+            let off_mm2 = from.norm_squared() - from.dot(path).powi(2);
+            if nearest.is_none_or(|(least_mm2, _)| off_mm2 < least_mm2) {
+                nearest = Some((off_mm2, frame));
+            }
+        }
+        let nearest = nearest?.1;
         let outward = (patch.normal - path * patch.normal.dot(path)).try_normalize(1e-9)?;
         Some(Footed {
             patch: *patch,

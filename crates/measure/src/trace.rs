@@ -14,37 +14,86 @@ pub struct Trace {
     pub met_border: bool,
 }
 
+impl Trace {
+    /// The trace as it would be, had it been followed for `length_mm` and no farther.
+    pub fn within(mut self, length_mm: f64) -> Self {
+        let mut walked_mm = 0.0;
+        let reached = self.points.windows(2).position(|pair| {
+            walked_mm += (pair[1] - pair[0]).norm();
+            walked_mm >= length_mm
+        });
+        if let Some(n_triangles) = reached.map(|last| last + 1).filter(|&n| n < self.triangles.len()) {
+            self.points.truncate(n_triangles + 1);
+            self.triangles.truncate(n_triangles);
+            self.met_border = false;
+        }
+        self
+    }
+}
+
 /// Follows the section of `surface` by `plane` from `start` in the direction `toward` for `length_mm`.
 ///
 /// The first point is where the trace enters `start`. Empty if `start` does not cross the plane.
 pub fn trace(surface: &Surface, plane: &Plane, start: u32, toward: &Vector3<f64>, length_mm: f64) -> Trace {
-    let mut trace = Trace::default();
-    let Some([first, second]) = crossings(surface, plane, start) else { return trace };
-    let forward = (second.1 - first.1).dot(toward) >= 0.0;
-    let (entry, mut exit) = if forward { (first, second) } else { (second, first) };
-    trace.points.push(entry.1);
-    let (mut triangle, mut walked_mm) = (start, 0.0);
-    while trace.triangles.len() < MOST_TRIANGLES {
-        walked_mm += (exit.1 - trace.points[trace.points.len() - 1]).norm();
-        trace.points.push(exit.1);
-        trace.triangles.push(triangle);
-        if walked_mm >= length_mm {
-            return trace;
-        }
-        let step = match surface.topology.opposite[triangle as usize][exit.0] {
-            Topology::NONE => over_gap(surface, plane, &trace),
-            next => over_edge(surface, plane, triangle, next),
-        };
-        let Some((next, next_exit)) = step else {
-            trace.met_border = true;
-            return trace;
-        };
-        if next == start {
-            return trace;
-        }
-        (triangle, exit) = (next, next_exit);
+    let Some(mut walk) = Walk::from(surface, plane, start, toward) else { return Trace::default() };
+    walk.go_on(length_mm);
+    walk.trace
+}
+
+/// A trace on its way, so that a short one can be looked at before it is taken further.
+#[derive(Debug, Clone)]
+pub struct Walk<'a> {
+    /// What has been walked.
+    pub trace: Trace,
+    surface: &'a Surface,
+    plane: &'a Plane,
+    walked_mm: f64,
+    /// The last triangle, and where the trace leaves it.
+    at: (u32, Exit),
+    is_at_end: bool,
+}
+
+impl<'a> Walk<'a> {
+    /// Walks through `start` in the direction `toward`; `None` if `start` does not cross the plane.
+    pub fn from(surface: &'a Surface, plane: &'a Plane, start: u32, toward: &Vector3<f64>) -> Option<Self> {
+        let [first, second] = crossings(surface, plane, start)?;
+        let forward = (second.1 - first.1).dot(toward) >= 0.0;
+        let (entry, exit) = if forward { (first, second) } else { (second, first) };
+        Some(Self {
+            trace: Trace { points: vec![entry.1, exit.1], triangles: vec![start], met_border: false },
+            surface,
+            plane,
+            walked_mm: (exit.1 - entry.1).norm(),
+            at: (start, exit),
+            is_at_end: false,
+        })
     }
-    trace
+
+    /// Walks on until the trace is `length_mm` long, counted from its first point, or ends.
+    pub fn go_on(&mut self, length_mm: f64) {
+        while !self.is_at_end && self.walked_mm < length_mm && self.trace.triangles.len() < MOST_TRIANGLES {
+            self.step();
+        }
+    }
+
+    fn step(&mut self) {
+        let (triangle, exit) = self.at;
+        let next = match self.surface.topology.opposite[triangle as usize][exit.0] {
+            Topology::NONE => over_gap(self.surface, self.plane, &self.trace),
+            next => over_edge(self.surface, self.plane, triangle, next),
+        };
+        let trace = &mut self.trace;
+        trace.met_border = next.is_none();
+        match next.filter(|next| next.0 != trace.triangles[0]) {
+            Some((triangle, exit)) => {
+                self.walked_mm += (exit.1 - trace.points[trace.points.len() - 1]).norm();
+                trace.points.push(exit.1);
+                trace.triangles.push(triangle);
+                self.at = (triangle, exit);
+            }
+            None => self.is_at_end = true,
+        }
+    }
 }
 
 /// A trace this long has lost its way.
@@ -87,7 +136,8 @@ fn over_gap(surface: &Surface, plane: &Plane, trace: &Trace) -> Option<(u32, Exi
 /// crossed edges and neighbouring triangles agree on the shared one.
 pub fn crossings(surface: &Surface, plane: &Plane, triangle: u32) -> Option<[(usize, Point3<f64>); 2]> {
     let corners = surface.mesh.corners(triangle);
-    let heights = corners.map(|corner| plane.signed_distance(&corner));
+    let height = |k: usize| plane.signed_distance(&corners[k]);
+    let heights = [height(0), height(1), height(2)];
     let mut found = [None; 2];
     let mut n_found = 0;
     for edge in 0..3 {
@@ -116,4 +166,50 @@ fn distance_to_segment(point: &Point3<f64>, from: &Point3<f64>, to: &Point3<f64>
     let along = to - from;
     let share = ((point - from).dot(&along) / along.norm_squared().max(1e-30)).clamp(0.0, 1.0);
     (point - (from + along * share)).norm()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kerfwright_mesh::Mesh;
+
+    /// A ridge along y over a square of 4 mm.
+    fn ridge() -> Surface {
+        let n = 20_u32;
+        let mut mesh = Mesh::default();
+        for place in 0..(n + 1) * (n + 1) {
+            let at = |k: u32| 0.2 * f64::from(k) - 2.0;
+            let (x, y) = (at(place % (n + 1)), at(place / (n + 1)));
+            mesh.vertices.push(Point3::new(x, y, 1.0 - x.abs()));
+        }
+        for place in (0..n * (n + 1)).filter(|place| place % (n + 1) < n) {
+            let above = place + n + 1;
+            mesh.triangles.extend([[place, place + 1, above + 1], [place, above + 1, above]]);
+        }
+        Surface::new(mesh)
+    }
+
+    /// A trace taken on, or cut short, is the trace of that length; over the ridge 1 mm along x is √2 mm long.
+    #[test]
+    fn a_trace_taken_on_is_the_longer_one() {
+        let ridge = ridge();
+        let plane = Plane { point: Point3::new(0.0, 0.33, 0.0), normal: Vector3::y() };
+        let start = crossing_near(&ridge, &plane, &Point3::new(-1.0, 0.33, 0.0), 0.3).unwrap();
+        let mut walk = Walk::from(&ridge, &plane, start, &Vector3::x()).unwrap();
+        let mut longest = 0;
+        for length_mm in [0.05, 0.7, 2.0, 3.9, 9.0] {
+            walk.go_on(length_mm);
+            let whole = trace(&ridge, &plane, start, &Vector3::x(), length_mm);
+            let short = trace(&ridge, &plane, start, &Vector3::x(), 9.0).within(length_mm);
+            for same in [&walk.trace, &short] {
+                assert_eq!((&same.points, &same.triangles), (&whole.points, &whole.triangles));
+                assert_eq!(same.met_border, whole.met_border);
+            }
+            assert_eq!(whole.met_border, length_mm > 5.0);
+            let ends = whole.points[whole.points.len() - 1].x - whole.points[0].x;
+            assert!(whole.met_border || (length_mm..length_mm + 0.3).contains(&(2.0_f64.sqrt() * ends)));
+            assert!(whole.triangles.len() > longest);
+            longest = whole.triangles.len();
+        }
+    }
 }

@@ -76,7 +76,8 @@ fn drop_not_finite(mesh: &mut Mesh, findings: &mut Vec<Finding>) -> Result<(), R
 
 fn drop_degenerate(mesh: &mut Mesh, findings: &mut Vec<Finding>) {
     let faces = drop_unless(mesh, |vertices, [a, b, c]| {
-        a != b && b != c && c != a && has_area([a, b, c].map(|corner| vertices[corner as usize]))
+        let point = |corner: u32| vertices[corner as usize];
+        a != b && b != c && c != a && has_area([point(a), point(b), point(c)])
     });
     if faces > 0 {
         findings.push(Finding::Degenerate { faces });

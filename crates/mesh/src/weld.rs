@@ -17,7 +17,8 @@ pub(crate) trait WeldKey: Copy + Eq + Sync {
 
 impl WeldKey for [u32; 3] {
     fn hash(self) -> u64 {
-        let [x, y, z] = self.map(u64::from);
+        let [x, y, z] = self;
+        let (x, y, z) = (u64::from(x), u64::from(y), u64::from(z));
         mix(mix(x | (y << 32), 0x9E37_79B9_7F4A_7C15) ^ z, 0xD1B5_4A32_D192_ED03)
     }
 }

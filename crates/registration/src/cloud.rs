@@ -104,7 +104,7 @@ fn vertex_areas(surface: &Surface) -> Vec<f64> {
     let mesh = &surface.mesh;
     let mut areas = vec![0.0; mesh.vertices.len()];
     for triangle in &mesh.triangles {
-        let [a, b, c] = triangle.map(|vertex| mesh.vertices[vertex as usize]);
+        let [a, b, c] = mesh.points_of(triangle);
         let third = (b - a).cross(&(c - a)).norm() / 6.0;
         for &vertex in triangle {
             areas[vertex as usize] += third;

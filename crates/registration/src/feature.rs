@@ -19,35 +19,30 @@ pub(crate) type Feature = [f32; LENGTH];
 
 /// Describes the samples named in `of`, in their order.
 pub(crate) fn describe(cloud: &Cloud, of: &[u32]) -> Vec<Feature> {
-    let mut features = vec![[0.0; LENGTH]; of.len()];
-    for (part, radius_mm) in RADII_MM.into_iter().enumerate() {
-        let simple: Vec<[f32; ONE_RADIUS]> =
-            (0..cloud.samples.len()).into_par_iter().map(|at| simple(cloud, at, radius_mm)).collect();
-        features.par_iter_mut().zip(of).for_each(|(feature, &at)| {
-            let blended = blend(cloud, &simple, at as usize, radius_mm);
-            feature[part * ONE_RADIUS..(part + 1) * ONE_RADIUS].copy_from_slice(&blended);
-        });
-    }
-    features
+    let simple: Vec<Feature> = (0..cloud.samples.len()).into_par_iter().map(|at| simple(cloud, at)).collect();
+    of.par_iter().map(|&at| blend(cloud, &simple, at as usize)).collect()
 }
 
-/// Histograms of the three angles between a sample and its neighbours.
-fn simple(cloud: &Cloud, at: usize, radius_mm: f64) -> [f32; ONE_RADIUS] {
-    let mut histogram = [0.0f32; ONE_RADIUS];
+/// Histograms of the three angles between a sample and its neighbours, for both radii: the wider holds the narrower.
+fn simple(cloud: &Cloud, at: usize) -> Feature {
+    let mut feature = [0.0f32; LENGTH];
+    let (narrow, wide) = feature.split_at_mut(ONE_RADIUS);
     let centre = &cloud.samples[at];
-    cloud.cells.within(&centre.point, radius_mm, |index, squared| {
+    cloud.cells.within(&centre.point, RADII_MM[1], |index, squared| {
         if index == at || squared == 0.0 {
             return;
         }
         let other = &cloud.samples[index];
         let line = (other.point - centre.point) / squared.sqrt();
+        let is_narrow = squared <= RADII_MM[0] * RADII_MM[0];
         for (angle, value) in pair_angles(&centre.normal, &other.normal, &line).into_iter().enumerate() {
             let bin = ((value * BINS as f64) as usize).min(BINS - 1);
-            histogram[angle * BINS + bin] += 1.0;
+            wide[angle * BINS + bin] += 1.0;
+            narrow[angle * BINS + bin] += f32::from(u8::from(is_narrow));
         }
     });
-    scale_to_one(&mut histogram);
-    histogram
+    scale_to_one(&mut feature);
+    feature
 }
 
 /// The three angles of a pair of oriented points, each scaled to 0..1.
@@ -73,29 +68,35 @@ fn angle_rad(y: f64, x: f64) -> f64 {
     if y < 0.0 { -half } else { half }
 }
 
-/// A sample's own histogram plus its neighbours', the nearer the heavier.
-fn blend(cloud: &Cloud, simple: &[[f32; ONE_RADIUS]], at: usize, radius_mm: f64) -> [f32; ONE_RADIUS] {
-    let mut sum = [0.0f32; ONE_RADIUS];
-    let mut count = 0.0f32;
-    cloud.cells.within(&cloud.samples[at].point, radius_mm, |index, squared| {
+/// A sample's own histograms plus its neighbours', the nearer the heavier.
+fn blend(cloud: &Cloud, simple: &[Feature], at: usize) -> Feature {
+    let mut sum = [0.0f32; LENGTH];
+    let mut counts = [0.0f32; RADII_MM.len()];
+    cloud.cells.within(&cloud.samples[at].point, RADII_MM[1], |index, squared| {
         if index == at || squared == 0.0 {
             return;
         }
-        let weight = (radius_mm / squared.sqrt()) as f32;
-        count += 1.0;
-        for (total, value) in sum.iter_mut().zip(&simple[index]) {
-            *total += weight * value;
+        for (part, radius_mm) in RADII_MM.into_iter().enumerate() {
+            if squared > radius_mm * radius_mm {
+                continue;
+            }
+            let weight = (radius_mm / squared.sqrt()) as f32;
+            counts[part] += 1.0;
+            let range = part * ONE_RADIUS..(part + 1) * ONE_RADIUS;
+            for (total, value) in sum[range.clone()].iter_mut().zip(&simple[index][range]) {
+                *total += weight * value;
+            }
         }
     });
     let mut blended = simple[at];
-    for (value, total) in blended.iter_mut().zip(&sum) {
-        *value += total / count.max(1.0);
+    for (place, (value, total)) in blended.iter_mut().zip(&sum).enumerate() {
+        *value += total / counts[place / ONE_RADIUS].max(1.0);
     }
     scale_to_one(&mut blended);
     blended
 }
 
-fn scale_to_one(histogram: &mut [f32; ONE_RADIUS]) {
+fn scale_to_one(histogram: &mut Feature) {
     for angle in histogram.chunks_exact_mut(BINS) {
         let sum: f32 = angle.iter().sum();
         if 0.0 < sum {

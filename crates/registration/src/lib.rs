@@ -61,9 +61,10 @@ pub fn register(
     moving: &Surface,
     options: &Options,
 ) -> Result<Registration, RegistrationError> {
-    check("fixed", fixed, options.fixed_weights.as_deref())?;
-    check("moving", moving, options.moving_weights.as_deref())?;
-    let spacing_mm = spacing_mm(fixed, moving);
+    let (fixed_mm2, moving_mm2) = rayon::join(|| fixed.mesh.area_mm2(), || moving.mesh.area_mm2());
+    check("fixed", fixed, fixed_mm2, options.fixed_weights.as_deref())?;
+    check("moving", moving, moving_mm2, options.moving_weights.as_deref())?;
+    let spacing_mm = spacing_mm(fixed_mm2.max(moving_mm2));
     let (fixed_side, moving_side) = rayon::join(
         || Side::new(fixed, spacing_mm, options.fixed_weights.as_deref()),
         || Side::new(moving, spacing_mm, options.moving_weights.as_deref()),
@@ -162,8 +163,12 @@ fn residual(held_out: &picks::Picks, target: &Surface, fit: &Fit) -> (f64, usize
     (1000.0 * (sum / f64::max(weight, 1e-12)).sqrt(), count)
 }
 
-fn check(which: &'static str, surface: &Surface, weights: Option<&[f64]>) -> Result<(), RegistrationError> {
-    let area_mm2 = surface.mesh.area_mm2();
+fn check(
+    which: &'static str,
+    surface: &Surface,
+    area_mm2: f64,
+    weights: Option<&[f64]>,
+) -> Result<(), RegistrationError> {
     if area_mm2.is_nan() || area_mm2 < LEAST_AREA_MM2 {
         return Err(RegistrationError::TooSmall { which, area_mm2 });
     }
@@ -179,9 +184,8 @@ fn check(which: &'static str, surface: &Surface, weights: Option<&[f64]>) -> Res
     }
 }
 
-/// Spacing of the coarse search: fine for a quadrant, coarser for an arch, the same for both scans.
-fn spacing_mm(fixed: &Surface, moving: &Surface) -> f64 {
-    let area_mm2 = fixed.mesh.area_mm2().max(moving.mesh.area_mm2());
+/// Spacing of the coarse search: fine for a quadrant, coarser for an arch (by the larger scan's area), the same for both.
+fn spacing_mm(area_mm2: f64) -> f64 {
     (area_mm2 / 1900.0).sqrt().clamp(0.8, 1.0)
 }
 

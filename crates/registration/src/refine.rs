@@ -4,6 +4,7 @@ use crate::picks::{Pick, Picks};
 use crate::solve::{NormalEquations, biweight};
 use kerfwright_geometry::{Closest, Surface};
 use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
 
 /// Tukey's constant: 95 % efficiency on normal noise.
 pub(crate) const TUKEY: f64 = 4.685;
@@ -68,18 +69,18 @@ pub(crate) fn refine(picks: &Picks, target: &Surface, pose: Isometry3<f64>, effo
 pub(crate) fn pairs(picks: &Picks, target: &Surface, pose: &Isometry3<f64>, within_mm: f64) -> Vec<Pair> {
     let points = picks.moved(pose);
     let closest = target.tree.closest_many(&points, within_mm);
-    let mut pairs = Vec::with_capacity(points.len());
-    for (pick, (point, closest)) in points.into_iter().zip(closest).enumerate() {
-        let Some(closest) = closest.filter(|closest| !target.on_boundary(closest)) else { continue };
+    let pair = |(pick, (point, closest)): (&Pick, (Point3<f64>, Option<Closest>))| {
+        let closest = closest.filter(|closest| !target.on_boundary(closest))?;
         let (normal, bulge_mm) = smooth(target, &closest);
-        let Pick { normal: own, weight, .. } = picks.all[pick];
-        if (pose.rotation * own).dot(&normal) < LEAST_NORMAL_COSINE {
-            continue;
+        if (pose.rotation * pick.normal).dot(&normal) < LEAST_NORMAL_COSINE {
+            return None;
         }
         let distance_mm = (point - closest.point).dot(&normal) - bulge_mm;
-        pairs.push(Pair { point, normal, distance_mm, weight });
-    }
-    pairs
+        Some(Pair { point, normal, distance_mm, weight: pick.weight })
+    };
+    let all = picks.all.par_iter().zip(points.into_par_iter().zip(closest)).with_min_len(1024);
+    let pairs: Vec<Option<Pair>> = all.map(pair).collect();
+    pairs.into_iter().flatten().collect()
 }
 
 /// Robust standard deviation of the unchanged part.
@@ -132,8 +133,9 @@ fn step(pairs: &[Pair]) -> Option<(crate::solve::Step, f64, Point3<f64>)> {
 /// of the heights of the corners' tangent planes, which is exact to second order for a ball.
 fn smooth(surface: &Surface, closest: &Closest) -> (Vector3<f64>, f64) {
     let corners = surface.mesh.triangles[closest.triangle as usize];
-    let points = corners.map(|vertex| surface.mesh.vertices[vertex as usize]);
-    let normals = corners.map(|vertex| surface.vertex_normals[vertex as usize]);
+    let points = surface.mesh.points_of(&corners);
+    let normal = |k: usize| surface.vertex_normals[corners[k] as usize];
+    let normals = [normal(0), normal(1), normal(2)];
     let face = surface.triangle_normals[closest.triangle as usize];
     let Some(parts) = barycentric(&closest.point, &points) else { return (face, 0.0) };
     let blended = normals[0] * parts[0] + normals[1] * parts[1] + normals[2] * parts[2];

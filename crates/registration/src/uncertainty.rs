@@ -103,15 +103,20 @@ fn spread(used: &[&Pair]) -> f64 {
 /// The spread over neighbours in reach, and its standard deviation if there is no correlation.
 fn spread_within(used: &[&Pair], reach_mm: f64) -> (f64, f64) {
     let cells = Cells::new(used.iter().map(|pair| pair.point).collect(), reach_mm);
-    let (mut together, mut alone, mut neighbours) = (0.0, 0.0, 0.0f64);
-    for (index, pair) in used.iter().enumerate() {
-        let mut sum = 0.0;
+    let sums = used.par_iter().enumerate().with_min_len(256).map(|(index, pair)| {
+        let (mut sum, mut n) = (0.0, 0.0);
         cells.within(&pair.point, reach_mm, |other, _| {
             if other != index && 0.0 < pair.normal.dot(&used[other].normal) {
                 sum += used[other].distance_mm;
-                neighbours += 1.0;
+                n += 1.0;
             }
         });
+        (sum, n)
+    });
+    let sums: Vec<(f64, f64)> = sums.collect();
+    let (mut together, mut alone, mut neighbours) = (0.0, 0.0, 0.0f64);
+    for (pair, (sum, n)) in used.iter().zip(sums) {
+        neighbours += n;
         together += pair.distance_mm * sum;
         alone += pair.distance_mm * pair.distance_mm;
     }

@@ -17,6 +17,7 @@ pub struct LineFit {
 
 impl LineFit {
     /// Perpendicular distance of a point in mm, positive to the left of the direction.
+    #[inline]
     pub fn signed_distance(&self, point: &Point2<f64>) -> f64 {
         self.direction.perp(&(point - self.point))
     }
@@ -37,7 +38,7 @@ pub struct RobustLineFit {
 ///
 /// `None` for fewer than two points, points that all coincide, or coordinates that are not finite.
 pub fn line2(points: &[Point2<f64>]) -> Option<LineFit> {
-    weighted(points, &vec![1.0; points.len()])
+    by_weight(points, points.len() as f64, |_| 1.0)
 }
 
 /// A line by an M-estimator with Tukey's biweight (c = 4.685) on perpendicular distances.
@@ -74,14 +75,24 @@ pub fn line2_robust(points: &[Point2<f64>], smallest_scale_mm: f64) -> Option<Ro
 }
 
 fn weighted(points: &[Point2<f64>], weights: &[f64]) -> Option<LineFit> {
-    let total: f64 = weights.iter().sum();
+    by_weight(points, weights.iter().sum(), |k| weights[k])
+}
+
+/// The line by a weight each, `total` in all.
+#[inline]
+fn by_weight(points: &[Point2<f64>], total: f64, weight: impl Fn(usize) -> f64) -> Option<LineFit> {
     if points.len() < 2 || total <= 0.0 {
         return None;
     }
-    let pairs = || points.iter().zip(weights);
-    let mean = Point2::from(pairs().map(|(p, &w)| p.coords * w).sum::<Vector2<f64>>() / total);
+    let pairs = || points.iter().enumerate().map(|(k, point)| (point, weight(k)));
+    let (mut x, mut y) = (0.0, 0.0);
+    for (point, weight) in pairs() {
+        x += point.x * weight;
+        y += point.y * weight;
+    }
+    let mean = Point2::new(x / total, y / total);
     let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for (point, &weight) in pairs() {
+    for (point, weight) in pairs() {
         let d = point - mean;
         xx += weight * d.x * d.x;
         xy += weight * d.x * d.y;
@@ -95,7 +106,7 @@ fn weighted(points: &[Point2<f64>], weights: &[f64]) -> Option<LineFit> {
     if direction.dot(&(points[points.len() - 1] - points[0])) < 0.0 {
         direction = -direction;
     }
-    let squares: f64 = pairs().map(|(p, &w)| w * direction.perp(&(p - mean)).powi(2)).sum();
+    let squares: f64 = pairs().map(|(p, w)| w * direction.perp(&(p - mean)).powi(2)).sum();
     Some(LineFit { point: mean, direction, rms_mm: (squares / total).sqrt() })
 }
 
@@ -110,6 +121,9 @@ fn least_median(points: &[Point2<f64>]) -> Option<LineFit> {
         let (i, j) = pair(k * n_pairs / n_pairs.min(PAIRS), n);
         let Some(direction) = (points[j] - points[i]).try_normalize(0.0) else { continue };
         let line = LineFit { point: points[i], direction, rms_mm: 0.0 };
+        if best.as_ref().is_some_and(|best| !is_below(points, &line, best.0)) {
+            continue;
+        }
         distances.clear();
         distances.extend(points.iter().map(|point| line.signed_distance(point).abs()));
         let middle = median(&distances)?;
@@ -118,6 +132,13 @@ fn least_median(points: &[Point2<f64>]) -> Option<LineFit> {
         }
     }
     best.map(|(_, line)| line)
+}
+
+/// Whether the median distance from a line may lie below `limit_mm`: counting is quicker than sorting.
+fn is_below(points: &[Point2<f64>], line: &LineFit, limit_mm: f64) -> bool {
+    let near = points.iter().filter(|point| line.signed_distance(point).abs() < limit_mm).count();
+    // The lower of the two in the middle is below no other than the median.
+    near > (points.len() - 1) / 2
 }
 
 /// The `rank`-th of the pairs `i < j < n`, ordered by their gap `j − i`, widest first.

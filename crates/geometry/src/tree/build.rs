@@ -6,7 +6,7 @@ use kerfwright_mesh::Mesh;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::node::{Child, Node, WIDTH, padding};
+use super::node::{Child, Node, WIDTH, larger, padding, smaller};
 use super::packet::Packet;
 use super::{TriangleTree, build::split::split};
 
@@ -24,8 +24,15 @@ struct Item {
 
 impl Item {
     /// Twice the centre of its box.
+    #[inline]
     fn centre(&self, axis: usize) -> f32 {
         self.bounds.low[axis] + self.bounds.high[axis]
+    }
+
+    #[inline(always)]
+    fn extent(&self) -> Extent {
+        let centre = [self.centre(0), self.centre(1), self.centre(2)];
+        Extent { bounds: self.bounds, centres: Bounds { low: centre, high: centre } }
     }
 }
 
@@ -38,21 +45,19 @@ struct Bounds {
 impl Bounds {
     const EMPTY: Self = Self { low: [f32::INFINITY; 3], high: [f32::NEG_INFINITY; 3] };
 
-    fn of(items: &[Item]) -> Self {
-        items.iter().fold(Self::EMPTY, |bounds, item| bounds.with(&item.bounds))
-    }
-
     #[inline(always)]
     fn with(mut self, other: &Self) -> Self {
         for axis in 0..3 {
-            self.low[axis] = self.low[axis].min(other.low[axis]);
-            self.high[axis] = self.high[axis].max(other.high[axis]);
+            self.low[axis] = smaller(other.low[axis], self.low[axis]);
+            self.high[axis] = larger(other.high[axis], self.high[axis]);
         }
         self
     }
 
+    #[inline]
     fn half_area(&self) -> f32 {
-        let [x, y, z] = [0, 1, 2].map(|axis| (self.high[axis] - self.low[axis]).max(0.0));
+        let side = |axis: usize| (self.high[axis] - self.low[axis]).max(0.0);
+        let (x, y, z) = (side(0), side(1), side(2));
         x * y + y * z + z * x
     }
 }
@@ -106,8 +111,8 @@ impl Part {
         let groups = groups(items, first);
         for (lane, group) in groups.iter().enumerate() {
             for axis in 0..3 {
-                self.nodes[at].low[axis][lane] = group.bounds.low[axis];
-                self.nodes[at].high[axis][lane] = group.bounds.high[axis];
+                self.nodes[at].low[axis][lane] = group.extent.bounds.low[axis];
+                self.nodes[at].high[axis][lane] = group.extent.bounds.high[axis];
             }
         }
         if parallel {
@@ -151,9 +156,29 @@ impl Part {
     }
 }
 
+/// The box around some items, and the one around (twice) their centres.
+#[derive(Debug, Clone, Copy)]
+struct Extent {
+    bounds: Bounds,
+    centres: Bounds,
+}
+
+impl Extent {
+    const EMPTY: Self = Self { bounds: Bounds::EMPTY, centres: Bounds::EMPTY };
+
+    fn of(items: &[Item]) -> Self {
+        items.iter().fold(Self::EMPTY, |extent, item| extent.with(&item.extent()))
+    }
+
+    #[inline(always)]
+    fn with(self, other: &Self) -> Self {
+        Self { bounds: self.bounds.with(&other.bounds), centres: self.centres.with(&other.centres) }
+    }
+}
+
 /// Some items, one behind the other.
 struct Group<'a> {
-    bounds: Bounds,
+    extent: Extent,
     items: &'a mut [Item],
     /// Number of the first one among all items.
     first: usize,
@@ -161,16 +186,17 @@ struct Group<'a> {
 
 /// Up to eight groups, made by splitting the group with the largest box until none is left that needs it.
 fn groups(items: &mut [Item], first: usize) -> Vec<Group<'_>> {
-    let mut groups = vec![Group { bounds: Bounds::of(items), items, first }];
+    let mut groups = vec![Group { extent: Extent::of(items), items, first }];
     while groups.len() < WIDTH {
         let splittable = groups.iter().enumerate().filter(|(_, group)| group.items.len() > WIDTH);
-        let largest = splittable.max_by(|a, b| a.1.bounds.half_area().total_cmp(&b.1.bounds.half_area()));
+        let size = |group: &Group<'_>| group.extent.bounds.half_area();
+        let largest = splittable.max_by(|a, b| size(a.1).total_cmp(&size(b.1)));
         let Some((at, _)) = largest else { break };
-        let Group { items, first, .. } = groups.swap_remove(at);
-        let middle = split(items);
+        let Group { items, first, extent } = groups.swap_remove(at);
+        let (middle, extents) = split(items, &extent);
         let (left, right) = items.split_at_mut(middle);
-        groups.push(Group { bounds: Bounds::of(left), items: left, first });
-        groups.push(Group { bounds: Bounds::of(right), items: right, first: first + middle });
+        groups.push(Group { extent: extents[0], items: left, first });
+        groups.push(Group { extent: extents[1], items: right, first: first + middle });
     }
     groups
 }

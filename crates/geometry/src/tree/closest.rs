@@ -6,7 +6,7 @@ use super::node::{Child, Interval, Node, WIDTH, above, lanes_within, limit, smal
 use super::packet::Packet;
 use super::{Closest, TriangleTree};
 use crate::Feature;
-use crate::triangle::closest_to_origin;
+use crate::triangle::{closest_to_origin, from};
 
 impl TriangleTree {
     /// The closest point of the mesh, or `None` if it is farther than `within_mm`.
@@ -18,16 +18,35 @@ impl TriangleTree {
 
     /// The triangles that touch the ball around `centre`, in ascending order.
     pub fn triangles_near(&self, centre: &Point3<f64>, radius_mm: f64) -> Vec<u32> {
+        pulp::Arch::new().dispatch(Around { tree: self, centre, radius_mm })
+    }
+}
+
+/// A question for a ball, ready to be run with the processor's widest vectors.
+struct Around<'a> {
+    tree: &'a TriangleTree,
+    centre: &'a Point3<f64>,
+    radius_mm: f64,
+}
+
+impl pulp::NullaryFnOnce for Around<'_> {
+    type Output = Vec<u32>;
+
+    #[inline(always)]
+    fn call(self) -> Vec<u32> {
+        let Self { tree, centre, radius_mm } = self;
         let squared = radius_mm * radius_mm;
         let (interval, limit) = (Interval::around(centre), limit(squared));
         let mut found = Vec::new();
-        self.visit(
+        tree.visit(
+            #[inline(always)]
             |node| lanes_within(&node.squared_bounds(&interval), limit),
+            #[inline(always)]
             |packet| {
                 let (rough, slack) = packet.rough_squared(centre);
-                let rough_limit = rough_limit(above(radius_mm), slack);
-                for lane in (0..packet.len()).filter(|&lane| rough[lane] <= rough_limit) {
-                    let [a, b, c] = packet.corners[lane].map(|corner| corner - centre);
+                let near = lanes_within(&rough, rough_limit(above(radius_mm), slack));
+                for lane in Bits(near).take_while(|&lane| lane < packet.len()) {
+                    let [a, b, c] = from(centre, &packet.corners[lane]);
                     if closest_to_origin(&a, &b, &c).0.norm_squared() <= squared {
                         found.push(packet.triangles[lane]);
                     }
@@ -221,7 +240,7 @@ impl Best {
     /// Takes the triangle if it is nearer, or as near and lower: so the order of the offers does not matter.
     #[inline(always)]
     fn offer(&mut self, query: &Point3<f64>, packet: &Packet, index: usize, lane: usize) {
-        let [a, b, c] = packet.corners[lane].map(|corner| corner - query);
+        let [a, b, c] = from(query, &packet.corners[lane]);
         let (offset, feature) = closest_to_origin(&a, &b, &c);
         let squared = offset.norm_squared();
         let triangle = packet.triangles[lane];

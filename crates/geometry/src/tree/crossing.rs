@@ -18,8 +18,8 @@ impl TriangleTree {
             |node| straddling(node, plane),
             |packet| {
                 for (corners, &triangle) in packet.corners.iter().zip(&packet.triangles).take(packet.len()) {
-                    let above = corners.map(|corner| plane.signed_distance(&corner) >= 0.0);
-                    if above[0] != above[1] || above[1] != above[2] {
+                    let above = |k: usize| plane.signed_distance(&corners[k]) >= 0.0;
+                    if above(0) != above(1) || above(1) != above(2) {
                         found.push(triangle);
                     }
                 }

@@ -120,9 +120,9 @@ impl Interval {
     pub fn around(point: &Point3<f64>) -> Self {
         let nearest = [point.x as f32, point.y as f32, point.z as f32];
         // More than half a unit in the last place: cheaper than the next number, which has to ask for exceptions.
-        let margin = nearest.map(|x| x.abs() * f32::EPSILON + f32::MIN_POSITIVE);
+        let margin = |x: f32| x.abs() * f32::EPSILON + f32::MIN_POSITIVE;
         let [x, y, z] = nearest;
-        let [dx, dy, dz] = margin;
+        let (dx, dy, dz) = (margin(x), margin(y), margin(z));
         Self { low: [x - dx, y - dy, z - dz], high: [x + dx, y + dy, z + dz] }
     }
 
@@ -168,8 +168,8 @@ pub(super) fn lanes_within(lanes: &Lanes, limit: f32) -> u32 {
 /// The smallest number.
 #[inline(always)]
 pub(super) fn smallest(lanes: &Lanes) -> f32 {
-    let [a, b, c, d] = [0, 1, 2, 3].map(|k: usize| smaller(lanes[k], lanes[k + 4]));
-    smaller(smaller(a, c), smaller(b, d))
+    let half = |k: usize| smaller(lanes[k], lanes[k + 4]);
+    smaller(smaller(half(0), half(2)), smaller(half(1), half(3)))
 }
 
 /// The larger number, `b` where they cannot be compared: a single instruction, unlike `f32::max`.

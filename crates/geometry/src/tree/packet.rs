@@ -4,6 +4,7 @@ use nalgebra::{Point3, Vector3};
 use wide::f32x8;
 
 use super::node::{Lanes, WIDTH, larger};
+use crate::triangle::from;
 
 /// Up to eight triangles.
 #[derive(Debug, Clone)]
@@ -56,7 +57,7 @@ impl Packet {
             packet.triangles[lane] = triangle;
             packet.corners[lane] = corners;
             packet.rough.clear(lane);
-            let steep = packet.rough.set(lane, &corners.map(|corner| corner - origin), radius);
+            let steep = packet.rough.set(lane, &from(&origin, &corners), radius);
             packet.steepest = larger(packet.steepest, steep);
         }
         packet
@@ -91,8 +92,11 @@ impl Rough {
     #[inline(always)]
     fn squared(&self, d: &[f32; 3], outside: f32) -> Lanes {
         // Eight lanes by name: from a loop over them the compiler makes one lane after the other.
-        let d = d.map(f32x8::splat);
-        let [a, b, c] = [0, 1, 2].map(|corner: usize| difference(&d, &lanes(&self.corners[corner])));
+        // Arrays by name too: `map` is a call of its own, through memory, where it is not inlined.
+        let d = [f32x8::splat(d[0]), f32x8::splat(d[1]), f32x8::splat(d[2])];
+        let a = difference(&d, &lanes(&self.corners[0]));
+        let b = difference(&d, &lanes(&self.corners[1]));
+        let c = difference(&d, &lanes(&self.corners[2]));
         let height = dot(&a, &lanes(&self.normal));
         let (v, w) = (dot(&a, &lanes(&self.dual[0])), dot(&a, &lanes(&self.dual[1])));
         let least = v.fast_min(w).fast_min(f32x8::ONE - v - w);
@@ -113,7 +117,7 @@ impl Rough {
     ///
     /// A sliver whose rounded normal misses its corners keeps zeros there: its rough distance is 0.
     fn set(&mut self, lane: usize, corners: &[Vector3<f64>; 3], radius: f64) -> f32 {
-        let rounded = corners.map(|corner| corner.map(|x| x as f32));
+        let rounded = [single(&corners[0]), single(&corners[1]), single(&corners[2])];
         for k in 0..3 {
             put(&mut self.corners[k], lane, &rounded[k]);
             let squared = (rounded[(k + 1) % 3] - rounded[k]).norm_squared();
@@ -132,11 +136,16 @@ impl Rough {
         if steepest > 1e6 / radius {
             return 0.0;
         }
-        put(&mut self.normal, lane, &normal.map(|x| x as f32));
-        put(&mut self.dual[0], lane, &dual[0].map(|x| x as f32));
-        put(&mut self.dual[1], lane, &dual[1].map(|x| x as f32));
+        put(&mut self.normal, lane, &single(&normal));
+        put(&mut self.dual[0], lane, &single(&dual[0]));
+        put(&mut self.dual[1], lane, &single(&dual[1]));
         (steepest as f32).next_up()
     }
+}
+
+#[inline]
+fn single(vector: &Vector3<f64>) -> Vector3<f32> {
+    Vector3::new(vector.x as f32, vector.y as f32, vector.z as f32)
 }
 
 /// Squared distance of the origin from a segment, of which `inverse` is one over the squared length.
@@ -150,7 +159,7 @@ fn to_segment(to_from: &[f32x8; 3], to_end: &[f32x8; 3], inverse: f32x8) -> f32x
 
 #[inline(always)]
 fn lanes(vector: &[Lanes; 3]) -> [f32x8; 3] {
-    vector.map(f32x8::new)
+    [f32x8::new(vector[0]), f32x8::new(vector[1]), f32x8::new(vector[2])]
 }
 
 #[inline(always)]

@@ -96,9 +96,11 @@ impl Ray {
         let shear = Vector3::new(direction[axes[0]], direction[axes[1]], 1.0) / direction[z];
         // Bounded, so that a ray inside a face of a box does not make 0 × ∞; over any length that can
         // occur such a slope moves the ray by less than the padding of the boxes.
-        let inverse = [0, 1, 2].map(|axis| (1.0 / direction[axis]).clamp(-1e24, 1e24) as f32);
-        let nearest = [0, 1, 2].map(|axis| origin[axis] as f32);
-        let (low, high) = (nearest.map(f32::next_down), nearest.map(f32::next_up));
+        let slope = |axis: usize| (1.0 / direction[axis]).clamp(-1e24, 1e24) as f32;
+        let inverse = [slope(0), slope(1), slope(2)];
+        let [x, y, z] = [origin.x as f32, origin.y as f32, origin.z as f32];
+        let low = [x.next_down(), y.next_down(), z.next_down()];
+        let high = [x.next_up(), y.next_up(), z.next_up()];
         Some(Self { origin: *origin, axes, shear, low, high, inverse })
     }
 
@@ -138,10 +140,11 @@ impl Ray {
     #[inline(always)]
     fn hit(&self, corners: &[Point3<f64>; 3]) -> Option<f64> {
         let [x, y, z] = self.axes;
-        let [a, b, c] = corners.map(|corner| {
+        let sheared = |corner: &Point3<f64>| {
             let d = corner - self.origin;
             (d[x] - self.shear.x * d[z], d[y] - self.shear.y * d[z], d[z])
-        });
+        };
+        let (a, b, c) = (sheared(&corners[0]), sheared(&corners[1]), sheared(&corners[2]));
         let u = c.0 * b.1 - c.1 * b.0;
         let v = a.0 * c.1 - a.1 * c.0;
         let w = b.0 * a.1 - b.1 * a.0;

@@ -1,19 +1,14 @@
 //! Tooth guidance: the unprepared teeth slide along each other and open the jaw.
 
-use kerfwright_geometry::Surface;
-use nalgebra::{Isometry3, Point3, Vector3};
+use nalgebra::{Isometry3, Matrix3, Point3, Vector3};
 use rayon::prelude::*;
 
 use super::path::{Moment, Site};
-use crate::finish_line::axes;
+use super::relief::{NEARBY_MM, Relief};
 use crate::outline::Outline;
 use crate::preparation::Preparation;
 use crate::scene::Placed;
 
-/// Side of a cell of the height map, mm: less than half of a scan's edge, so that a cusp of 1 mm radius is right to 2 µm.
-const CELL_MM: f64 = 0.1;
-/// How far from the scanned opponents teeth may still meet, mm.
-const REACH_MM: f64 = 7.0;
 /// A contact is at least this large, mm²: two or three vertices. A single one is noise.
 const CONTACT_MM2: f64 = 0.05;
 /// Teeth that only this much opening lets pass are locked, mm.
@@ -50,6 +45,8 @@ pub struct Guidance<'scan> {
     scan_from_after: Isometry3<f64>,
     /// Unprepared vertices of the prepared arch that may meet an opponent, with their areas.
     points: Vec<(Point3<f64>, f64)>,
+    /// Of the box around them.
+    corners: [Point3<f64>; 8],
     relief: Relief,
     /// How deep contacts may be: the noise, or what the closed bite shows.
     pub depth_mm: f64,
@@ -75,7 +72,8 @@ impl<'scan> Guidance<'scan> {
             .collect();
         let opposing = site.opposing;
         let scan_from_after = opposing.after_from_scan.inverse();
-        let mut guidance = Self { opposing, scan_from_after, points, relief, depth_mm: 0.0 };
+        let corners = corners_around(&points);
+        let mut guidance = Self { opposing, scan_from_after, points, corners, relief, depth_mm: 0.0 };
         guidance.depth_mm = guidance.closed_depth_mm().clamp(4.0 * preparation.noise_mm, 0.3);
         guidance
     }
@@ -101,19 +99,17 @@ impl<'scan> Guidance<'scan> {
     /// From `start_rad`, the opening a step before, the jaw closes until something carries, and opens by what reaches in:
     /// so it slides along the teeth and jumps over none. `among` restricts the search to some of the points.
     /// `None` if the teeth lock.
-    pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Option<&[u32]>) -> Option<f64> {
+    pub fn opening_rad(&self, moment: &Moment<'_>, start_rad: f64, among: Among<'_>) -> Option<f64> {
         let mut opening_rad = start_rad;
+        let mut among = among;
         for _ in 0..40 {
-            let active;
-            let near = match among {
-                Some(among) => among,
-                None => {
-                    active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM);
-                    &active
+            let (next_rad, is_settled) = match &mut among {
+                Among::These(near) => self.settle(moment, opening_rad, f64::INFINITY, near),
+                Among::All(nearby) => {
+                    let active = self.carrying(moment, opening_rad, 2.0 * ACTIVE_MM, nearby);
+                    self.settle(moment, opening_rad, ACTIVE_MM / moment.arm_mm(), &active)
                 }
             };
-            let reach_rad = if among.is_some() { f64::INFINITY } else { ACTIVE_MM / moment.arm_mm() };
-            let (next_rad, is_settled) = self.settle(moment, opening_rad, reach_rad, near);
             opening_rad = next_rad;
             if is_settled {
                 return Some(opening_rad);
@@ -157,11 +153,11 @@ impl<'scan> Guidance<'scan> {
 
     /// Opening that the heights alone ask for; negative where there is a gap.
     fn need_rad(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> f64 {
-        let (lever, matrix) = (moment.lever_plane(), moment.relative(opening_rad).to_homogeneous());
+        let (lever, pose) = (moment.lever_plane(), Moved::new(&moment.relative(opening_rad)));
         let mut deepest = Deepest::new();
         for &index in near {
             let (point, area_mm2) = &self.points[index as usize];
-            let at = matrix.transform_point(point);
+            let at = pose.at(point);
             if let Some((over_mm, steepness)) = self.relief.over(&at) {
                 deepest.add((over_mm - self.depth_mm * steepness) / lever.at(&at).max(1.0), *area_mm2);
             }
@@ -172,11 +168,11 @@ impl<'scan> Guidance<'scan> {
     /// How deep the teeth reach into each other, mm, and how steep it is there. The true distance, since a height says
     /// little beside a steep wall.
     fn deepest(&self, moment: &Moment<'_>, opening_rad: f64, near: &[u32]) -> (f64, f64) {
-        let matrix = moment.relative(opening_rad).to_homogeneous();
+        let pose = Moved::new(&moment.relative(opening_rad));
         let (mut deepest, mut steepest) = (Deepest::new(), f64::INFINITY);
         for &index in near {
             let (point, area_mm2) = &self.points[index as usize];
-            let at = matrix.transform_point(point);
+            let at = pose.at(point);
             let Some((over_mm, steepness)) = self.relief.over(&at) else { continue };
             // What stands over no deeper than the deepest contact found cannot be a deeper one.
             if over_mm <= self.depth_mm.max(deepest.floor()) {
@@ -192,16 +188,92 @@ impl<'scan> Guidance<'scan> {
         (deepest.value(), if steepest.is_finite() { steepest } else { 1.0 })
     }
 
-    /// The points that are within `within_mm` of carrying at an opened moment.
-    pub fn carrying(&self, moment: &Moment<'_>, opening_rad: f64, within_mm: f64) -> Vec<u32> {
-        let matrix = moment.relative(opening_rad).to_homogeneous();
+    /// The points that are within `within_mm` of carrying at an opened moment. `nearby` holds what is worth looking at
+    /// from one call to the next.
+    pub fn carrying(
+        &self,
+        moment: &Moment<'_>,
+        opening_rad: f64,
+        within_mm: f64,
+        nearby: &mut Nearby,
+    ) -> Vec<u32> {
+        let relative = moment.relative(opening_rad);
+        let pose = Moved::new(&relative);
         let near = |index: &u32| {
-            let at = matrix.transform_point(&self.points[*index as usize].0);
+            let at = pose.at(&self.points[*index as usize].0);
             self.relief.may_be_over(&at, -within_mm)
                 && self.relief.over(&at).is_some_and(|(over_mm, _)| over_mm > -within_mm)
         };
-        (0..self.points.len() as u32).filter(near).collect()
+        self.look_around(&relative, within_mm, nearby);
+        nearby.points.iter().copied().filter(near).collect()
     }
+
+    /// Collects the points that may come within `within_mm` of carrying before the jaw has moved by [`NEARBY_MM`], unless
+    /// those that are held still hold good.
+    fn look_around(&self, relative: &Isometry3<f64>, within_mm: f64, nearby: &mut Nearby) {
+        let holds = nearby.from.is_some_and(|(from, reach_mm)| {
+            // A difference of two rigid poses is largest at a corner of the box.
+            let moved = |corner: &Point3<f64>| (relative * corner - from * corner).norm() < NEARBY_MM;
+            within_mm <= reach_mm && self.corners.iter().all(moved)
+        });
+        if holds {
+            return;
+        }
+        let pose = Moved::new(relative);
+        let least_mm = -within_mm - NEARBY_MM;
+        let may_come =
+            |index: &u32| self.relief.may_come_over(&pose.at(&self.points[*index as usize].0), least_mm);
+        nearby.points.clear();
+        nearby.points.extend((0..self.points.len() as u32).filter(may_come));
+        nearby.from = Some((*relative, within_mm));
+    }
+}
+
+/// Among which points the opening is sought.
+#[derive(Debug)]
+pub enum Among<'a> {
+    /// All; what is near is remembered from one moment to the next.
+    All(&'a mut Nearby),
+    /// These alone.
+    These(&'a [u32]),
+}
+
+/// The points that are worth a look until the jaw has moved on by [`NEARBY_MM`].
+#[derive(Debug, Clone, Default)]
+pub struct Nearby {
+    /// The pose at which they were collected, and how near to carrying they may come, mm.
+    from: Option<(Isometry3<f64>, f64)>,
+    points: Vec<u32>,
+}
+
+/// A rigid pose for many points.
+struct Moved {
+    turn: Matrix3<f64>,
+    shift: Vector3<f64>,
+}
+
+impl Moved {
+    fn new(pose: &Isometry3<f64>) -> Self {
+        Self { turn: pose.rotation.to_rotation_matrix().into_inner(), shift: pose.translation.vector }
+    }
+
+    #[inline]
+    fn at(&self, point: &Point3<f64>) -> Point3<f64> {
+        let (m, x) = (&self.turn, point);
+        let axis = |k: usize| m[(k, 0)] * x.x + m[(k, 1)] * x.y + m[(k, 2)] * x.z + self.shift[k];
+        Point3::new(axis(0), axis(1), axis(2))
+    }
+}
+
+/// The corners of the box around some points.
+fn corners_around(points: &[(Point3<f64>, f64)]) -> [Point3<f64>; 8] {
+    let start = points.first().map_or(Point3::origin(), |first| first.0);
+    let (low, high) =
+        points.iter().fold((start, start), |(low, high), (point, _)| (low.inf(point), high.sup(point)));
+    std::array::from_fn(|corner| {
+        let side = |axis: usize| if corner >> axis & 1 == 0 { low[axis] } else { high[axis] };
+        Point3::new(side(0), side(1), side(2))
+    })
 }
 
 /// The greatest value that a contact's area reaches: strays smaller than a contact do not count.
@@ -239,165 +311,6 @@ impl Deepest {
     /// With no point at all, nothing touches: as low as can be.
     fn value(&self) -> f64 {
         self.held.last().map_or(f64::NEG_INFINITY, |entry| entry.0)
-    }
-}
-
-/// The opposing teeth as heights over a grid, seen from the prepared arch.
-#[derive(Debug, Clone)]
-struct Relief {
-    origin: Point3<f64>,
-    u: Vector3<f64>,
-    v: Vector3<f64>,
-    /// Towards the opposing teeth.
-    w: Vector3<f64>,
-    n_columns: usize,
-    n_rows: usize,
-    /// Height along `w` of the nearest opposing surface at each node; infinite where there is none.
-    heights_mm: Vec<f64>,
-    /// The lowest height in each block of cells: a map small enough to stay at hand.
-    blocks_mm: Vec<f64>,
-    lowest_mm: f64,
-}
-
-/// Cells along a side of a block.
-const BLOCK: usize = 16;
-
-impl Relief {
-    fn new(opposing: &Placed<'_>, occlusal: &Vector3<f64>, centre: &Point3<f64>) -> Self {
-        let (u, v) = axes(occlusal);
-        let mesh = &opposing.surface.mesh;
-        let place = |point: Point3<f64>| {
-            let at = opposing.after_from_scan * point - centre;
-            Vector3::new(at.dot(&u), at.dot(&v), at.dot(occlusal))
-        };
-        let places: Vec<Vector3<f64>> = mesh.vertices.par_iter().map(|&point| place(point)).collect();
-        let mut low = Vector3::repeat(f64::INFINITY);
-        let mut high = Vector3::repeat(f64::NEG_INFINITY);
-        for place in places.iter().filter(|place| place.iter().all(|x| x.is_finite())) {
-            (low, high) = (low.inf(place), high.sup(place));
-        }
-        // A quadrant is 60 mm long, a whole arch 80: what is far away guides too, as long as the map stays small.
-        let [from, to] = [low, high].map(|corner| corner.map(|x| x.clamp(-80.0, 80.0)));
-        let nodes = |axis: usize| ((to[axis] - from[axis]) / CELL_MM).max(0.0) as usize + 2;
-        let mut relief = Self {
-            origin: centre + u * from.x + v * from.y,
-            u,
-            v,
-            w: *occlusal,
-            n_columns: nodes(0),
-            n_rows: nodes(1),
-            heights_mm: Vec::new(),
-            blocks_mm: Vec::new(),
-            lowest_mm: low.z,
-        };
-        relief.heights_mm = vec![f64::INFINITY; relief.n_columns * relief.n_rows];
-        relief.draw(opposing.surface, &places, [from.x, from.y]);
-        relief.blocks_mm = relief.lowest_of_blocks();
-        relief
-    }
-
-    fn n_blocks_a_row(&self) -> usize {
-        self.n_columns.div_ceil(BLOCK)
-    }
-
-    fn lowest_of_blocks(&self) -> Vec<f64> {
-        let n_blocks_a_row = self.n_blocks_a_row();
-        let lowest = |block: usize| {
-            let (row, column) = (block / n_blocks_a_row * BLOCK, block % n_blocks_a_row * BLOCK);
-            // The nodes of the last cells lie in the next block.
-            let columns = column..(column + BLOCK + 1).min(self.n_columns);
-            (row..(row + BLOCK + 1).min(self.n_rows))
-                .flat_map(|row| &self.heights_mm[row * self.n_columns..][columns.clone()])
-                .fold(f64::INFINITY, |lowest, &height| lowest.min(height))
-        };
-        (0..n_blocks_a_row * self.n_rows.div_ceil(BLOCK)).map(lowest).collect()
-    }
-
-    fn draw(&mut self, surface: &Surface, places: &[Vector3<f64>], from: [f64; 2]) {
-        let to_grid = |place: &Vector3<f64>| {
-            Vector3::new((place.x - from[0]) / CELL_MM, (place.y - from[1]) / CELL_MM, place.z)
-        };
-        for corners in &surface.mesh.triangles {
-            let [a, b, c] = corners.map(|vertex| to_grid(&places[vertex as usize]));
-            let area = (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
-            if area.abs() < 1e-12 {
-                continue;
-            }
-            let span = |axis: usize, n: usize| {
-                let (low, high) = (a[axis].min(b[axis]).min(c[axis]), a[axis].max(b[axis]).max(c[axis]));
-                (low.max(0.0).ceil() as usize, (high.min(n as f64 - 1.0) + 1.0).max(0.0) as usize)
-            };
-            let (columns, rows) = (span(0, self.n_columns), span(1, self.n_rows));
-            for row in rows.0..rows.1 {
-                for column in columns.0..columns.1 {
-                    let (x, y) = (column as f64 - a.x, row as f64 - a.y);
-                    let s = (x * (c.y - a.y) - y * (c.x - a.x)) / area;
-                    let t = (y * (b.x - a.x) - x * (b.y - a.y)) / area;
-                    if s >= -1e-9 && t >= -1e-9 && s + t <= 1.0 + 1e-9 {
-                        let height_mm = a.z + s * (b.z - a.z) + t * (c.z - a.z);
-                        let node = &mut self.heights_mm[row * self.n_columns + column];
-                        *node = node.min(height_mm);
-                    }
-                }
-            }
-        }
-    }
-
-    /// Whether a point may stand over the opposing surface by more than `least_mm`: a quick look, to be followed by
-    /// [`over`](Self::over) where it says yes.
-    #[inline]
-    fn may_be_over(&self, point: &Point3<f64>, least_mm: f64) -> bool {
-        let at = point - self.origin;
-        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
-        if !(x >= 0.0 && y >= 0.0) {
-            return false;
-        }
-        let (column, row) = (x as usize, y as usize);
-        if column >= self.n_columns || row >= self.n_rows {
-            return false;
-        }
-        // A trace more, for what rounding does between the nodes.
-        at.dot(&self.w) - self.blocks_mm[row / BLOCK * self.n_blocks_a_row() + column / BLOCK]
-            > least_mm - 1e-9
-    }
-
-    /// How far a point stands over the opposing surface, along `w`, and how steep that is: 1 / cos of its slope.
-    #[inline]
-    fn over(&self, point: &Point3<f64>) -> Option<(f64, f64)> {
-        let at = point - self.origin;
-        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
-        if !(x >= 0.0 && y >= 0.0) {
-            return None;
-        }
-        let (column, row) = (x as usize, y as usize);
-        if column + 1 >= self.n_columns || row + 1 >= self.n_rows {
-            return None;
-        }
-        let node = row * self.n_columns + column;
-        let (low, high) = (&self.heights_mm[node..node + 2], &self.heights_mm[node + self.n_columns..]);
-        let [a, b, c, d] = [low[0], low[1], high[0], high[1]];
-        let (s, t) = (x - column as f64, y - row as f64);
-        let (near, far) = (a + (b - a) * s, c + (d - c) * s);
-        let height_mm = near + (far - near) * t;
-        if !height_mm.is_finite() {
-            return None;
-        }
-        let along = ((b - a) * (1.0 - t) + (d - c) * t) / CELL_MM;
-        let across = (far - near) / CELL_MM;
-        let steepness = (1.0 + along * along + across * across).sqrt();
-        Some((at.dot(&self.w) - height_mm, steepness))
-    }
-
-    /// Whether a point of the prepared arch can come to an opposing tooth at all.
-    fn may_meet(&self, point: &Point3<f64>) -> bool {
-        let at = point - self.origin;
-        let reach = REACH_MM / CELL_MM;
-        let (x, y) = (at.dot(&self.u) / CELL_MM, at.dot(&self.v) / CELL_MM);
-        x > -reach
-            && y > -reach
-            && x < self.n_columns as f64 + reach
-            && y < self.n_rows as f64 + reach
-            && at.dot(&self.w) > self.lowest_mm - 0.5
     }
 }
 

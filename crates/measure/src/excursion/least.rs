@@ -50,6 +50,7 @@ pub fn least_over(
         is_deep: false,
         best: None,
         queue: BinaryHeap::new(),
+        pose: (f64::NAN, Isometry3::identity()),
         n_looked: 0,
     };
     search.run();
@@ -170,6 +171,8 @@ struct Search<'a> {
     is_deep: bool,
     best: Option<Least>,
     queue: BinaryHeap<Stretch>,
+    /// The last pose with its length: both halves of a ball are looked at in the same one.
+    pose: (f64, Isometry3<f64>),
     n_looked: usize,
 }
 
@@ -245,7 +248,10 @@ impl Search<'_> {
     /// far to matter within `slack_mm`.
     fn distance(&mut self, point: &Point3<f64>, length_mm: f64, slack_mm: f64) -> Option<(f64, bool)> {
         self.n_looked += 1;
-        let at = self.surface_from_points * (self.sweep.pose(length_mm) * point);
+        if self.pose.0 != length_mm {
+            self.pose = (length_mm, self.sweep.pose(length_mm));
+        }
+        let at = self.surface_from_points * (self.pose.1 * point);
         let reach_mm = if self.is_deep { self.within_mm } else { self.limit_mm().max(0.0) };
         let signed = self.surface.signed(&at, reach_mm + slack_mm + RESOLUTION_MM)?;
         Some((signed.distance_mm, self.surface.on_boundary(&signed.closest)))

@@ -6,6 +6,7 @@
 mod guidance;
 mod least;
 mod path;
+mod relief;
 mod spread;
 
 pub use guidance::Guidance;

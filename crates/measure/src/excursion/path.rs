@@ -5,7 +5,7 @@ use kerfwright_jaw::{
 };
 use nalgebra::{Isometry3, Point3, Vector3};
 
-use super::guidance::{Guidance, Lever};
+use super::guidance::{Among, Guidance, Lever, Nearby};
 use crate::measures::NO_OPPOSING;
 use crate::preparation::Preparation;
 use crate::scene::Placed;
@@ -143,12 +143,12 @@ impl<'scan> Site<'scan> {
     fn guided(&self, path: &ModelPath, guidance: &Guidance<'_>) -> Result<JawMotion, String> {
         let stops_mm = path.model.stops_mm(path.movement, N_STEPS);
         let (mut lower, mut relative, mut opened_mm, mut travel_mm) = (vec![], vec![], vec![], vec![]);
-        let mut opening_rad = 0.0;
+        let (mut opening_rad, mut nearby) = (0.0, Nearby::default());
         for &stop_mm in &stops_mm {
             // The jaws are closed at the start, whatever the scans say of their contacts.
             if stop_mm > 0.0 {
                 opening_rad = guidance
-                    .opening_rad(&path.at(stop_mm), opening_rad, None)
+                    .opening_rad(&path.at(stop_mm), opening_rad, Among::All(&mut nearby))
                     .ok_or("the teeth lock: no opening up to 10 mm lets them pass; check the bite and the jaw settings")?;
             }
             let at = path.at(stop_mm);

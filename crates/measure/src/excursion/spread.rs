@@ -3,7 +3,7 @@
 use kerfwright_jaw::{Movement, Parameter};
 use nalgebra::{Isometry3, Point3};
 
-use super::guidance::Guidance;
+use super::guidance::{Among, Guidance, Nearby};
 use super::path::{JawMotion, ModelPath, Site};
 use crate::preparation::Preparation;
 
@@ -51,7 +51,7 @@ pub fn model_sigma_mm(
         .zip(&openings)
         .map(|(&share, &opening_rad)| {
             let moment = own.at(share * own.model.end_mm(movement));
-            let near = guidance.carrying(&moment, opening_rad, NEAR_MM);
+            let near = guidance.carrying(&moment, opening_rad, NEAR_MM, &mut Nearby::default());
             near.iter().copied().step_by(near.len().div_ceil(N_GUIDING).max(1)).collect()
         })
         .collect();
@@ -63,7 +63,7 @@ pub fn model_sigma_mm(
                 continue;
             }
             let moment = path.at(share * path.model.end_mm(movement));
-            let opening_rad = guidance.opening_rad(&moment, openings[place], Some(&among[place]))?;
+            let opening_rad = guidance.opening_rad(&moment, openings[place], Among::These(&among[place]))?;
             least_mm = least_mm.min(site_distance(site, &points, &moment.relative(opening_rad)));
         }
         Some(least_mm)

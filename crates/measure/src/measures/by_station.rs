@@ -2,6 +2,7 @@
 //!
 //! A section runs over the triangles, which cut every corner short; vertices lie on the surface that was scanned.
 
+use kerfwright_geometry::Plane;
 use nalgebra::{Point2, Point3};
 
 use crate::finish_line::axes;
@@ -31,7 +32,7 @@ impl ByStation {
         let compass = Compass::new(preparation);
         for (vertex, point) in preparation.scene.after.mesh.vertices.iter().enumerate() {
             if preparation.inside[vertex] {
-                let station = compass.nearest(preparation, point);
+                let station = compass.nearest(point);
                 let flat = stations[station].section.frame.flat(point);
                 sorted[station].push(Near { vertex: vertex as u32, flat });
             }
@@ -52,6 +53,7 @@ struct Compass {
     centre: Point3<f64>,
     axes: [nalgebra::Vector3<f64>; 2],
     first: Vec<usize>,
+    planes: Vec<Plane>,
 }
 
 impl Compass {
@@ -59,7 +61,8 @@ impl Compass {
 
     fn new(preparation: &Preparation<'_>) -> Self {
         let (u, v) = axes(&preparation.path);
-        let mut compass = Self { centre: preparation.ring.centre(), axes: [u, v], first: Vec::new() };
+        let planes = preparation.stations.iter().map(|station| station.section.frame.plane()).collect();
+        let mut compass = Self { centre: preparation.ring.centre(), axes: [u, v], first: Vec::new(), planes };
         let places: Vec<usize> =
             preparation.stations.iter().map(|station| compass.place(&station.edge())).collect();
         compass.first = (0..Self::N)
@@ -81,17 +84,18 @@ impl Compass {
     }
 
     /// The station whose plane passes nearest, among those in about the point's direction.
-    fn nearest(&self, preparation: &Preparation<'_>, point: &Point3<f64>) -> usize {
+    fn nearest(&self, point: &Point3<f64>) -> usize {
         const AROUND: usize = 14;
-        let n = preparation.stations.len();
+        let n = self.planes.len();
         let start = self.first[self.place(point)];
-        let off_mm = |station: usize| {
-            let plane = preparation.stations[station].section.frame.plane();
-            (point - plane.point).dot(&plane.normal).abs()
-        };
-        (0..=2 * AROUND.min((n - 1) / 2))
-            .map(|step| (start + n + step - AROUND.min((n - 1) / 2)) % n)
-            .min_by(|&a, &b| off_mm(a).total_cmp(&off_mm(b)))
-            .unwrap_or(start)
+        let reach = AROUND.min((n - 1) / 2);
+        let mut nearest = (f64::INFINITY, start);
+        for station in (0..=2 * reach).map(|step| (start + n + step - reach) % n) {
+            let off_mm = self.planes[station].signed_distance(point).abs();
+            if off_mm < nearest.0 {
+                nearest = (off_mm, station);
+            }
+        }
+        nearest.1
     }
 }

@@ -208,12 +208,13 @@ fn step(near: &[Vector3<f64>], across: usize, noise_mm: f64) -> Option<(f64, f64
             let (x, [a, b, c, d, e, f]) = (at[across], plain(at));
             SVector::from([a, b, c, d, e, f, x * x * x, x * x * x * x])
         });
-        let creases = (-4..=4).map(|place| {
+        let mut creases = (-4..=4).map(|place| {
             let at_mm = 0.125 * f64::from(place);
             least_squares(&chosen, |at| with(at, (at[across] - at_mm).max(0.0))).map(|fit| fit.2)
         });
-        let least = creases.chain([curved.map(|fit| fit.2)]).flatten().fold(f64::INFINITY, f64::min);
-        if squares > BETTER * least {
+        // One that explains the wall as well is enough.
+        let as_good = |other: Option<f64>| other.is_some_and(|other| squares > BETTER * other);
+        if as_good(curved.map(|fit| fit.2)) || creases.any(as_good) {
             return Some((0.0, sigma_mm));
         }
     }

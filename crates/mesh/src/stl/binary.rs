@@ -78,8 +78,11 @@ fn welded(records: &[[u8; RECORD]]) -> Mesh {
     let corners: Vec<[[u32; 3]; 3]> = records.par_iter().with_min_len(4096).map(corner_keys).collect();
     let keys = corners.as_flattened();
     let welded = weld(keys);
-    let point =
-        |&corner: &u32| Point3::from(keys[corner as usize].map(|bits| f64::from(f32::from_bits(bits))));
+    let point = |&corner: &u32| {
+        let [x, y, z] = keys[corner as usize];
+        let number = |bits: u32| f64::from(f32::from_bits(bits));
+        Point3::new(number(x), number(y), number(z))
+    };
     Mesh {
         vertices: welded.first.iter().map(point).collect(),
         triangles: welded.vertex_of.as_chunks::<3>().0.to_vec(),
@@ -90,7 +93,8 @@ fn welded(records: &[[u8; RECORD]]) -> Mesh {
 fn corner_keys(record: &[u8; RECORD]) -> [[u32; 3]; 3] {
     let (numbers, _) = record.as_chunks::<4>();
     let bits = |index: usize| (f32::from_le_bytes(numbers[index]) + 0.0).to_bits();
-    [0, 1, 2].map(|corner| [0, 1, 2].map(|axis| bits(3 + 3 * corner + axis)))
+    let corner = |first: usize| [bits(first), bits(first + 1), bits(first + 2)];
+    [corner(3), corner(6), corner(9)]
 }
 
 #[cfg(test)]

@@ -1,48 +1,66 @@
 //! Where to split a group of triangles in two.
 
-use super::{Bounds, Item};
+use super::{Bounds, Extent, Item};
 use crate::tree::node::WIDTH;
 
 /// Groups up to this size are sorted, larger ones are counted into bins.
 const SORTED: usize = 128;
 const BINS: usize = 16;
 
-/// Rearranges `items` and returns where its second part begins; both parts hold at least one.
+/// Rearranges `items`, which take up `extent`, and returns where their second part begins and what both parts take up;
+/// both hold at least one.
 ///
 /// Source of the bins: I. Wald, On fast construction of SAH-based bounding volume hierarchies,
 /// IEEE Symposium on Interactive Ray Tracing, 2007.
-pub(super) fn split(items: &mut [Item]) -> usize {
-    let (axis, low, high) = widest(items);
+pub(super) fn split(items: &mut [Item], extent: &Extent) -> (usize, [Extent; 2]) {
+    let Bounds { low, high } = extent.centres;
+    let axis = widest(&extent.centres);
     if items.len() <= SORTED {
-        return split_sorted(items, axis);
+        let middle = split_sorted(items, axis);
+        return (middle, extents(items, middle));
     }
-    let per_length = BINS as f32 * 0.9999 / (high - low);
-    let bin = |item: &Item| (((item.centre(axis) - low) * per_length) as usize).min(BINS - 1);
-    if let Some(first_right) = best_bin(items, bin) {
-        return partition(items, |item| bin(item) < first_right);
+    let per_length = BINS as f32 * 0.9999 / (high[axis] - low[axis]);
+    let bin = |item: &Item| (((item.centre(axis) - low[axis]) * per_length) as usize).min(BINS - 1);
+    if let Some((first_right, extents)) = best_bin(items, bin) {
+        return (partition(items, |item| bin(item) < first_right), extents);
     }
     let middle = items.len() / 2;
     items.select_nth_unstable_by_key(middle, |item| item.triangle); // All in one place: any half will do.
-    middle
+    (middle, extents(items, middle))
 }
 
-fn widest(items: &[Item]) -> (usize, f32, f32) {
-    let (mut low, mut high) = ([f32::INFINITY; 3], [f32::NEG_INFINITY; 3]);
-    for item in items {
-        for axis in 0..3 {
-            low[axis] = low[axis].min(item.centre(axis));
-            high[axis] = high[axis].max(item.centre(axis));
-        }
+fn extents(items: &[Item], middle: usize) -> [Extent; 2] {
+    let (left, right) = items.split_at(middle);
+    [Extent::of(left), Extent::of(right)]
+}
+
+fn widest(centres: &Bounds) -> usize {
+    let extent = |axis: &usize| centres.high[*axis] - centres.low[*axis];
+    (0..3).max_by(|a, b| extent(a).total_cmp(&extent(b))).unwrap_or(0)
+}
+
+/// Sorts up to [`SORTED`] items by their centres, then by their numbers: as whole numbers, which is quicker than item by
+/// item.
+fn sort(items: &mut [Item], axis: usize) {
+    let mut keys = [0u128; SORTED];
+    let mut sorted = [items[0]; SORTED];
+    let keys = &mut keys[..items.len()];
+    for (place, (key, item)) in keys.iter_mut().zip(items.iter()).enumerate() {
+        let bits = item.centre(axis).to_bits();
+        // Floats in their total order, as `total_cmp` has it.
+        let rising = bits ^ (((bits as i32) >> 31) as u32 | 1 << 31);
+        *key = u128::from(rising) << 64 | u128::from(item.triangle) << 32 | place as u128;
     }
-    let extent = |axis: &usize| high[*axis] - low[*axis];
-    let axis = (0..3).max_by(|a, b| extent(a).total_cmp(&extent(b))).unwrap_or(0);
-    (axis, low[axis], high[axis])
+    keys.sort_unstable();
+    for (to, &key) in sorted.iter_mut().zip(keys.iter()) {
+        *to = items[key as u32 as usize];
+    }
+    items.copy_from_slice(&sorted[..items.len()]);
 }
 
 /// Whole packets on the left, as few packets as possible in all, and of these the least cost.
 fn split_sorted(items: &mut [Item], axis: usize) -> usize {
-    items
-        .sort_unstable_by(|a, b| a.centre(axis).total_cmp(&b.centre(axis)).then(a.triangle.cmp(&b.triangle)));
+    sort(items, axis);
     let mut right_areas = [0.0; SORTED + 1];
     let mut bounds = Bounds::EMPTY;
     for at in (0..items.len()).rev() {
@@ -64,27 +82,27 @@ fn split_sorted(items: &mut [Item], axis: usize) -> usize {
     middle
 }
 
-/// The bin that begins the right part at the least cost, `None` if all items fall in one bin.
-fn best_bin(items: &[Item], bin: impl Fn(&Item) -> usize) -> Option<usize> {
+/// The bin that begins the right part at the least cost, and what both parts take up; `None` if all items fall in one bin.
+fn best_bin(items: &[Item], bin: impl Fn(&Item) -> usize) -> Option<(usize, [Extent; 2])> {
     let mut counts = [0usize; BINS];
-    let mut bounds = [Bounds::EMPTY; BINS];
+    let mut extents = [Extent::EMPTY; BINS];
     for item in items {
         let bin = bin(item);
         counts[bin] += 1;
-        bounds[bin] = bounds[bin].with(&item.bounds);
+        extents[bin] = extents[bin].with(&item.extent());
     }
     let mut right_costs = [f32::INFINITY; BINS];
     let (mut n_right, mut right) = (0, Bounds::EMPTY);
     for at in (1..BINS).rev() {
         n_right += counts[at];
-        right = right.with(&bounds[at]);
+        right = right.with(&extents[at].bounds);
         right_costs[at] = if n_right > 0 { right.half_area() * n_right as f32 } else { f32::INFINITY };
     }
     let (mut n_left, mut left) = (0, Bounds::EMPTY);
     let mut best = (f32::INFINITY, None);
     for at in 1..BINS {
         n_left += counts[at - 1];
-        left = left.with(&bounds[at - 1]);
+        left = left.with(&extents[at - 1].bounds);
         if n_left > 0 && right_costs[at] < f32::INFINITY {
             let cost = left.half_area() * n_left as f32 + right_costs[at];
             if cost < best.0 || best.1.is_none() {
@@ -92,7 +110,8 @@ fn best_bin(items: &[Item], bin: impl Fn(&Item) -> usize) -> Option<usize> {
             }
         }
     }
-    best.1
+    let all = |extents: &[Extent]| extents.iter().fold(Extent::EMPTY, |all, extent| all.with(extent));
+    best.1.map(|at| (at, [all(&extents[..at]), all(&extents[at..])]))
 }
 
 /// Moves the items that go left to the front, and counts them.
