@@ -167,7 +167,7 @@ fn one(
 }
 
 /// Flaws change the word for the finish where they are.
-fn adjusted(phantom: &Phantom, mut expected: Expected) -> Expected {
+pub fn adjusted(phantom: &Phantom, mut expected: Expected) -> Expected {
     let flaws = &phantom.spec().flaws;
     for (name, middle_deg) in [("mesial", 0.0), ("facial", 90.0), ("distal", 180.0), ("lingual", 270.0)] {
         let id = format!("finish_line.kind.{name}");

@@ -33,6 +33,9 @@ struct Cell {
     area_mm2: f64,
     /// Height over the finish line of its own station, mm.
     height_mm: f64,
+    /// Wall of a groove or a wing: it stands across its own finish line by more than 45°, and other wall of its height
+    /// lies more than 0.2 mm farther out along its normal.
+    recess: bool,
 }
 
 /// Adds axial area, resisting shares and facial planes.
@@ -135,15 +138,32 @@ fn cells(stations: &[Station], up: &Vector3<f64>) -> Vec<Cell> {
                     normal,
                     area_mm2: 0.5 * across.norm(),
                     height_mm: centre.coords.dot(up) - foot,
+                    // Not known before all cells are.
+                    recess: level_of(&normal, up).dot(&-one.inward) < 45f64.to_radians().cos(),
                 });
             }
         }
     }
+    let recessed = |cell: &Cell| {
+        let outward = level_of(&cell.normal, up);
+        let beyond = |other: &Cell| {
+            let to = other.centre - cell.centre;
+            to.dot(up).abs() < 0.25 && to.dot(&outward) > 0.2
+        };
+        cell.recess && cells.iter().any(beyond)
+    };
+    let recesses: Vec<bool> = cells.par_iter().map(recessed).collect();
+    cells.iter_mut().zip(recesses).for_each(|(cell, recess)| cell.recess = recess);
     cells
 }
 
+/// The part of a direction that is square on the path, unit.
+fn level_of(direction: &Vector3<f64>, up: &Vector3<f64>) -> Vector3<f64> {
+    (direction - up * direction.dot(up)).normalize()
+}
+
 /// What a turn about the finish line's tangent at a station meets in a strip a fifth as wide as
-/// the finish line reaches across.
+/// the finish line reaches across, and in recesses wherever they lie.
 struct Turn {
     resisting_pct: f64,
     limiting_taper_deg: f64,
@@ -158,8 +178,9 @@ impl Turn {
         let (mut resisting, mut all, mut limits) = (0.0, 0.0, Vec::new());
         for cell in cells {
             let from = cell.centre - axis.edge;
-            let level = cell.normal - up * cell.normal.dot(up);
-            if from.dot(&turn).abs() > 0.1 * reach || level.normalize().dot(&axis.inward) < 0.5 {
+            let facing = level_of(&cell.normal, up).dot(&axis.inward);
+            let in_strip = from.dot(&turn).abs() <= 0.1 * reach && facing >= 0.5;
+            if !in_strip && !(cell.recess && facing > 45f64.to_radians().cos()) {
                 continue;
             }
             all += cell.area_mm2;
