@@ -16,6 +16,8 @@ use super::truth::{Expected, angle_deg, centre_of, line, median};
 const STEP_MM: f64 = 0.05;
 /// Every so many of the phantom's 720 stations.
 const EVERY: usize = 2;
+/// How many of the phantom's stations to each side give the finish line's direction.
+const CHORD: usize = 8;
 
 /// A station of the finish line.
 struct Station {
@@ -89,7 +91,8 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
     let centre = centre_of(points);
     let n = points.len();
     let at = |k: usize| {
-        let across = up.cross(&(points[(k + 1) % n] - points[(k + n - 1) % n])).normalize();
+        // Over half a millimetre: at a jump of the line the planes of nearest points would cross, and wall count twice.
+        let across = up.cross(&(points[(k + CHORD) % n] - points[(k + n - CHORD) % n])).normalize();
         let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
         let wall = (0..160).map(|level| {
             let height_mm = STEP_MM * (f64::from(level) + 0.5);
