@@ -104,11 +104,13 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
     (0..n).into_par_iter().step_by(EVERY).map(at).collect()
 }
 
-/// How far inwards the wall lies: from the finish line inwards through air until the body begins, then halved down.
+/// How far inwards the wall lies: from the finish line inwards through air until the body begins, then halved down. Along a
+/// path that leans, the place over the finish line may lie in the adjacent tooth: air begins behind that.
 fn from_outside(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
     const STRIDE_MM: f64 = 0.04;
     let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
-    let first = (0..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
+    let air = (0..15).find(|&stride| !inside(STRIDE_MM * f64::from(stride)))?;
+    let first = (air..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
     let (mut outer, mut inner) = (STRIDE_MM * f64::from(first - 1), STRIDE_MM * f64::from(first));
     for _ in 0..25 {
         let between = 0.5 * (outer + inner);

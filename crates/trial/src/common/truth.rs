@@ -26,8 +26,12 @@ pub fn expected(phantom: &Phantom) -> Expected {
     let mut all = Expected::new();
     let truth = phantom.truth();
     walls(phantom, &mut all);
-    occlusal(phantom, &mut all);
-    super::truth_occlusal::add(phantom, &mut all);
+    if phantom.fdi().position() <= 3 {
+        front(phantom, &mut all);
+    } else {
+        occlusal(phantom, &mut all);
+        super::truth_occlusal::add(phantom, &mut all);
+    }
     path(phantom, &mut all);
     finish_line(phantom, &mut all);
     super::hold::expected(phantom, &mut all);
@@ -127,6 +131,19 @@ fn occlusal(phantom: &Phantom, all: &mut Expected) {
     put("reduction.occlusal.marginal_ridge_mm".into(), ridge.median_mm);
     put("reduction.occlusal.marginal_ridge_mm#p05".into(), ridge.p05_mm);
     put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
+}
+
+/// Front teeth have an incisal edge and a lingual fossa.
+fn front(phantom: &Phantom, all: &mut Expected) {
+    let occlusal = &phantom.truth().occlusal;
+    let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
+    for (id, spread) in
+        [("reduction.incisal_mm", &occlusal.incisal), ("reduction.lingual_fossa_mm", &occlusal.fossa)]
+    {
+        put(id, spread.median_mm);
+        put(&format!("{id}#p05"), spread.p05_mm);
+    }
+    put("clearance.mip_mm", phantom.truth().clearance_mip.least_mm);
 }
 
 fn path(phantom: &Phantom, all: &mut Expected) {
