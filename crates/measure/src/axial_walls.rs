@@ -223,25 +223,51 @@ fn smooth_normals(surface: &Surface, chosen: &[u32]) -> Vec<Vector3<f64>> {
             })
         })
         .collect();
-    let mut normals: Vec<Vector3<f64>> =
+    let own: Vec<Vector3<f64>> =
         chosen.iter().map(|&triangle| surface.triangle_normals[triangle as usize]).collect();
-    let rounds = ROUNDS.iter().flat_map(|&(n, apart_deg)| std::iter::repeat_n(apart_deg, n));
-    for apart_deg in rounds {
+    let (rounds, first) = weigh(&own, &areas, &neighbours);
+    // Averaged again is what the average missed: between a round floor and the wall above it that is what has bled over.
+    let missed: Vec<Vector3<f64>> = own.iter().zip(&first).map(|(own, mean)| own - mean).collect();
+    let missed = rounds.iter().fold(missed, |field, weights| averaged(&field, &neighbours, weights));
+    let whole = first.iter().zip(&missed).map(|(mean, missed)| mean + missed);
+    whole.zip(&own).map(|(normal, own)| normal.try_normalize(1e-12).unwrap_or(*own)).collect()
+}
+
+/// Averages round after round; the weights of each round (own first, then the three neighbours') and the last average.
+fn weigh(
+    own: &[Vector3<f64>],
+    areas: &[f64],
+    neighbours: &[[u32; 3]],
+) -> (Vec<Vec<[f64; 4]>>, Vec<Vector3<f64>>) {
+    let (mut normals, mut rounds) = (own.to_vec(), Vec::new());
+    for apart_deg in ROUNDS.iter().flat_map(|&(n, apart_deg)| std::iter::repeat_n(apart_deg, n)) {
         let limit = 1.0 - apart_deg.to_radians().cos();
-        normals = (0..normals.len())
-            .into_par_iter()
-            .map(|k| {
-                let own = normals[k];
-                let mut sum = own * areas[k];
-                for other in neighbours[k].into_iter().filter(|&other| other != u32::MAX) {
-                    let other = other as usize;
-                    let apart = (1.0 - own.dot(&normals[other])) / limit;
-                    let weight = (1.0 - apart * apart).max(0.0).powi(2);
-                    sum += normals[other] * (areas[other] * weight);
-                }
-                sum.try_normalize(1e-12).unwrap_or(own)
-            })
-            .collect();
+        let of = |k: usize| {
+            let weight = |other: u32| {
+                let Some(normal) = normals.get(other as usize) else { return 0.0 };
+                let apart = (1.0 - normals[k].dot(normal)) / limit;
+                areas[other as usize] * (1.0 - apart * apart).max(0.0).powi(2)
+            };
+            let [a, b, c] = neighbours[k].map(weight);
+            let sum = areas[k] + a + b + c;
+            if sum > 0.0 { [areas[k], a, b, c].map(|weight| weight / sum) } else { [1.0, 0.0, 0.0, 0.0] }
+        };
+        let weights: Vec<[f64; 4]> = (0..normals.len()).into_par_iter().map(of).collect();
+        let next = averaged(&normals, neighbours, &weights);
+        let unit =
+            |(normal, own): (&Vector3<f64>, &Vector3<f64>)| normal.try_normalize(1e-12).unwrap_or(*own);
+        normals = next.iter().zip(&normals).map(unit).collect();
+        rounds.push(weights);
     }
-    normals
+    (rounds, normals)
+}
+
+/// One round of averaging with given weights.
+fn averaged(field: &[Vector3<f64>], neighbours: &[[u32; 3]], weights: &[[f64; 4]]) -> Vec<Vector3<f64>> {
+    let mean = |k: usize| {
+        let sides = neighbours[k].iter().zip(&weights[k][1..]);
+        let beside = sides.filter(|(_, weight)| **weight > 0.0);
+        beside.fold(field[k] * weights[k][0], |sum, (&other, weight)| sum + field[other as usize] * *weight)
+    };
+    (0..field.len()).into_par_iter().map(mean).collect()
 }

@@ -3,6 +3,7 @@
 
 use kerfwright_geometry::fit;
 
+use crate::document::Value;
 use crate::finish_line::Ring;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
@@ -81,15 +82,40 @@ pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             sheet.refuse(id, reason(aspect));
         }
     }
+    say_how_much_was_seen(preparation, sheet);
     let seen = seen_share(&preparation.ring.seen);
     if seen < LEAST_SEEN_FOR_VOLUME {
-        for id in ["reduction.volume_mm3", "reduction.crown_pct"] {
+        let whole = [
+            "reduction.volume_mm3",
+            "reduction.crown_pct",
+            "retention.axial_area_mm2",
+            "resistance.limiting_taper_deg",
+            "finish_line.lip_mm",
+            "finish_line.lip_where",
+        ];
+        for id in whole {
             if sheet.readings.remove(id).is_some() {
                 sheet.refuse(
                     id,
                     format!("the finish line was seen only {:.0} % of the way round", 100.0 * seen),
                 );
             }
+        }
+    }
+}
+
+/// Gives every reading of a finish line of which parts were not seen the share that was, `seen_pct`: of the aspect's middle
+/// half where the reading is an aspect's, else of the whole way round.
+fn say_how_much_was_seen(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let whole = seen_share(&preparation.ring.seen);
+    if whole >= 1.0 {
+        return;
+    }
+    for (id, reading) in &mut sheet.readings {
+        let aspect = Aspect::ALL.into_iter().find(|aspect| hangs_on(id, *aspect));
+        let share = aspect.map_or(whole, |aspect| seen_share(&seen_flags(preparation, aspect)));
+        if id.starts_with("finish_line.") && share < 1.0 {
+            reading.extras.insert("seen_pct".into(), Value::Number((1000.0 * share).round() / 10.0));
         }
     }
 }
@@ -113,12 +139,13 @@ fn seen_share(seen: &[bool]) -> f64 {
 
 /// Whether enough of the finish line was seen in the middle half of an aspect.
 fn is_seen(preparation: &Preparation<'_>, aspect: Aspect) -> bool {
+    seen_share(&seen_flags(preparation, aspect)) >= LEAST_SEEN
+}
+
+fn seen_flags(preparation: &Preparation<'_>, aspect: Aspect) -> Vec<bool> {
     let places = preparation.ring.points.iter().zip(&preparation.ring.seen);
-    let flags: Vec<bool> = places
-        .filter(|(point, _)| aspect.holds_in_middle(preparation.frame.angle_deg(point)))
-        .map(|(_, seen)| *seen)
-        .collect();
-    seen_share(&flags) >= LEAST_SEEN
+    let near = places.filter(|(point, _)| aspect.holds_in_middle(preparation.frame.angle_deg(point)));
+    near.map(|(_, seen)| *seen).collect()
 }
 
 /// Whether a reading hangs on the finish line of an aspect.
@@ -127,9 +154,13 @@ fn hangs_on(id: &str, aspect: Aspect) -> bool {
         let last = id.rsplit('.').next().unwrap_or(id);
         last.strip_prefix(aspect.id()).is_some_and(|rest| rest.is_empty() || rest.starts_with('_'))
     };
+    // A crown turns about the finish line opposite to the wall that resists.
+    let across = Aspect::at(aspect.centre_deg() + 180.0);
+    let resists = [aspect, across].iter().any(|one| id == format!("resistance.resisting_pct.{}", one.id()));
     let is_gingival_third = id == format!("reduction.axial.{}.gingival_mm", aspect.id());
     let is_ratio = id == "ratio.oc_fl" && matches!(aspect, Aspect::Facial | Aspect::Lingual);
     ((id.starts_with("finish_line.") || id.starts_with("wall.height.")) && ends_in(id))
+        || resists
         || is_gingival_third
         || is_ratio
 }

@@ -1,6 +1,6 @@
 //! The path of placement: the direction along which a crown seats.
 
-use nalgebra::Vector3;
+use nalgebra::{SMatrix, SVector, Vector3};
 
 use crate::frame::{Aspect, ToothFrame};
 use crate::station::Station;
@@ -33,7 +33,7 @@ pub fn best(stations: &[Station], frame: &ToothFrame) -> Vector3<f64> {
     let walls: Vec<WallSample> = stations
         .iter()
         .filter_map(|station| {
-            let wall = station.wall.as_ref()?;
+            let wall = station.sound_wall()?;
             Some(WallSample { normal: wall.normal, angle_deg: station.angle_deg })
         })
         .collect();
@@ -53,11 +53,17 @@ fn even_draft(walls: &[WallSample], frame: &ToothFrame) -> Vector3<f64> {
                 .filter(|wall| aspect.holds_in_middle(wall.angle_deg))
                 .map(|wall| wall.normal.dot(&path).clamp(-1.0, 1.0).asin())
                 .collect();
-            median(&drafts)
+            // As few as no reading is taken from.
+            (drafts.len() >= 4).then(|| median(&drafts)).flatten()
         };
+        let rest = uneven_draft(walls, &path);
         let tilt = |one: Aspect, other: Aspect| match (draft(one), draft(other)) {
             (Some(one), Some(other)) => 0.5 * (other - one),
-            _ => 0.0,
+            // A wall too low to be read: what the others say of its plane.
+            _ => rest.map_or(0.0, |rest| {
+                let toward_rad = one.centre_deg().to_radians();
+                -(rest[0] * toward_rad.cos() + rest[1] * toward_rad.sin())
+            }),
         };
         let mesial = (frame.mesial - path * frame.mesial.dot(&path)).normalize();
         let facial = (frame.facial - path * frame.facial.dot(&path)).normalize();
@@ -69,6 +75,20 @@ fn even_draft(walls: &[WallSample], frame: &ToothFrame) -> Vector3<f64> {
         }
     }
     path
+}
+
+/// How much more draft the walls have mesially than distally and facially than lingually (halves of the differences, rad),
+/// from a smooth course of the draft around the tooth that needs no wall in any one place.
+fn uneven_draft(walls: &[WallSample], path: &Vector3<f64>) -> Option<[f64; 2]> {
+    let (mut normal, mut right) = (SMatrix::<f64, 5, 5>::zeros(), SVector::<f64, 5>::zeros());
+    for wall in walls {
+        let (sine, cosine) = wall.angle_deg.to_radians().sin_cos();
+        let row = SVector::from([1.0, cosine, sine, cosine * cosine - sine * sine, 2.0 * sine * cosine]);
+        normal += row * row.transpose();
+        right += row * wall.normal.dot(path).clamp(-1.0, 1.0).asin();
+    }
+    let course = normal.cholesky()?.solve(&right);
+    Some([course[1], course[2]])
 }
 
 /// Mean undercut of the walls along a direction: the sine by which they overhang, walls in draft counting nothing.

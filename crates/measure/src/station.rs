@@ -15,6 +15,8 @@ const WALL_WINDOW_MM: f64 = 0.7;
 const WALL_LEAST_DEG: f64 = 50.0;
 /// Length of wall that carries the wall line, measured from its gingival end, mm (check: gingival 2 mm).
 const WALL_LINE_MM: f64 = 2.0;
+/// Less straight wall over a round floor carries no line, mm.
+const LEAST_STRAIGHT_MM: f64 = 0.4;
 /// Where the surface's normal comes within 60° of the path the occlusal surface begins.
 const OCCLUSAL_DEG: f64 = 60.0;
 
@@ -70,6 +72,9 @@ pub struct Wall {
     pub top: Option<Point2<f64>>,
     /// Unit normal of the wall, outward, after frame.
     pub normal: Vector3<f64>,
+    /// Whether enough straight wall lies between a round floor and the occlusal edge to carry the line. Without it the
+    /// line leans with the arc below and the rounding above: height and place hold, taper and width do not.
+    pub sound: bool,
 }
 
 impl Station {
@@ -115,6 +120,14 @@ impl Station {
         self.floor_is_arc = taken.as_ref().map(|taken| taken.arc.is_some());
         self.floor_arc = taken.as_ref().and_then(|taken| taken.arc);
         self.wall = taken.and_then(|taken| taken.wall).or_else(|| self.found_wall.clone());
+        if let (Some(wall), Some(arc)) = (&mut self.wall, &self.floor_arc) {
+            wall.sound = wall.straight_above_mm(&self.section, &arc.foot) >= LEAST_STRAIGHT_MM;
+        }
+    }
+
+    /// The wall, if its line stands on enough straight wall to tell taper and width.
+    pub fn sound_wall(&self) -> Option<&Wall> {
+        self.wall.as_ref().filter(|wall| wall.sound)
     }
 
     /// Height of the finish line over the gingiva along `axis`, mm.
@@ -180,6 +193,7 @@ impl Wall {
             top,
             normal,
             line,
+            sound: true,
         })
     }
 
@@ -197,6 +211,15 @@ impl Wall {
         }
         let higher = Self::fit(section, low_mm, self.end_mm, self.top, noise_mm)?;
         Some(Self { begin_mm: self.begin_mm, ..higher })
+    }
+
+    /// Length of straight wall over the foot of a round floor, up to where the line or the rounding of the edge ends, mm.
+    fn straight_above_mm(&self, section: &Section, foot: &Point2<f64>) -> f64 {
+        const ROUNDED_MM: f64 = 0.15;
+        let along = |point: &Point2<f64>| point.coords.dot(&self.line.direction);
+        let end_mm = section.at_arc(self.end_mm).map_or(f64::INFINITY, |end| along(&end));
+        let top_mm = self.top.map_or(f64::INFINITY, |top| along(&top) - ROUNDED_MM);
+        end_mm.min(top_mm) - along(foot)
     }
 
     /// The wall as a face, hollow outside.

@@ -9,7 +9,8 @@
 //! **Opposite wall.** Axial wall (see [`crate::axial_walls`]) that faces away from the axis by no more than 60° sideways and
 //! lies in a strip along the section, a fifth as wide as the
 //! finish line reaches across from the axis; and, wherever it lies, any wall of a groove or box: wall that faces away
-//! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line.
+//! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line and has
+//! other wall of its height farther out along its normal (a line angle may turn as far, but nothing lies beyond it).
 //! The *resisting share* is the resisting part of its area.
 //!
 //! **Limiting taper.** Let a point of the wall lie `h` above the nearest finish line, and the finish line at the axis `p` above that.
@@ -35,6 +36,9 @@ const HALF_STRIP: f64 = 0.1;
 const FACING_COS: f64 = 0.5;
 /// Cosine of 45°: what stands across the finish line by more, and faces away by less, is wall of a groove or box.
 const ACROSS_COS: f64 = std::f64::consts::FRAC_1_SQRT_2;
+/// From how far out other wall of the same height makes a recess of it, mm; half of what counts as the same height, mm.
+const BEYOND_MM: f64 = 0.2;
+const LEVEL_MM: f64 = 0.25;
 /// Less wall than this shows nothing, mm².
 const LEAST_WALL_MM2: f64 = 1.0;
 
@@ -46,8 +50,8 @@ pub struct Footed {
     outward: Vector3<f64>,
     /// Height of the nearest finish line, along the path from the coordinate origin, mm.
     foot_mm: f64,
-    /// Whether the patch stands across the finish line.
-    across: bool,
+    /// Whether the patch is wall of a groove or box: stands across the finish line with other wall beyond it.
+    groove: bool,
 }
 
 /// What stands against a crown's turn about one axis.
@@ -87,14 +91,28 @@ pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Fo
         }
         let nearest = nearest?.1;
         let outward = (patch.normal - path * patch.normal.dot(path)).try_normalize(1e-9)?;
+        let across = outward.dot(&nearest.inward) > -ACROSS_COS;
         Some(Footed {
             patch: *patch,
             outward,
             foot_mm: nearest.origin.coords.dot(path),
-            across: outward.dot(&nearest.inward) > -ACROSS_COS,
+            groove: across && has_wall_beyond(patch, &outward, patches, path),
         })
     };
     patches.par_iter().map(stand).collect::<Vec<_>>().into_iter().flatten().collect()
+}
+
+/// Whether other wall of a patch's height lies farther out along its normal.
+fn has_wall_beyond(
+    patch: &WallPatch,
+    outward: &Vector3<f64>,
+    patches: &[WallPatch],
+    path: &Vector3<f64>,
+) -> bool {
+    patches.iter().any(|other| {
+        let to = other.centre - patch.centre;
+        to.dot(path).abs() < LEVEL_MM && to.dot(outward) > BEYOND_MM
+    })
 }
 
 /// The turn about the finish line's tangent at a station; `None` where too little wall stands opposite.
@@ -107,7 +125,7 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
     for wall in walls {
         let (from, facing) = (wall.patch.centre - axis.origin, wall.outward.dot(&axis.inward));
         let in_strip = facing > FACING_COS && from.dot(&along).abs() <= half_strip_mm;
-        let in_groove = wall.across && facing > ACROSS_COS;
+        let in_groove = wall.groove && facing > ACROSS_COS;
         if !(in_strip || in_groove) {
             continue;
         }

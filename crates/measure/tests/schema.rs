@@ -83,3 +83,97 @@ fn every_reading_taken_is_described() {
     }
     assert!(documents()[0]["readings"].as_object().unwrap().len() > 80);
 }
+
+/// Everything that the contract names is taken or refused with a reason, whatever scans are missing.
+#[test]
+fn every_reading_of_the_contract_is_taken_or_refused() {
+    let surfaces = ["mesial", "facial", "distal", "lingual"];
+    let around = ["mesiofacial", "distofacial", "distolingual", "mesiolingual"];
+    let aspects = || surfaces.iter().chain(&around);
+    let mut ids: Vec<String> = [
+        "registration.residual_um",
+        "registration.error",
+        "scan.noise_um",
+        "scan.edge_mm",
+        "scan.void_pct",
+        "reduction.occlusal.functional_mm",
+        "reduction.occlusal.nonfunctional_mm",
+        "reduction.occlusal.groove_mm",
+        "reduction.occlusal.marginal_ridge_mm",
+        "reduction.volume_mm3",
+        "reduction.crown_pct",
+        "clearance.mip_mm",
+        "clearance.excursion.protrusion_mm",
+        "toc.mesiodistal_deg",
+        "toc.faciolingual_deg",
+        "toc.mesiofacial_distolingual_deg",
+        "toc.distofacial_mesiolingual_deg",
+        "path.tilt_deg",
+        "path.tilt_toward",
+        "path.blocked_by",
+        "undercut.area_mm2",
+        "undercut.depth_mm",
+        "undercut.where",
+        "finish_line.lip_mm",
+        "finish_line.lip_where",
+        "finish_line.shoulder_from_deg",
+        "finish_line.shoulder_to_deg",
+        "finish_line.roughness_um",
+        "finish_line.steps",
+        "finish_line.in_contact",
+        "finish_line.neighbour.mesial_mm",
+        "finish_line.neighbour.distal_mm",
+        "ratio.oc_fl",
+        "resistance.limiting_taper_deg",
+        "retention.axial_area_mm2",
+        "facial.planes",
+        "facial.second_plane_deg",
+        "occlusal.incline.functional_outer_deg",
+        "occlusal.incline.functional_inner_deg",
+        "occlusal.incline.nonfunctional_inner_deg",
+        "occlusal.incline.parallel_deg",
+        "occlusal.cusp_line_mm",
+        "edge.sharp_pct",
+        "edge.least_radius_mm",
+        "edge.where",
+        "surface.roughness_um",
+        "surface.steps",
+        "neighbour.mesial.depth_mm",
+        "neighbour.mesial.area_mm2",
+        "neighbour.distal.depth_mm",
+        "neighbour.distal.area_mm2",
+        "space.total_mm",
+    ]
+    .map(String::from)
+    .to_vec();
+    ids.extend(["mb", "db", "ml", "dl", "mf", "df"].map(|point| format!("reduction.points.{point}_mm")));
+    for aspect in surfaces {
+        let thirds = ["gingival", "middle", "occlusal"];
+        ids.extend(thirds.map(|third| format!("reduction.axial.{aspect}.{third}_mm")));
+    }
+    for aspect in aspects() {
+        ids.push(format!("taper.{aspect}_deg"));
+        ids.push(format!("wall.height.{aspect}_mm"));
+        ids.push(format!("resistance.resisting_pct.{aspect}"));
+        ids.push(format!("finish_line.kind.{aspect}"));
+        for (name, unit) in [
+            ("width", "mm"),
+            ("declination", "deg"),
+            ("cavosurface", "deg"),
+            ("internal_radius", "mm"),
+            ("above_gingiva", "mm"),
+        ] {
+            ids.push(format!("finish_line.{name}.{aspect}_{unit}"));
+        }
+    }
+    for document in documents() {
+        let missing: Vec<&String> = ids
+            .iter()
+            .filter(|id| {
+                let reason = document["refused"][id.as_str()].as_str();
+                document["readings"][id.as_str()].is_null() && reason.is_none_or(|reason| reason.len() < 10)
+            })
+            .collect();
+        assert!(missing.is_empty(), "{missing:?}");
+    }
+}

@@ -1,7 +1,7 @@
 //! The preparations of the trial: good ones and those with a fault or two.
 
 use kerfwright_phantom::{
-    ByAspect, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Ripple, Spec,
+    ByAspect, Finish, Flaws, IncisalReduction, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Ripple, Spec,
     Stretch, Tilt,
 };
 
@@ -29,7 +29,21 @@ pub const PREPARATIONS: &[Preparation] = &[
     Preparation { name: "27 cut too flat, mesially under the gum", phantom: shallow_27 },
     Preparation { name: "45 leaning distally, high over the gum", phantom: leaning_45 },
     Preparation { name: "17 lip, edges rounded unevenly", phantom: lip_17 },
+    Preparation { name: "21 incisor", phantom: || Phantom::new(&Spec::front(21)) },
+    Preparation { name: "13 canine, little cut at the edge, deep in the fossa", phantom: deep_13 },
+    Preparation { name: "41 incisor with steep walls", phantom: steep_41 },
 ];
+
+fn deep_13() -> Phantom {
+    Phantom::new(&Spec { incisal: IncisalReduction { incisal_mm: 1.3, fossa_mm: 1.1 }, ..Spec::front(13) })
+}
+
+fn steep_41() -> Phantom {
+    Phantom::new(&Spec {
+        taper_deg: ByAspect { mesial: 3.0, facial: 4.0, distal: 4.0, lingual: 5.0 },
+        ..Spec::front(41)
+    })
+}
 
 fn conical_46() -> Phantom {
     Phantom::new(&Spec {

@@ -70,7 +70,7 @@ fn parallel(preparations: &[Preparation<'_>], sheet: &mut Sheet) {
 /// Standard uncertainty of the best path's direction: half the difference of opposing tapers, in two planes.
 fn path_sigma_deg(preparation: &Preparation<'_>) -> f64 {
     let error = |aspect: Aspect| {
-        Middle::of(preparation, aspect, |station: &Station| Some(station.wall.as_ref()?.taper_deg))
+        Middle::of(preparation, aspect, |station: &Station| Some(station.sound_wall()?.taper_deg))
             .standard_error()
     };
     let plane = |one, other| 0.5 * error(one).hypot(error(other));
@@ -86,7 +86,7 @@ struct Wall {
 
 fn walls(preparation: &Preparation<'_>) -> Vec<Wall> {
     let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len().max(1) as f64;
-    let walls = preparation.stations.iter().filter_map(|station| station.wall.as_ref());
+    let walls = preparation.stations.iter().filter_map(|station| station.sound_wall());
     walls
         .map(|wall| Wall {
             normal: wall.normal,

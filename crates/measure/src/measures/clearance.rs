@@ -44,7 +44,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     };
     let (median, p05) = (weighted_quantile(&pairs, 0.5), weighted_quantile(&pairs, 0.05));
     // The least of many smoothed values still follows the noise by about one of its sigmas.
-    let u95 = expanded(&[preparation.opposing_sigma_mm(), 0.7 * preparation.noise_mm, 0.006]);
+    let noise_mm = 0.7 * preparation.noise_mm;
+    let u95 = expanded(&[preparation.opposing_sigma_mm(), noise_mm, 0.006, cut_off_mm(preparation, vertex)]);
     let reading = number(least, "mm", u95)
         .with("least", least)
         .with("p05", p05.unwrap_or(f64::NAN))
@@ -52,4 +53,19 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         .at(Some(preparation.place_of_vertex(vertex)))
         .noted("maximal intercuspal position");
     sheet.write(id, reading);
+}
+
+/// What the triangles and the average over them cut off a crest at a vertex, mm (1 sigma): by how sharply they turn there.
+fn cut_off_mm(preparation: &Preparation<'_>, vertex: u32) -> f64 {
+    const SHARE: f64 = 0.45;
+    let after = preparation.scene.after;
+    let normals: Vec<_> = after
+        .topology
+        .vertex_triangles(vertex)
+        .iter()
+        .map(|&triangle| after.triangle_normals[triangle as usize])
+        .collect();
+    let pairs = normals.iter().flat_map(|one| normals.iter().map(move |other| one.angle(other)));
+    let turn_rad = pairs.fold(0.0, f64::max);
+    SHARE * preparation.edge_mm * (0.5 * turn_rad).tan().min(1.0)
 }

@@ -18,13 +18,12 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let declination =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.declination_deg));
         let unsure_deg = form_sigma_deg(preparation, aspect, declination.median());
-        angle(preparation, sheet, aspect, "declination", &declination, unsure_deg);
+        angle(preparation, sheet, aspect, "declination", &declination, unsure_deg, 0.0);
         let cavosurface =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
         match uncut_sigma_deg(preparation, aspect) {
             Ok(uncut_deg) => {
-                let sigma_deg = uncut_deg.hypot(unsure_deg);
-                angle(preparation, sheet, aspect, "cavosurface", &cavosurface, sigma_deg);
+                angle(preparation, sheet, aspect, "cavosurface", &cavosurface, unsure_deg, uncut_deg);
             }
             Err(reason) => sheet.refuse(angle_id("cavosurface", aspect), reason),
         }
@@ -43,9 +42,9 @@ pub(super) fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool 
 
 fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     let id = format!("finish_line.width.{}_mm", aspect.id());
-    let middle = Middle::of_seen(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
+    let middle = Middle::of_seen(preparation, aspect, |station| Some(station.sound_wall()?.width_mm));
     let Some(value) = middle.median() else {
-        sheet.refuse(id, "no axial wall was found in the middle of this aspect");
+        sheet.refuse(id, super::NO_WALL);
         return;
     };
     // The pose shifts the edge along the floor by its error over the sine of the angle between cut and uncut.
@@ -57,7 +56,7 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     } else {
         0.2 * preparation.edge_mm
     };
-    let u95 = expanded(&[middle.standard_error(), pose_mm, 0.008]);
+    let u95 = expanded(&[middle.standard_error(), pose_mm, 0.011]);
     let reading = number(value, "mm", u95)
         .with("least", middle.least())
         .with("greatest", middle.greatest())
@@ -87,8 +86,11 @@ fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64,
     const REACH_MM: f64 = 0.5;
     // What the chopped corners move a point by, as a share of a triangle's edge (from phantom scans).
     const CHOPPED: f64 = 0.12;
+    // Towards a contact the uncut surface bends the most and shows the least (from phantom scans).
+    const BENT_DEG: f64 = 3.0;
+    let bent_deg = if matches!(aspect, Aspect::Mesial | Aspect::Distal) { BENT_DEG } else { 0.0 };
     if preparation.scene.before.is_some() {
-        return Ok(0.0);
+        return Ok(bent_deg);
     }
     let shown = Middle::of_seen(preparation, aspect, |station| {
         Some(station.gingiva.map_or(REACH_MM, |corner| corner.coords.norm()))
@@ -100,7 +102,7 @@ fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64,
              the scan before cutting with --before"
         ));
     }
-    Ok((CHOPPED * preparation.edge_mm / shown_mm).to_degrees())
+    Ok((CHOPPED * preparation.edge_mm / shown_mm).to_degrees().hypot(bent_deg))
 }
 
 fn angle_id(name: &str, aspect: Aspect) -> String {
@@ -113,13 +115,27 @@ fn angle(
     aspect: Aspect,
     name: &str,
     middle: &Middle,
-    sigma_deg: f64,
+    form_sigma_deg: f64,
+    uncut_sigma_deg: f64,
 ) {
+    // A flat floor and a lip: the mean of the two is neither.
+    const FORMS_APART_DEG: f64 = 8.0;
     let id = angle_id(name, aspect);
+    if form_sigma_deg > FORMS_APART_DEG {
+        let apart_deg = 2.0 * form_sigma_deg;
+        sheet.refuse(
+            id,
+            format!(
+                "a flat floor with a wide fillet and a round floor whose rim rises explain the scan alike, {apart_deg:.0} deg \
+                 apart at the edge: look at the rim, or scan it finer"
+            ),
+        );
+        return;
+    }
     match middle.median() {
         Some(value) => {
             // A floor of half a millimetre holds few triangles; the chopped edge tilts it by a degree or two.
-            let u95 = expanded(&[middle.standard_error(), 1.5, sigma_deg]);
+            let u95 = expanded(&[middle.standard_error(), 2.0, form_sigma_deg, uncut_sigma_deg]);
             let place = middle.middle_place().map(|place| preparation.place_of_station(place));
             sheet.write(id, number(value, "deg", u95).at(place));
         }

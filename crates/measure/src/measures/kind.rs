@@ -66,13 +66,13 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         }
     };
     for aspect in Aspect::ALL {
-        let width = Middle::of_seen(preparation, aspect, |station| Some(station.wall.as_ref()?.width_mm));
+        let width = Middle::of_seen(preparation, aspect, |station| Some(station.sound_wall()?.width_mm));
         let declination = Middle::of_seen(preparation, aspect, |station| station.declination_deg);
         let arc = Middle::of_seen(preparation, aspect, |station| {
             station.floor_is_arc.map(|is| f64::from(u8::from(is)))
         });
         let Some(width_mm) = width.median() else {
-            sheet.refuse(id(aspect), "no axial wall was found in the middle of this aspect");
+            sheet.refuse(id(aspect), super::NO_WALL);
             continue;
         };
         let form = Form {

@@ -20,7 +20,7 @@ const WALL_LEAST_DEG: f64 = 52.0;
 /// The line angle is where the slope falls below 52°: a second plane that leans by nearly 30° still counts as wall here,
 /// which [`crate::station::Wall::top`] may take for the beginning of the occlusal surface.
 pub fn wall_profile(station: &Station, keep_off_mm: f64) -> Option<Vec<Point2<f64>>> {
-    let low_mm = station.wall.as_ref()?.fitted_mm[0];
+    let low_mm = station.sound_wall()?.fitted_mm[0];
     let profile = station.section.resampled(low_mm, low_mm + 10.0, STEP_MM);
     let is_flat = |k: usize| {
         profile.get(k..=k + WINDOW).is_some_and(|piece| {

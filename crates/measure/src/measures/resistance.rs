@@ -15,7 +15,9 @@ const SMOOTHING: usize = 4;
 const WALL_MM: f64 = 0.05;
 /// How far the lean of a wall is misjudged where it begins to resist, degrees (1 sigma, from phantom scans): the end of a
 /// broad fillet still shows in the smooth normals 0.2 mm above it.
-const LEAN_DEG: f64 = 0.3;
+const LEAN_DEG: f64 = 0.35;
+/// What the wall's ends and its nearest finish line leave to a limiting taper, degrees (1 sigma, from phantom scans).
+const LIMIT_DEG: f64 = 0.35;
 
 /// Limiting taper and resisting share, as [`crate::tilting`] defines them.
 ///
@@ -103,7 +105,7 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
 fn limit_u95(tilt: &Tilt) -> f64 {
     let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
     let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
-    expanded(&[sigma_rad.to_degrees(), 0.15])
+    expanded(&[sigma_rad.to_degrees(), LIMIT_DEG])
 }
 
 fn least(values: &[Option<f64>]) -> Option<(usize, f64)> {

@@ -59,7 +59,7 @@ fn flags(preparation: &Preparation<'_>) -> Result<Vec<bool>, String> {
         let near = (0..=2 * half).map(|step| &stations[(place + n + step - half) % n]);
         let (mut widths, mut slopes, mut arcs) = (Vec::new(), Vec::new(), Vec::new());
         for station in near {
-            widths.extend(station.wall.as_ref().map(|wall| wall.width_mm));
+            widths.extend(station.sound_wall().map(|wall| wall.width_mm));
             slopes.extend(station.declination_deg);
             arcs.extend(station.floor_is_arc.map(|is_arc| f64::from(u8::from(is_arc))));
         }

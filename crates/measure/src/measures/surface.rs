@@ -10,7 +10,7 @@ use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, number};
 use crate::station::Station;
-use crate::stats::add_square;
+use crate::stats::{add_square, weighted_quantile};
 
 const ROUGHNESS: &str = "surface.roughness_um";
 const STEPS: &str = "surface.steps";
@@ -24,6 +24,8 @@ const LEDGE_SLOPE_MM: f64 = 0.12;
 /// The fillet's end and the rounding of the line angle stay out, mm.
 const CLEAR_LOW_MM: f64 = 0.1;
 const CLEAR_TOP_MM: f64 = 0.5;
+/// A step counts from so many of its standard errors on.
+const BEYOND_SIGMAS: f64 = 5.0;
 /// How much of a wave the smooth form takes or gives, by its length (k = 2).
 const FORM_SHARE: f64 = 0.2;
 /// How well the square of the scan's noise is known (1 sigma).
@@ -290,10 +292,21 @@ fn steps(
         );
         reading.extras.insert(format!("step_{}", k + 1), Value::Text(text));
     }
+    reading = reading.with("least_seen_um", 1000.0 * from_mm.max(BEYOND_SIGMAS * step_sigma_mm(read))).noted(
+        "ledges from least_seen_um on show surely away from the wall's ends; within 0.5 mm of the occlusal edge and 0.3 mm of \
+         the floor's fillet none is looked for",
+    );
     if let Some(ledge) = ledges.first() {
         reading = reading.with("greatest_um", 1000.0 * ledge.height_mm);
     }
     sheet.write(STEPS, reading);
+}
+
+/// The standard error that all but a tenth of the places keep to, mm.
+fn step_sigma_mm(read: &[(u32, Patch)]) -> f64 {
+    const SHARE: f64 = 0.9;
+    let sigmas = read.iter().flat_map(|(_, patch)| patch.steps_mm).flatten().map(|step| (step.1, 1.0));
+    weighted_quantile(&sigmas.collect::<Vec<_>>(), SHARE).unwrap_or(f64::NAN)
 }
 
 /// Connected places at which a step shows beyond doubt.
@@ -304,7 +317,6 @@ fn ledges(
     from_mm: f64,
     long_mm: f64,
 ) -> Vec<Ledge> {
-    const BEYOND_SIGMAS: f64 = 5.0;
     const LEAST_VERTICES: usize = 5;
     let after = preparation.scene.after;
     let mut heights = vec![0.0; after.mesh.vertices.len()];

@@ -22,16 +22,16 @@ const FLOOR_DEG: f64 = 0.12;
 /// The value is that of the gingival 2 mm of the wall. `whole_wall` is that of the line over the whole wall, up to
 /// 0.25 mm below the occlusal line angle: the other convention in use.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let taper = |station: &Station| station.wall.as_ref().map(|wall| wall.taper_deg);
+    let taper = |station: &Station| station.sound_wall().map(|wall| wall.taper_deg);
     let axis = preparation.frame.occlusal;
     let along_axis = |station: &Station| {
-        station.wall.as_ref().map(|wall| wall.normal.dot(&axis).clamp(-1.0, 1.0).asin().to_degrees())
+        station.sound_wall().map(|wall| wall.normal.dot(&axis).clamp(-1.0, 1.0).asin().to_degrees())
     };
     for aspect in Aspect::ALL {
         let id = format!("taper.{}_deg", aspect.id());
         let middle = Middle::of(preparation, aspect, taper);
         let Some(value) = middle.median() else {
-            sheet.refuse(id, "no axial wall was found in the middle of this aspect");
+            sheet.refuse(id, super::NO_WALL);
             continue;
         };
         let own = Middle::of(preparation, aspect, along_axis);

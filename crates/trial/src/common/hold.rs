@@ -16,6 +16,8 @@ use super::truth::{Expected, angle_deg, centre_of, line, median};
 const STEP_MM: f64 = 0.05;
 /// Every so many of the phantom's 720 stations.
 const EVERY: usize = 2;
+/// How many of the phantom's stations to each side give the finish line's direction.
+const CHORD: usize = 8;
 
 /// A station of the finish line.
 struct Station {
@@ -33,6 +35,9 @@ struct Cell {
     area_mm2: f64,
     /// Height over the finish line of its own station, mm.
     height_mm: f64,
+    /// Wall of a groove or a wing: it stands across its own finish line by more than 45°, and other wall of its height
+    /// lies more than 0.2 mm farther out along its normal.
+    recess: bool,
 }
 
 /// Adds axial area, resisting shares and facial planes.
@@ -86,7 +91,8 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
     let centre = centre_of(points);
     let n = points.len();
     let at = |k: usize| {
-        let across = up.cross(&(points[(k + 1) % n] - points[(k + n - 1) % n])).normalize();
+        // Over half a millimetre: at a jump of the line the planes of nearest points would cross, and wall count twice.
+        let across = up.cross(&(points[(k + CHORD) % n] - points[(k + n - CHORD) % n])).normalize();
         let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
         let wall = (0..160).map(|level| {
             let height_mm = STEP_MM * (f64::from(level) + 0.5);
@@ -98,11 +104,13 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
     (0..n).into_par_iter().step_by(EVERY).map(at).collect()
 }
 
-/// How far inwards the wall lies: from the finish line inwards through air until the body begins, then halved down.
+/// How far inwards the wall lies: from the finish line inwards through air until the body begins, then halved down. Along a
+/// path that leans, the place over the finish line may lie in the adjacent tooth: air begins behind that.
 fn from_outside(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
     const STRIDE_MM: f64 = 0.04;
     let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
-    let first = (0..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
+    let air = (0..15).find(|&stride| !inside(STRIDE_MM * f64::from(stride)))?;
+    let first = (air..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
     let (mut outer, mut inner) = (STRIDE_MM * f64::from(first - 1), STRIDE_MM * f64::from(first));
     for _ in 0..25 {
         let between = 0.5 * (outer + inner);
@@ -135,15 +143,32 @@ fn cells(stations: &[Station], up: &Vector3<f64>) -> Vec<Cell> {
                     normal,
                     area_mm2: 0.5 * across.norm(),
                     height_mm: centre.coords.dot(up) - foot,
+                    // Not known before all cells are.
+                    recess: level_of(&normal, up).dot(&-one.inward) < 45f64.to_radians().cos(),
                 });
             }
         }
     }
+    let recessed = |cell: &Cell| {
+        let outward = level_of(&cell.normal, up);
+        let beyond = |other: &Cell| {
+            let to = other.centre - cell.centre;
+            to.dot(up).abs() < 0.25 && to.dot(&outward) > 0.2
+        };
+        cell.recess && cells.iter().any(beyond)
+    };
+    let recesses: Vec<bool> = cells.par_iter().map(recessed).collect();
+    cells.iter_mut().zip(recesses).for_each(|(cell, recess)| cell.recess = recess);
     cells
 }
 
+/// The part of a direction that is square on the path, unit.
+fn level_of(direction: &Vector3<f64>, up: &Vector3<f64>) -> Vector3<f64> {
+    (direction - up * direction.dot(up)).normalize()
+}
+
 /// What a turn about the finish line's tangent at a station meets in a strip a fifth as wide as
-/// the finish line reaches across.
+/// the finish line reaches across, and in recesses wherever they lie.
 struct Turn {
     resisting_pct: f64,
     limiting_taper_deg: f64,
@@ -158,8 +183,9 @@ impl Turn {
         let (mut resisting, mut all, mut limits) = (0.0, 0.0, Vec::new());
         for cell in cells {
             let from = cell.centre - axis.edge;
-            let level = cell.normal - up * cell.normal.dot(up);
-            if from.dot(&turn).abs() > 0.1 * reach || level.normalize().dot(&axis.inward) < 0.5 {
+            let facing = level_of(&cell.normal, up).dot(&axis.inward);
+            let in_strip = from.dot(&turn).abs() <= 0.1 * reach && facing >= 0.5;
+            if !in_strip && !(cell.recess && facing > 45f64.to_radians().cos()) {
                 continue;
             }
             all += cell.area_mm2;

@@ -26,8 +26,12 @@ pub fn expected(phantom: &Phantom) -> Expected {
     let mut all = Expected::new();
     let truth = phantom.truth();
     walls(phantom, &mut all);
-    occlusal(phantom, &mut all);
-    super::truth_occlusal::add(phantom, &mut all);
+    if phantom.fdi().position() <= 3 {
+        front(phantom, &mut all);
+    } else {
+        occlusal(phantom, &mut all);
+        super::truth_occlusal::add(phantom, &mut all);
+    }
     path(phantom, &mut all);
     finish_line(phantom, &mut all);
     super::hold::expected(phantom, &mut all);
@@ -129,6 +133,19 @@ fn occlusal(phantom: &Phantom, all: &mut Expected) {
     put("clearance.mip_mm".into(), truth.clearance_mip.least_mm);
 }
 
+/// Front teeth have an incisal edge and a lingual fossa.
+fn front(phantom: &Phantom, all: &mut Expected) {
+    let occlusal = &phantom.truth().occlusal;
+    let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
+    for (id, spread) in
+        [("reduction.incisal_mm", &occlusal.incisal), ("reduction.lingual_fossa_mm", &occlusal.fossa)]
+    {
+        put(id, spread.median_mm);
+        put(&format!("{id}#p05"), spread.p05_mm);
+    }
+    put("clearance.mip_mm", phantom.truth().clearance_mip.least_mm);
+}
+
 fn path(phantom: &Phantom, all: &mut Expected) {
     let truth = phantom.truth();
     all.insert("path.tilt_deg".into(), Value::Number(truth.path_tilt_deg));
@@ -171,6 +188,11 @@ fn finish_line(phantom: &Phantom, all: &mut Expected) {
     each(&truth.cavosurface_deg, |name, value| {
         all.insert(format!("finish_line.cavosurface.{name}_deg"), Value::Number(value));
     });
+    let highest = truth.flaws.lips.iter().map(|lip| lip.height_mm).fold(0.0, f64::max);
+    // Without one nothing is asked: the reading is then 0 or not by what it can see.
+    if highest > 0.0 {
+        all.insert("finish_line.lip_mm".into(), Value::Number(highest));
+    }
     let spec = phantom.spec();
     let names = spec.finish.map(|finish| finish.name()).around();
     for ((aspect, name), width_mm) in Aspect::SURFACES.iter().zip(names).zip(spec.width_mm.around()) {
@@ -206,27 +228,24 @@ pub struct ExactWall {
 }
 
 /// Sections of the exact prepared body in planes that hold the direction and stand square on the finish line as seen
-/// along it. The wall line runs through the wall at two heights above every fillet and below every line angle and
-/// break of a second plane.
+/// along it. The wall line runs through the lowest straight stretch of the wall; sections without one are left out.
 pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall> {
-    let heights_mm = straight_mm(phantom);
     let points = line(phantom);
     let centre = centre_of(&points);
     let n = points.len();
     (0..n)
         .into_par_iter()
+        .step_by(2)
         .filter_map(|k| {
             let along = points[(k + 1) % n] - points[(k + n - 1) % n];
             let across = direction.cross(&along).normalize();
             let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
-            let [low, high] =
-                heights_mm.map(|height_mm| wall_at(phantom, &(points[k] + direction * height_mm), &inward));
-            let (low, high) = (low?, high?);
-            let lean = (high - low) / (heights_mm[1] - heights_mm[0]);
+            let Straight { low, high } = straight(phantom, &points[k], direction, &inward)?;
+            let lean = (high.1 - low.1) / (high.0 - low.0);
             Some(ExactWall {
                 angle_deg: angle_deg(&points[k], &centre),
                 taper_deg: lean.atan().to_degrees(),
-                width_mm: low - lean * heights_mm[0],
+                width_mm: low.1 - lean * low.0,
             })
         })
         .collect()
@@ -333,18 +352,38 @@ fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(Stri
     }
 }
 
-/// Two heights over E between which the walls of these phantoms are straight all round. By construction: a chamfer's
-/// round end of radius R reaches up to R (cos 30° − sin taper), 1.2 mm at most here; a shoulder of 1.1 mm with 0.2 mm
-/// inner radius to 0.2 mm, falling outwards by 28° to 0.8 mm.
-fn straight_mm(phantom: &Phantom) -> [f64; 2] {
-    let has = |name: &str| phantom.spec().finish.around().iter().any(|finish| finish.name() == name);
-    if has("chamfer") {
-        [1.3, 1.7]
-    } else if has("sloped shoulder") {
-        [0.9, 1.4]
-    } else {
-        [0.5, 1.2]
+/// The lowest 0.4 mm of a section's wall that are straight, as how far inwards the wall lies at both ends: above every
+/// fillet and round floor, below line angles and breaks. `None` where there is no such stretch below 2.6 mm.
+fn straight(
+    phantom: &Phantom,
+    edge: &Point3<f64>,
+    up: &Vector3<f64>,
+    inward: &Vector3<f64>,
+) -> Option<Straight> {
+    const STEP_MM: f64 = 0.1;
+    // On the round floor of a chamfer the middle of 0.4 mm lies 10 µm and more off the chord.
+    const BULGE_MM: f64 = 0.001;
+    let mut walls = Vec::new();
+    for step in 3..=26 {
+        let height_mm = STEP_MM * f64::from(step);
+        walls.push((height_mm, wall_at(phantom, &(edge + up * height_mm), inward)));
+        // One step more than is taken: its lowest may reach a little into the round floor.
+        let Some(last) = walls.last_chunk::<6>() else { continue };
+        let [Some(a), Some(b), Some(c), Some(d), Some(e), Some(f)] = last.map(|wall| wall.1) else {
+            continue;
+        };
+        let is_straight = |low: f64, middle: f64, high: f64| (0.5 * (low + high) - middle).abs() < BULGE_MM;
+        if is_straight(a, c, e) && is_straight(b, d, f) {
+            return Some(Straight { low: (last[1].0, b), high: (last[5].0, f) });
+        }
     }
+    None
+}
+
+/// Height and place of both ends of a straight stretch.
+struct Straight {
+    low: (f64, f64),
+    high: (f64, f64),
 }
 
 /// How far inwards the wall lies: from inside the body outwards until its surface, then halved down.
@@ -371,10 +410,13 @@ fn middle(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64
 /// Where one wall's taper passes into another's (line angles of uneven preparations) the median over a sector follows
 /// the tooth frame, which no scan shows better than to a few degrees: no tolerance on the value can be asked there.
 fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64 + Copy, limit: f64) -> bool {
+    // Of about 22 sections; where half have no straight wall there is nothing to read.
+    const LEAST: usize = 11;
     let at = |shift_deg: f64| {
         let inside =
             |wall: &&ExactWall| aspect.holds_in_middle((wall.angle_deg + shift_deg).rem_euclid(360.0));
-        median(walls.iter().filter(inside).map(value).collect())
+        let values: Vec<f64> = walls.iter().filter(inside).map(value).collect();
+        if values.len() < LEAST { f64::NAN } else { median(values) }
     };
     [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
