@@ -69,6 +69,16 @@ pub fn check() -> Result<(), Failure> {
     Ok(())
 }
 
+/// Whether a package under this licence expression may be shipped, or only used to build and test.
+pub fn is_allowed(licence: &str, is_shipped: bool) -> bool {
+    Expression::parse(licence).is_ok_and(|expression| is_met(&expression, is_shipped))
+}
+
+fn is_met(expression: &Expression, is_shipped: bool) -> bool {
+    expression
+        .is_met_by(&|name: &str| SHIPPED.contains(&name) || (!is_shipped && BUILD_OR_TEST.contains(&name)))
+}
+
 /// What the check needs to know of one package.
 #[derive(Debug, PartialEq)]
 struct Package {
@@ -136,9 +146,7 @@ fn fault(package: &Package) -> Option<String> {
         Ok(expression) => expression,
         Err(error) => return Some(format!("{label}: {licence} is {error}")),
     };
-    let is_allowed =
-        |name: &str| SHIPPED.contains(&name) || (!package.is_shipped && BUILD_OR_TEST.contains(&name));
-    if expression.is_met_by(&is_allowed) {
+    if is_met(&expression, package.is_shipped) {
         return None;
     }
     let place = if package.is_shipped { "in the shipped program" } else { "even for building and testing" };

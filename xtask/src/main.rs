@@ -17,6 +17,7 @@ mod python;
 mod reference;
 mod spdx;
 mod test;
+mod web;
 
 use std::env;
 use std::process::ExitCode;
@@ -26,6 +27,7 @@ use command::{Command, Failure};
 /// Every command, in the order of the help.
 const COMMANDS: &[Command] = &[
     demo::COMMAND,
+    web::COMMAND,
     test::COMMAND,
     licences::COMMAND,
     hygiene::COMMAND,

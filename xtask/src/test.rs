@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use crate::command::{Command, Failure};
 use crate::process;
-use crate::{hygiene, licences};
+use crate::{hygiene, licences, web};
 
 /// `cargo xtask test`.
 pub const COMMAND: Command = Command {
@@ -17,9 +17,11 @@ Runs all steps, or only those named, and sums up at the end. Steps, in order:
   hygiene    the files of the repository: sources cited, links, leftovers (cargo xtask hygiene)
   format     rustfmt, check only
   licences   the licence of every dependency (cargo xtask licences)
+  web        the browser part: licences, types, unit tests, build (needs Node)
   clippy     all targets of the workspace, warnings are errors
   tests      unit, integration and documentation tests of the workspace
   docs       the documentation of our crates, warnings are errors
+  browser    the app in a real browser: an installed Chromium, Chrome or Edge
 ",
     run,
 };
@@ -34,6 +36,8 @@ const STEPS: &[Step] = &[
     Step { name: "hygiene", run: hygiene::check },
     Step { name: "format", run: || process::run(&mut process::cargo(&["fmt", "--all", "--check"])) },
     Step { name: "licences", run: licences::check },
+    // Before what compiles the browser part's files into the program.
+    Step { name: "web", run: web::check },
     Step { name: "clippy", run: clippy },
     // The development profile is optimised and keeps its overflow and debug assertions: what a test run wants.
     Step {
@@ -41,6 +45,7 @@ const STEPS: &[Step] = &[
         run: || process::run(&mut process::cargo(&["test", "--workspace", "--no-fail-fast", "--locked"])),
     },
     Step { name: "docs", run: docs },
+    Step { name: "browser", run: web::check_in_browser },
 ];
 
 fn run(arguments: &[String]) -> Result<(), Failure> {
