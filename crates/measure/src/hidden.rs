@@ -86,7 +86,9 @@ pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
              and scan again"
         )
     };
-    let ids: Vec<String> = sheet.readings.keys().cloned().collect();
+    // Refusals of measures that found nothing there get the reason behind it.
+    let refused = sheet.refused.keys().filter(|id| id.starts_with("finish_line.")).cloned();
+    let ids: Vec<String> = sheet.readings.keys().cloned().chain(refused).collect();
     for id in ids {
         if let Some(&aspect) = hidden.iter().find(|aspect| hangs_on(&id, **aspect)) {
             sheet.readings.remove(&id);
