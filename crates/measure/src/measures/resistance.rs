@@ -14,7 +14,7 @@ const SMOOTHING: usize = 4;
 /// The share of a wall lower than this follows from one row of triangles, mm.
 const LEAST_HEIGHT_MM: f64 = 1.0;
 /// How far the height or the distance of a wall is misjudged, mm (1 sigma, from phantom scans).
-const WALL_MM: f64 = 0.05;
+const WALL_MM: f64 = 0.06;
 /// How far the lean of a wall is misjudged where it begins to resist, degrees (1 sigma, from phantom scans): the end of a
 /// broad fillet still shows in the smooth normals 0.2 mm above it.
 const LEAN_DEG: f64 = 0.35;

@@ -140,7 +140,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "26 chamfer",
         "resistance.resisting_pct.facial",
-        3.0,
+        3.2,
         "the end of the round floor counts as leaning more",
     ),
     (
@@ -177,7 +177,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "35 shoulder",
         "resistance.resisting_pct.distal",
-        2.4,
+        3.6,
         "the strip reaches round the line angles of a small tooth",
     ),
     (
@@ -199,6 +199,13 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("16 faults", "resistance.resisting_pct.distal#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.facial", 2.5, "a sharp crest over the wall"),
+    (
+        "35 shoulder",
+        "resistance.resisting_pct.distolingual",
+        5.0,
+        "the strip reaches round the line angles of a small tooth",
+    ),
+    ("37 sloped shoulder", "resistance.resisting_pct.distal", 10.0, "a wall 1.4 mm high"),
 ];
 
 /// The wider limit of a known miss.
