@@ -2,6 +2,7 @@
 //! The ring bridges them for orientation; readings there are refused.
 
 use kerfwright_geometry::fit;
+use nalgebra::Point2;
 
 use crate::document::Value;
 use crate::finish_line::Ring;
@@ -49,6 +50,8 @@ fn runs_on_level(station: &Station) -> bool {
     const STEEPEST_FLOOR_DEG: f64 = 55.0;
     const FALL_DEG: f64 = 45.0;
     const TURN_DEG: f64 = 32.0;
+    const NEAR_MM: f64 = 0.35;
+    const NEAR_TURN_DEG: f64 = 40.0;
     let floor = station.section.between(*FLOOR_MM.start(), *FLOOR_MM.end());
     let Some(line) = fit::line2(&floor).filter(|_| floor.len() >= 3) else { return false };
     let inward = if line.direction.x < 0.0 { -line.direction } else { line.direction };
@@ -57,12 +60,20 @@ fn runs_on_level(station: &Station) -> bool {
         return false;
     }
     let outside = station.section.resampled(-REACH_MM, 0.0, STEP_MM);
-    let falls = outside.windows(WINDOW + 1).map(|window| {
-        let along = window[WINDOW] - window[0];
-        along.y.atan2(along.x).to_degrees()
-    });
-    let steepest_deg = falls.fold(f64::NEG_INFINITY, f64::max);
-    steepest_deg.is_finite() && steepest_deg < FALL_DEG && steepest_deg - floor_deg < TURN_DEG
+    let steepest_deg = |outside: &[Point2<f64>]| {
+        let falls = outside.windows(WINDOW + 1).map(|window| {
+            let along = window[WINDOW] - window[0];
+            along.y.atan2(along.x).to_degrees()
+        });
+        falls.fold(f64::NEG_INFINITY, f64::max)
+    };
+    let is_level = |steepest_deg: f64, turn_deg: f64| {
+        steepest_deg.is_finite() && steepest_deg < FALL_DEG && steepest_deg - floor_deg < turn_deg
+    };
+    // A papilla is so narrow that it falls off to the adjacent tooth: next to the edge it runs on level all the same,
+    // while uncut tooth falls away at once.
+    let near = outside.len().saturating_sub((NEAR_MM / STEP_MM) as usize + 1);
+    is_level(steepest_deg(&outside), TURN_DEG) || is_level(steepest_deg(&outside[near..]), NEAR_TURN_DEG)
 }
 
 /// Refuses what hangs on unseen finish line; readings and refusals of measures that know nothing of it come before.
@@ -75,7 +86,9 @@ pub fn refuse_hidden(preparation: &Preparation<'_>, sheet: &mut Sheet) {
              and scan again"
         )
     };
-    let ids: Vec<String> = sheet.readings.keys().cloned().collect();
+    // Refusals of measures that found nothing there get the reason behind it.
+    let refused = sheet.refused.keys().filter(|id| id.starts_with("finish_line.")).cloned();
+    let ids: Vec<String> = sheet.readings.keys().cloned().chain(refused).collect();
     for id in ids {
         if let Some(&aspect) = hidden.iter().find(|aspect| hangs_on(&id, **aspect)) {
             sheet.readings.remove(&id);

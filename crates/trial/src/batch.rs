@@ -75,8 +75,11 @@ pub struct Plan {
 }
 
 /// All of it: 15 × 5 × 4 = 300 sets of scans.
-pub const WHOLE: Plan =
-    Plan { preparations: &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14], conditions: &[0, 1, 2, 3, 4], rescans: 4 };
+pub const WHOLE: Plan = Plan {
+    preparations: &[0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14],
+    conditions: &[0, 1, 2, 3, 4],
+    rescans: 4,
+};
 
 /// A small fixed part: 4 × 2 × 1 = 8 sets.
 pub const FEW: Plan = Plan { preparations: &[0, 1, 5, 6], conditions: &[0, 1], rescans: 1 };

@@ -1,8 +1,8 @@
 //! The preparations of the trial: good ones and those with a fault or two.
 
 use kerfwright_phantom::{
-    ByAspect, Finish, Flaws, IncisalReduction, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, Ripple, Spec,
-    Stretch, Tilt,
+    ByAspect, Finish, Flaws, IncisalReduction, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder,
+    Phantom, Ripple, Spec, Stretch, Tilt,
 };
 
 use crate::common::phantoms;

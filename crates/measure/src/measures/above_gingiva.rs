@@ -37,6 +37,6 @@ fn crease_mm(preparation: &Preparation<'_>, aspect: Aspect) -> f64 {
     match aspect {
         Aspect::Mesial | Aspect::Distal if preparation.scene.before.is_none() => 0.1,
         Aspect::Mesial | Aspect::Distal => 0.065,
-        _ => 0.036,
+        _ => 0.04,
     }
 }

@@ -3,7 +3,7 @@
 use kerfwright_geometry::TriangleTree;
 use kerfwright_mesh::Mesh;
 
-use super::neighbour::{SIDES, facing_vertices, smooth_normals};
+use super::neighbour::{PAPILLA, SIDES, facing_vertices, smooth_normals};
 use crate::outline::Outline;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, text};
@@ -15,6 +15,10 @@ const LEAST_MM: f64 = 0.5;
 
 /// Names the sides on which the finish line comes so near to the adjacent tooth that the scan shows no gap.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    if preparation.tooth.is_front() {
+        sheet.refuse(ID, PAPILLA);
+        return;
+    }
     let smooth = smooth_normals(preparation);
     let outline = Outline::new(&preparation.ring, &preparation.path);
     let (mut touched, mut length_mm, mut missing) = (Vec::new(), 0.0, Vec::new());

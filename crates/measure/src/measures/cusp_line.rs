@@ -12,7 +12,7 @@ use crate::zones::tooth_relief;
 
 const ID: &str = "occlusal.cusp_line_mm";
 /// How well a cusp's tip is placed, seen from the occlusal, mm (1 sigma, from phantom scans).
-const TIP_MM: f64 = 0.04;
+const TIP_MM: f64 = 0.05;
 
 /// Offset of the prepared facial cusp tips from the smooth curve through the neighbours' facial cusp tips, seen along
 /// the tooth's axis, facially positive: the mean over the tips; each tip and the uncut tooth's mean beside it.

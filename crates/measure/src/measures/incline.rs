@@ -22,7 +22,7 @@ const LEAST_AREA_MM2: f64 = 0.8;
 /// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
 const OUTWARD_DEG: f64 = 15.0;
 /// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
-const BORDER_DEG: f64 = 1.0;
+const BORDER_DEG: f64 = 1.6;
 
 const IDS: [&str; 4] = [
     "occlusal.incline.functional_outer_deg",

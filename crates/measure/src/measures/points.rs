@@ -14,7 +14,7 @@ use crate::zones::tooth_relief;
 /// Farthest that prepared surface is looked for, mm.
 const REACH_MM: f64 = 6.0;
 /// What the place of a point leaves open, mm (1 sigma, from phantom scans): reduction changes beside a cusp's tip.
-const PLACE_MM: f64 = 0.015;
+const PLACE_MM: f64 = 0.021;
 
 /// Distance from the customary points of the uncut tooth to the closest prepared surface: the greatest thickness that
 /// a crown of the original contour can have under its cusp tips and fossae.

@@ -11,8 +11,10 @@ use crate::tilting::{Tilt, footed, tilt};
 
 /// Stations to each side over which values are smoothed along the finish line, about half a millimetre.
 const SMOOTHING: usize = 4;
+/// The share of a wall lower than this follows from one row of triangles, mm.
+const LEAST_HEIGHT_MM: f64 = 1.0;
 /// How far the height or the distance of a wall is misjudged, mm (1 sigma, from phantom scans).
-const WALL_MM: f64 = 0.05;
+const WALL_MM: f64 = 0.06;
 /// How far the lean of a wall is misjudged where it begins to resist, degrees (1 sigma, from phantom scans): the end of a
 /// broad fillet still shows in the smooth normals 0.2 mm above it.
 const LEAN_DEG: f64 = 0.35;
@@ -87,7 +89,14 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     // fifth of the finish line's reach wide, which is little more than B.
     let height_mm = of(|tilt| tilt.wall_mm2) / (0.2 * base_mm);
     let border_mm = base_mm * (2.0 * taper_deg.to_radians()).cos() * LEAN_DEG.to_radians();
-    let pct_a_mm = 100.0 / height_mm.max(0.5);
+    if height_mm < LEAST_HEIGHT_MM {
+        sheet.refuse(
+            id,
+            format!("the wall here is {height_mm:.1} mm high, too low to tell which part of it resists"),
+        );
+        return;
+    }
+    let pct_a_mm = 100.0 / height_mm;
     let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM]);
     let reading = number(value, "pct", u95)
         .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))

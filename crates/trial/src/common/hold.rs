@@ -185,7 +185,8 @@ impl Turn {
             let from = cell.centre - axis.edge;
             let facing = level_of(&cell.normal, up).dot(&axis.inward);
             let in_strip = from.dot(&turn).abs() <= 0.1 * reach && facing >= 0.5;
-            if !in_strip && !(cell.recess && facing > 45f64.to_radians().cos()) {
+            let in_recess = cell.recess && facing > 45f64.to_radians().cos();
+            if !(in_strip || in_recess) {
                 continue;
             }
             all += cell.area_mm2;
