@@ -186,10 +186,10 @@ fn form(instrument: &Instrument, target: &Target) -> Verdict {
 }
 
 fn no_finish_line(kind: HeadKind) -> String {
-    format!(
-        "a {} has no straight sides to stand against a wall, so it leaves no even finish line",
-        kind.title()
-    )
+    if kind.has_straight_sides() {
+        return "its end leaves no even finish line".into();
+    }
+    "it has no straight sides to stand against a wall, so it leaves no even finish line".into()
 }
 
 fn chamfer(instrument: &Instrument, target: &Target) -> Verdict {
@@ -320,7 +320,7 @@ fn taper(instrument: &Instrument, target: &Target) -> Verdict {
         }
         return Err(match head.cuts() {
             Cuts::End => "its sides do not cut, so it leaves no wall".into(),
-            _ => format!("a {} has no straight sides, so it leaves no even wall", head.kind().title()),
+            _ => "it has no straight sides, so it leaves no even wall".into(),
         });
     };
     if own_deg > limits.high + ON_LIMIT_DEG {
@@ -354,19 +354,18 @@ fn depth(instrument: &Instrument, target: &Target) -> Verdict {
         let told = if depth.least_mm == depth.greatest_mm {
             format!("{} mm", digits(depth.greatest_mm))
         } else {
-            format!(
-                "{} mm at its tip and {} mm at its base",
-                digits(depth.least_mm),
-                digits(depth.greatest_mm)
-            )
+            format!("{} (tip) to {} mm (base)", digits(depth.least_mm), digits(depth.greatest_mm))
         };
         if limits.holds(depth.least_mm, ON_LIMIT_MM) && limits.holds(depth.greatest_mm, ON_LIMIT_MM) {
             let strain = limits.strain(depth.least_mm, 0.1).max(limits.strain(depth.greatest_mm, 0.1));
+            // Balls and round-end cylinders mark one depth all along; other heads do so at their widest place alone.
+            let is_marker = matches!(head.kind(), HeadKind::Ball | HeadKind::RoundCylinder);
+            let strain = strain + if is_marker { 0.0 } else { 1.0 };
             return Ok(Some((strain, format!("sunk to {words} its diameter it is {told} deep"))));
         }
-        shown.push(format!("{told} sunk to {words} its diameter"));
+        shown.push(format!("{told} at {words} its diameter"));
     }
-    Err(format!("it is {} deep; the target is {}", shown.join(", "), limits.told(" mm")))
+    Err(format!("sunk, it is {}; the target is {}", shown.join(", "), limits.told(" mm")))
 }
 
 fn gap(instrument: &Instrument, target: &Target) -> Verdict {
@@ -430,9 +429,9 @@ fn surface(instrument: &Instrument, target: &Target) -> Verdict {
         (Surface::Plane, Some(own_mm)) if kind == HeadKind::Football => {
             Ok(Some((0.3, format!("its side, rounded with {} mm, joins the depth cuts", digits(own_mm)))))
         }
-        (Surface::Plane, _) => Err(format!("a {} leaves furrows between depth cuts", kind.title())),
+        (Surface::Plane, _) => Err("its round side leaves furrows between depth cuts".into()),
         (Surface::Edge, _) if matches!(kind, HeadKind::Ball | HeadKind::Pear) => {
-            Err(format!("a {} dents an edge in place of rounding it", kind.title()))
+            Err("it dents an edge in place of rounding it".into())
         }
         (Surface::Edge, _) => Ok(Some((0.0, "its side goes around an edge".into()))),
         (Surface::Hollow, Some(own_mm)) => {

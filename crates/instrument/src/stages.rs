@@ -72,12 +72,16 @@ fn choice(kit: &Kit, stage: &Stage) -> StageChoice {
     StageChoice { stage: stage.name.clone(), fits, lacks }
 }
 
-/// Where two suit alike the one that the exercise names goes first.
+/// How much strain the exercise's own choice outweighs: half the span of a range.
+const NAMED: f64 = 0.5;
+
+/// Of those that suit, one that the exercise names goes before others that come only a little nearer.
 fn named_first(mut fits: Vec<Fit>, names: &[String]) -> Vec<Fit> {
     let place = |fit: &Fit| names.iter().position(|name| *name == fit.instrument).unwrap_or(usize::MAX);
     // Stable: the others keep their order.
+    let strain = |fit: &Fit| fit.strain - if place(fit) == usize::MAX || !fit.suits { 0.0 } else { NAMED };
     fits.sort_by(|a, b| {
-        b.suits.cmp(&a.suits).then(a.strain.total_cmp(&b.strain)).then(if a.suits {
+        b.suits.cmp(&a.suits).then(strain(a).total_cmp(&strain(b))).then(if a.suits {
             place(a).cmp(&place(b))
         } else {
             std::cmp::Ordering::Equal

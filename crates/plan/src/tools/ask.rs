@@ -168,7 +168,13 @@ impl Asker<'_> {
         walls.unwrap_or(last) == self.at
     }
 
-    fn contact(&self) -> Option<Ask> {
+    fn contact(&self) -> Vec<Ask> {
+        let Some(through) = self.through() else { return Vec::new() };
+        let behind = self.simple("behind the contact, once through", "an even surface", Some(Surface::Plane));
+        vec![through, behind]
+    }
+
+    fn through(&self) -> Option<Ask> {
         let gap = |stage: &Stage| {
             number(stage, "finish_line.neighbour.mesial_mm")
                 .or_else(|| number(stage, "finish_line.neighbour.distal_mm"))
@@ -188,23 +194,38 @@ impl Asker<'_> {
     fn walls(&self) -> Vec<Ask> {
         let new = readings::ASPECTS.iter().filter(|side| self.is_new(|stage| taper(stage, side)));
         let asked = new.filter_map(|side| Some((*side, taper(self.stage, side)?)));
-        let room = |near: Near| {
-            let widths = readings::ASPECTS.iter().filter_map(|aspect| {
-                near.of(self.finally(|stage| number(stage, &format!("finish_line.width.{aspect}_mm")))?).to
+        grouped(asked).into_iter().map(|(sides, ranges)| self.wall(&sides, ranges)).collect()
+    }
+
+    fn wall(&self, sides: &[&str], ranges: Ranges) -> Ask {
+        let room_mm = |near: Near| {
+            let widths = readings::ASPECTS.iter().filter_map(|side| {
+                near.of(self.finally(|stage| number(stage, &format!("finish_line.width.{side}_mm")))?).to
             });
-            widths.reduce(f64::min).map(Limits::at_most)
+            widths.reduce(f64::min)
         };
-        grouped(asked)
-            .into_iter()
-            .map(|(sides, ranges)| {
-                self.ask(format!("walls, {}", listed(&sides)), |target, near| {
-                    let range = near.of(ranges);
-                    let said = format!("taper {range}°");
-                    let wall_mm = self.wall_mm();
-                    (Target { taper_deg: Some(limits(range)), width_mm: room(near), wall_mm, ..target }, said)
-                })
-            })
-            .collect()
+        // What will be a chamfer must not become a shoulder on the way; a shoulder may begin as a chamfer.
+        let hollow = sides.iter().any(|side| {
+            let id = format!("finish_line.kind.{side}");
+            self.finally(|stage| words(stage, &id).and_then(|words| kind(words[1])))
+                == Some(FinishKind::Chamfer)
+        });
+        let beside_mm = sides.iter().filter_map(|side| self.beside_mm(side)).reduce(f64::min);
+        self.ask(format!("walls, {}", listed(sides)), |target, near| {
+            let (range, room_mm) = (near.of(ranges), room_mm(near));
+            let form = if hollow { "chamfer" } else { "finish line" };
+            let below =
+                room_mm.map_or(String::new(), |mm| format!(", the {form} below not over {mm} mm yet"));
+            let target = Target {
+                kind: (hollow && room_mm.is_some()).then_some(FinishKind::Chamfer),
+                taper_deg: Some(limits(range)),
+                width_mm: room_mm.map(Limits::at_most),
+                wall_mm: self.wall_mm(),
+                beside_mm,
+                ..target
+            };
+            (target, format!("taper {range}°{below}"))
+        })
     }
 
     /// The height that the sides have to reach over: the least that is ideal in the end.
@@ -251,6 +272,9 @@ impl Asker<'_> {
 
     fn line(&self, sides: &[&str], line: &Line, beside_mm: Option<f64>) -> Ask {
         let wall = taper(self.stage, sides.first().copied().unwrap_or_default());
+        // Where an earlier stage cut this line already, the wall over it stands.
+        let earlier = &self.exercise.stages[..self.at];
+        let refines = sides.iter().all(|side| earlier.iter().any(|stage| Line::of(stage, side).is_some()));
         self.ask(format!("finish line, {}", listed(sides)), |target, near| {
             let words = line.words.as_ref().map(|words| &words[near as usize]);
             let (width, radius) =
@@ -266,7 +290,7 @@ impl Asker<'_> {
                 internal_radius_mm: radius.map(limits),
                 taper_deg: wall.map(|wall| limits(near.of(wall))),
                 wall_mm: self.wall_mm(),
-                wall: Wall::Stands,
+                wall: if refines { Wall::Stands } else { Wall::Cut },
                 beside_mm,
                 ..target
             };
