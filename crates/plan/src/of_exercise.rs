@@ -7,6 +7,9 @@ use crate::PlanError;
 use crate::asked::{SIDES, middle, number, speaking, taper, words};
 use crate::targets::{ByAspect, Finish, SecondPlane, Targets};
 
+/// How far an incisor's edge or a canine's tip is lowered.
+pub(crate) const INCISAL: [&str; 2] = ["reduction.points.i_mm", "reduction.points.tip_mm"];
+
 /// Targets from an exercise, and what it does not say.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Asked {
@@ -100,7 +103,8 @@ impl<'e> Filler<'e> {
 
     fn top(&mut self, targets: &mut Targets, tooth: Tooth) {
         if tooth.is_front() {
-            let asked = self.number("reduction.incisal_mm");
+            // Along the axis, as it is built; the closest distance from the prepared edge ends at its own sides.
+            let asked = INCISAL.iter().find_map(|id| self.number(id));
             self.fill(&mut targets.front.incisal_mm, asked, "incisal reduction", " mm");
             let asked = self.number("reduction.lingual_fossa_mm");
             self.fill(&mut targets.front.lingual_fossa_mm, asked, "reduction of the lingual fossa", " mm");

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::asked::{number, taper};
-use crate::of_exercise::at_stage;
+use crate::of_exercise::{INCISAL, at_stage};
 use crate::site::Wish;
 use crate::{Plan, PlanError, Targets, plan};
 
@@ -83,9 +83,11 @@ pub fn stage_depths(
 
 /// What stages have cut together, by what they ask.
 fn done(stages: &[Stage]) -> Done {
-    const TOP: [&str; 4] = [
+    const TOP: [&str; 6] = [
         "reduction.occlusal.functional_mm",
         "reduction.occlusal.nonfunctional_mm",
+        INCISAL[0],
+        INCISAL[1],
         "reduction.incisal_mm",
         "clearance.mip_mm",
     ];

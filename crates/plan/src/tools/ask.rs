@@ -32,11 +32,12 @@ impl Ask {
 }
 
 /// Depths that are marked before an area is cut, with plain words.
-const DEPTHS: [(&str, &str); 9] = [
+const DEPTHS: [(&str, &str); 10] = [
     ("reduction.occlusal.functional_mm", "functional cusps"),
     ("reduction.occlusal.nonfunctional_mm", "non-functional cusps"),
     ("reduction.occlusal.groove_mm", "central groove"),
-    ("reduction.incisal_mm", "incisal edge"),
+    ("reduction.points.i_mm", "incisal edge"),
+    ("reduction.points.tip_mm", "tip"),
     ("reduction.lingual_fossa_mm", "lingual fossa"),
     ("reduction.axial.facial.occlusal_mm", "facial wall, occlusal third"),
     ("reduction.axial.facial.middle_mm", "facial wall, middle third"),
@@ -44,7 +45,7 @@ const DEPTHS: [(&str, &str); 9] = [
     ("reduction.axial.lingual.middle_mm", "lingual wall, middle third"),
 ];
 /// Of these, the ones whose depth cuts are joined along an even surface.
-const N_TOP: usize = 4;
+const N_TOP: usize = 5;
 const FOSSA: &str = "reduction.lingual_fossa_mm";
 
 /// Everything that stage `at` is the first to ask for.
