@@ -121,10 +121,11 @@ fn place(id: &str) -> ([f64; 3], &str) {
 
 fn one(grade: &Grade, document: &Document, language: Language) -> Advice {
     // Without a kit and without the measurement the sentence is another one, and must be as clean.
-    for (document, tools) in [(Some(document), kit()), (Some(document), vec![]), (None, vec![])] {
-        advise(grade, document, &tools, language).iter().for_each(|advice| is_clean(&advice.sentence));
+    let (kit, bare) = (kit(), kit().only(&[]));
+    for (document, kit) in [(Some(document), Some(&bare)), (Some(document), None), (None, None)] {
+        advise(grade, document, kit, language).iter().for_each(|advice| is_clean(&advice.sentence));
     }
-    let mut advice = advise(grade, Some(document), &kit(), language);
+    let mut advice = advise(grade, Some(document), Some(&kit), language);
     assert_eq!(advice.len(), 1, "{advice:#?}");
     advice.remove(0)
 }

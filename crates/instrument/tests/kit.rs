@@ -249,7 +249,8 @@ fn a_course_of_stages_is_picked_and_its_gaps_are_told() {
     ];
     let choices = by_stage(&quayside(), &stages);
     assert!(choices[0].lacks.is_empty(), "{:?}", choices[0].lacks);
-    assert_eq!(choices[0].picks().collect::<Vec<_>>(), [("dimples", Some("cylinder-round-010"))]);
+    // A cylinder of 1.0 mm marks the same depth; the exercise names the ball.
+    assert_eq!(choices[0].picks().collect::<Vec<_>>(), [("dimples", Some("depth-ball-010"))]);
     let lacks = &choices[1].lacks;
     assert_eq!((choices[1].picks().next(), lacks.len()), (Some(("deep chamfer", None)), 4), "{lacks:?}");
     assert!(lacks[0].contains("cylinder-round-021: this round end can cut 1.05 mm at most"), "{lacks:?}");
