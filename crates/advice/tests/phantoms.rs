@@ -6,7 +6,8 @@ mod common;
 use common::kit;
 use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
 use kerfwright_exercise::{Exercise, Shelf, library};
-use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, SecondPlane, Spec};
+use kerfwright_grade::{FindingKind, Grade, Level, Mend, Outcome};
+use kerfwright_phantom::{ByAspect, Coverage, Finish, OcclusalReduction, Phantom, SecondPlane, Spec};
 use kerfwright_trial::common::Case;
 
 /// A complete cast crown as a school may ask for it on this phantom's short crown: the shipped exercise, with the lower walls
@@ -67,10 +68,16 @@ fn metal_ceramic() -> Spec {
     }
 }
 
-fn advice(name: &'static str, spec: &Spec, exercise: &Exercise, language: Language) -> Vec<Advice> {
+fn advice(name: &'static str, spec: &Spec, exercise: &Exercise, language: Language) -> (Grade, Vec<Advice>) {
     let case = Case::new(name, Phantom::new(spec), 5);
     let grade = kerfwright_grade::grade(&case.document, exercise, None).unwrap();
-    advise(&grade, Some(&case.document), Some(&kit()), language)
+    let advice = advise(&grade, Some(&case.document), Some(&kit()), language);
+    (grade, advice)
+}
+
+/// Points of one criterion.
+fn points(grade: &Grade, id: &str) -> f64 {
+    grade.criteria.iter().find(|criterion| criterion.id == id).unwrap().points
 }
 
 /// What is said of one reading that is proven off.
@@ -91,8 +98,10 @@ fn instrument(advice: &Advice) -> &str {
 fn an_ideal_preparation_gets_no_advice() {
     let exercise = kerfwright_exercise::read("short-crown", SHORT_CROWN, &Shelf::library())
         .unwrap_or_else(|faults| panic!("{faults}"));
-    let advice = advice("ideal", &cast(), &exercise, Language::En);
+    let (grade, advice) = advice("ideal", &cast(), &exercise, Language::En);
     assert!(advice.is_empty(), "{advice:#?}");
+    assert!(grade.items().all(|(_, item)| item.finding.is_none()), "{grade:#?}");
+    assert_eq!((grade.computed.outcome, grade.computed.pct), (Outcome::Passed, Some(100.0)));
 }
 
 /// Cusps too high, a finish line too thin lingually, a shoulder too narrow facially, one wall hidden, the neighbour cut.
@@ -106,7 +115,7 @@ fn what_was_cut_too_little_is_told_with_place_and_instrument() {
         ..metal_ceramic()
     };
     let exercise = library::exercise("quayside-26").unwrap();
-    let advice = advice("too little", &faults, &exercise, Language::En);
+    let (grade, advice) = advice("too little", &faults, &exercise, Language::En);
 
     let undercut = on(&advice, "undercut.depth_mm");
     assert!((undercut.urgency, undercut.can_be_mended) == (Urgency::Endangers, true), "{undercut:#?}");
@@ -132,6 +141,11 @@ fn what_was_cut_too_little_is_told_with_place_and_instrument() {
     let order: Vec<Urgency> = advice.iter().map(|one| one.urgency).collect();
     assert!(order.is_sorted(), "{order:?}");
     assert_eq!(order.iter().filter(|urgency| **urgency == Urgency::Endangers).count(), 2, "{advice:#?}");
+
+    // The undercut is a critical error of this exercise: it fails whatever the points.
+    assert_eq!(grade.computed.outcome, Outcome::NotPassed);
+    assert_eq!(grade.computed.critical_errors, ["undercut"]);
+    assert_eq!([points(&grade, "functional"), points(&grade, "undercut")], [0.0, 0.0]);
 }
 
 /// Cusps cut too deep, a finish line too wide lingually and hidden by the gingiva facially: kindly and plainly beyond recall, in Spanish.
@@ -144,7 +158,7 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
         ..cast()
     };
     let exercise = kerfwright_exercise::read("short-crown", SHORT_CROWN, &Shelf::library()).unwrap();
-    let advice = advice("too much", &faults, &exercise, Language::Es);
+    let (grade, advice) = advice("too much", &faults, &exercise, Language::Es);
 
     let cusps = on(&advice, "reduction.occlusal.nonfunctional_mm");
     assert!((cusps.urgency, cusps.can_be_mended) == (Urgency::Endangers, false), "{cusps:#?}");
@@ -167,4 +181,74 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
     let others: Vec<&Advice> =
         advice.iter().filter(|one| one.concern == Concern::Amiss && ![cusps, width].contains(one)).collect();
     assert!(others.is_empty(), "{others:#?}");
+
+    // Four points lost over the cusps and one of four around the line; nothing critical, so that it still passes.
+    assert_eq!([points(&grade, "nonfunctional"), points(&grade, "functional")], [0.0, 4.0]);
+    assert_eq!(points(&grade, "width"), 3.0);
+    assert_eq!(grade.computed.outcome, Outcome::Passed);
+}
+
+/// A finish line too far from the gingiva facially, nearly at it lingually, and too thin mesially; the facial wall too upright.
+#[test]
+fn a_finish_line_too_high_too_low_or_too_thin_is_told_apart() {
+    let faults = Spec {
+        above_gingiva_mm: ByAspect { facial: 1.8, lingual: 0.0, ..ByAspect::all(0.5) },
+        width_mm: ByAspect { mesial: 0.2, ..ByAspect::all(0.5) },
+        taper_deg: ByAspect { facial: 0.0, ..ByAspect::all(7.0) },
+        ..cast()
+    };
+    let exercise = kerfwright_exercise::read("short-crown", SHORT_CROWN, &Shelf::library()).unwrap();
+    let (grade, advice) = advice("line", &faults, &exercise, Language::En);
+
+    let high = on(&advice, "finish_line.above_gingiva.facial_mm");
+    assert_eq!((high.kind, high.can_be_mended), (Some(FindingKind::TooLittle), true), "{high:#?}");
+    // The line there is 0.5 mm wide: the thinnest round end that takes it without a lip.
+    assert_eq!(instrument(high), "taper-round-016", "{high:#?}");
+    let low = on(&advice, "finish_line.above_gingiva.lingual_mm");
+    assert_eq!((low.kind, low.can_be_mended), (Some(FindingKind::TooMuch), false), "{low:#?}");
+    assert!(low.instrument.is_none(), "{low:#?}");
+    let thin = on(&advice, "finish_line.width.mesial_mm");
+    assert_eq!((aspect(thin), instrument(thin), thin.can_be_mended), ("mesial", "taper-round-014", true));
+    let upright = on(&advice, "taper.facial_deg");
+    assert_eq!((upright.kind, upright.can_be_mended), (Some(FindingKind::TooLittle), true), "{upright:#?}");
+    assert!(instrument(upright).ends_with("-fine"), "{upright:#?}");
+    assert!(grade.computed.critical_errors.is_empty(), "{:?}", grade.computed);
+    // Two of four heights, one of four widths: shares of 3 and of 4 points.
+    assert_eq!([points(&grade, "height"), points(&grade, "width")], [1.5, 3.0]);
+}
+
+/// A scan after occlusal reduction alone: held against that stage, and what the end can no longer mend is told.
+#[test]
+fn an_early_scan_is_held_against_its_stage_alone() {
+    let early = Spec {
+        coverage: Coverage::TopAlone,
+        occlusal: OcclusalReduction { functional_mm: 1.0, nonfunctional_mm: 2.4, groove_mm: 1.5 },
+        ..metal_ceramic()
+    };
+    let exercise = library::exercise("quayside-26").unwrap();
+    let case = Case::new("early", Phantom::new(&early), 5);
+    let grade = kerfwright_grade::grade(&case.document, &exercise, Some("occlusal")).unwrap();
+    let ids: Vec<&str> = grade.criteria.iter().map(|criterion| criterion.id.as_str()).collect();
+    assert_eq!(ids, ["functional", "nonfunctional"]);
+    assert!(grade.items().all(|(_, item)| item.level != Level::NotMeasured), "{grade:#?}");
+
+    let finding = |id: &str| {
+        let (_, item) = grade.items().find(|(criterion, _)| criterion.id == id).unwrap();
+        item.finding.clone().unwrap_or_else(|| panic!("{item:#?}"))
+    };
+    let (short, deep) = (finding("functional"), finding("nonfunctional"));
+    assert_eq!((short.kind, short.mend), (FindingKind::TooLittle, Mend::MoreCutting), "{short:#?}");
+    // The functional cusps of an upper molar are its lingual ones.
+    assert!(short.place.as_ref().is_some_and(|place| place.aspect.contains("lingual")), "{short:#?}");
+    assert_eq!((deep.kind, deep.mend), (FindingKind::TooMuch, Mend::BeyondRecall), "{deep:#?}");
+    let lost: Vec<&str> = grade.lost_ahead.iter().map(|lost| lost.reading.as_str()).collect();
+    assert!(lost.contains(&"reduction.occlusal.nonfunctional_mm"), "{lost:?}");
+    assert!(!lost.contains(&"reduction.occlusal.functional_mm"), "{lost:?}");
+
+    let advice = advise(&grade, Some(&case.document), Some(&kit()), Language::En);
+    let cusps = on(&advice, "reduction.occlusal.functional_mm");
+    assert_eq!((instrument(cusps), cusps.can_be_mended), ("taper-round-021", true), "{cusps:#?}");
+    let deep = on(&advice, "reduction.occlusal.nonfunctional_mm");
+    assert!(!deep.can_be_mended && deep.instrument.is_none(), "{deep:#?}");
+    assert_eq!(grade.computed.outcome, Outcome::NotPassed);
 }

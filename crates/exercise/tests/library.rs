@@ -218,7 +218,7 @@ fn depths_that_learners_cut_are_acceptable_on_average() {
     }
 }
 
-/// Virdee et al. 2018, Br Dent J: mean convergence of learners' clinical dies, from mesial to distal 24.7, molars 31.6, premolars 20.7,
+/// docs/sources.md#virdee-2018: mean convergence of learners' clinical dies, from mesial to distal 24.7, molars 31.6, premolars 20.7,
 /// canines 19.4, incisors 17.0 degrees: the study calls the back teeth too tapered, and so do the exercises.
 #[test]
 fn mean_convergences_of_learners_are_called_as_their_study_calls_them() {

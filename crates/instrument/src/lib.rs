@@ -45,7 +45,7 @@ pub use kind::HeadKind;
 pub use kit::{Gauge, Instrument, Kit, Probe, Retirement, SCHEMA, shipped};
 pub use limits::Limits;
 pub use read::{check, read};
-pub use stages::{Stage, StageChoice, by_stage};
+pub use stages::{Stage, StageChoice, by_stage, for_stage};
 pub use wall::{
     Depth, FacialPlanes, Sunk, convergence_deg, depth_mm, facial_planes, hollow_radius_mm, room_in_gap_mm,
     taper_deg,

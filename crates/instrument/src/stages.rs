@@ -49,10 +49,11 @@ impl StageChoice {
 /// Holds a kit against stages: picks instruments, and says what is lacking, be it an instrument for a target, one that the exercise
 /// names, or a bar.
 pub fn by_stage(kit: &Kit, stages: &[Stage]) -> Vec<StageChoice> {
-    stages.iter().map(|stage| choice(kit, stage)).collect()
+    stages.iter().map(|stage| for_stage(kit, stage)).collect()
 }
 
-fn choice(kit: &Kit, stage: &Stage) -> StageChoice {
+/// The same for one stage.
+pub fn for_stage(kit: &Kit, stage: &Stage) -> StageChoice {
     let fits: Vec<(String, Vec<Fit>)> = stage
         .targets
         .iter()

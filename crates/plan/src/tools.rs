@@ -6,7 +6,7 @@
 mod ask;
 
 use kerfwright_exercise::Exercise;
-use kerfwright_instrument::{Fit, Grit, Kit, Stage, Target, by_stage, suitable};
+use kerfwright_instrument::{Fit, Grit, Kit, Stage, Target, for_stage, suitable};
 use serde::Serialize;
 
 use ask::Ask;
@@ -81,7 +81,7 @@ fn stage_tools(exercise: &Exercise, at: usize, kit: &Kit) -> StageTools {
         instruments: stage.instruments.clone(),
         bar_mm: stage.gauge.as_ref().map(|gauge| gauge.bar_mm),
     };
-    let Some(choice) = by_stage(kit, &[wanted]).pop() else { unreachable!("one stage in, one choice out") };
+    let choice = for_stage(kit, &wanted);
     // The first sentences are about cuts, whose instruments are all told anyway.
     let n_uncovered = chosen.iter().filter(|(_, within)| *within == Within::Nothing).count();
     let cuts = chosen.into_iter().zip(choice.fits).map(|((ask, within), (name, fits))| Cut {
