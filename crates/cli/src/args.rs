@@ -36,6 +36,10 @@ pub enum Command {
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
     /// Pick instruments for an exercise; lay its target into the scan of a tooth that is not yet cut.
+    ///
+    /// With --kit it holds a kit of instruments against each stage of the exercise: which instrument for which cut, and why not the
+    /// others; no scan is needed. With --before it lays the target preparation into the scan of the uncut tooth. Exit status 1 if a cut
+    /// has no suitable instrument, 2 if it could not be planned.
     Plan(Box<Plan>),
 }
 
@@ -113,10 +117,6 @@ pub struct Demo {
 }
 
 /// The plan's options.
-///
-/// With --kit it holds a kit of instruments against each stage of the exercise: which instrument for which cut, and why not the
-/// others. With --before it lays the target preparation into the scan of the uncut tooth. Exit status 1 if a stage has no suitable
-/// instrument, 2 if it could not be planned.
 #[derive(Debug, Args)]
 pub struct Plan {
     /// What is asked: the name of a shipped exercise (see kerf exercise list), or a file. Without one --before takes a complete cast

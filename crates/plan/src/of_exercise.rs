@@ -148,7 +148,12 @@ impl<'e> Filler<'e> {
             });
             return Ok(());
         }
-        if planes.is_some_and(|planes| planes < 1.5) {
+        // A plane that a later stage asks for is not cut yet.
+        let asks = |stage: &Stage| {
+            number(stage, "facial.planes").or_else(|| number(stage, "facial.second_plane_deg"))
+        };
+        let is_later = self.exercise.stages.iter().take(self.at + 1).all(|stage| asks(stage).is_none());
+        if is_later || planes.is_some_and(|planes| planes < 1.5) {
             targets.second_plane = None;
             return Ok(());
         }
