@@ -113,7 +113,8 @@ fn depth(before: &Surface, plan: &Plan, done: Done) -> Vec<f64> {
         .map(|vertex| match done {
             _ if !plan.is_cut[vertex] => 0.0,
             Done::Nothing => 0.0,
-            Done::Top => over_mm(vertex).max(0.0),
+            // Less is cut than when the walls are: where zones meet the height over the top is more than the closest distance.
+            Done::Top => over_mm(vertex).max(0.0).min(plan.depth_mm[vertex]),
             Done::Walls if over_mm(vertex) > 0.0 => 0.0,
             Done::Walls | Done::All => plan.depth_mm[vertex],
         })
