@@ -1,6 +1,7 @@
 //! Advice, and the order in which it is given.
 
 use kerfwright_grade::{FindingKind, Grade};
+use kerfwright_instrument::{Gauge, Kit};
 use kerfwright_measure::Document;
 use kerfwright_measure::document::Place;
 use kerfwright_tooth::Tooth;
@@ -9,7 +10,6 @@ use serde::{Deserialize, Serialize};
 use crate::facts::Desk;
 use crate::language::Language;
 use crate::rules::rules;
-use crate::tool::Tool;
 use crate::{ahead, findings, unmeasured};
 
 /// One thing to do, or to know.
@@ -50,6 +50,9 @@ pub struct Instrument {
     pub id: String,
     /// What people call it.
     pub name: String,
+    /// Its ISO 6360 code, where it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub iso: Option<String>,
 }
 
 /// How soon. Earlier is sooner.
@@ -86,21 +89,33 @@ pub enum Concern {
     Better,
 }
 
-impl From<&Tool> for Instrument {
-    fn from(tool: &Tool) -> Self {
-        Self { id: tool.id.clone(), name: tool.name.clone() }
+impl From<&kerfwright_instrument::Instrument> for Instrument {
+    fn from(own: &kerfwright_instrument::Instrument) -> Self {
+        Self { id: own.name.clone(), name: own.title.clone(), iso: own.iso.map(|iso| iso.to_string()) }
+    }
+}
+
+impl From<&Gauge> for Instrument {
+    fn from(bar: &Gauge) -> Self {
+        Self { id: bar.name.clone(), name: bar.title.clone(), iso: None }
     }
 }
 
 /// What a learner can do about everything in a grade that is not as asked, most urgent first, then what is quick.
 ///
 /// The measurement that was graded gives places in millimetres and the other readings that a sentence needs; without it there are fewer of them.
-/// Instruments are taken from `tools`; where none suits, the sentence says what kind is needed.
-pub fn advise(grade: &Grade, document: Option<&Document>, tools: &[Tool], language: Language) -> Vec<Advice> {
+/// Instruments are taken from the kit by what their geometry leaves (a kit as worn: [`kerfwright_instrument::in_hand`]); where none
+/// suits, the sentence says so and what kind is needed. Without a kit it says the kind alone.
+pub fn advise(
+    grade: &Grade,
+    document: Option<&Document>,
+    kit: Option<&Kit>,
+    language: Language,
+) -> Vec<Advice> {
     let desk = Desk {
         grade,
         document,
-        tools,
+        kit,
         lexicon: language.lexicon(),
         rules: rules(),
         tooth: Tooth::from_fdi(grade.document.fdi).ok(),

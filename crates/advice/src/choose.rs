@@ -2,8 +2,10 @@
 
 use std::cmp::Ordering;
 
-use crate::rules::{Prefer, Role};
-use crate::tool::{Head, Tool};
+use kerfwright_instrument::{FinishKind, Fit, Gauge, Instrument, Kit, Limits, Target, fit};
+
+use crate::rules::{Floor, Prefer, Role};
+use crate::tool::{head_key, is_fine};
 
 /// Bars are compared with limits to this; kits give them to a hundredth.
 const SAME_BAR_MM: f64 = 0.005;
@@ -20,41 +22,66 @@ pub struct Need<'a> {
 }
 
 impl Need<'_> {
-    /// The least diameter of its end.
+    /// The least diameter of a round end that leaves no lip.
     pub fn tip_mm(&self) -> Option<f64> {
-        Some(self.role.tip_per_width? * self.width_mm?)
+        // Sunk deeper than half its diameter a round end leaves one: docs/sources.md#rounded-instrument.
+        (self.role.floor == Some(Floor::Chamfer)).then_some(2.0 * self.width_mm?)
     }
 
-    fn suits(&self, tool: &Tool) -> bool {
-        let is_wide = self.tip_mm().is_none_or(|least| tool.tip_diameter_mm >= least - 1e-9);
-        let is_rounded = !self.role.rounded_corner || tool.corner_radius_mm > 0.0;
-        self.role.heads.contains(&tool.head) && is_wide && is_rounded
-    }
-
-    /// Better first: the grit wanted, the head's rank, the angle nearest to the wall's, the end preferred.
-    fn compare(&self, one: &Tool, other: &Tool) -> Ordering {
-        let rank = |tool: &Tool| self.role.heads.iter().position(|head| *head == tool.head);
-        let off = |tool: &Tool| self.aim_deg.map_or(0.0, |aim| (tool.half_angle_deg - aim).abs());
-        let end = |tool: &Tool| match self.role.prefer {
-            Prefer::Smallest => tool.tip_diameter_mm,
-            Prefer::Largest => -tool.tip_diameter_mm,
+    /// What it has to leave, by geometry.
+    fn target(&self) -> Target {
+        let floor = self.role.floor.filter(|_| self.width_mm.is_some());
+        let kind = match floor {
+            Some(Floor::Chamfer) => Some(FinishKind::Chamfer),
+            Some(Floor::Shoulder) => Some(FinishKind::Shoulder),
+            Some(Floor::Either) | None => None,
         };
-        let grit = |tool: &Tool| tool.grit != self.role.grit;
+        let width_mm = self.width_mm.filter(|_| floor.is_some()).map(Limits::at);
+        Target { kind, width_mm, ..Target::default() }
+    }
+
+    fn suits<'k>(&self, instrument: &'k Instrument) -> Option<(&'k Instrument, Fit)> {
+        let is_rounded = !self.role.rounded_corner || instrument.head.corner_radius_mm() > 0.0;
+        let has_head = self.role.heads.iter().any(|head| head == head_key(instrument));
+        let fit = fit(instrument, &self.target());
+        (has_head && is_rounded && fit.suits).then_some((instrument, fit))
+    }
+
+    /// Better first: the grit wanted, the head's rank, the angle nearest to the wall's, the floor that comes nearest, the end preferred.
+    fn compare(&self, one: &(&Instrument, Fit), other: &(&Instrument, Fit)) -> Ordering {
+        type Found<'k> = (&'k Instrument, Fit);
+        let grit = |(tool, _): &Found<'_>| is_fine(tool) != self.role.fine;
+        let rank = |(tool, _): &Found<'_>| self.role.heads.iter().position(|head| head == head_key(tool));
+        let off =
+            |(tool, _): &Found<'_>| self.aim_deg.map_or(0.0, |aim| (tool.head.half_angle_deg() - aim).abs());
+        let strain = |(_, fit): &Found<'_>| if self.target().width_mm.is_some() { fit.strain } else { 0.0 };
+        let end = |(tool, _): &Found<'_>| match self.role.prefer {
+            Prefer::Smallest => end_mm(tool),
+            Prefer::Largest => -end_mm(tool),
+        };
         grit(one)
             .cmp(&grit(other))
             .then(rank(one).cmp(&rank(other)))
             .then(off(one).total_cmp(&off(other)))
+            .then(strain(one).total_cmp(&strain(other)))
             .then(end(one).total_cmp(&end(other)))
-            .then(one.id.cmp(&other.id))
+            .then(one.0.name.cmp(&other.0.name))
     }
 }
 
+/// The diameter of its end; of a head without one, its own.
+fn end_mm(instrument: &Instrument) -> f64 {
+    let tip_mm = instrument.head.tip_diameter_mm();
+    if tip_mm > 0.0 { tip_mm } else { instrument.head.diameter_mm() }
+}
+
 /// The instrument that suits best; `None` if none does.
-pub fn choose<'t>(tools: &'t [Tool], need: &Need<'_>) -> Option<&'t Tool> {
-    tools.iter().filter(|tool| need.suits(tool)).min_by(|one, other| need.compare(one, other))
+pub fn choose<'k>(kit: &'k Kit, need: &Need<'_>) -> Option<&'k Instrument> {
+    let found = kit.instruments.iter().filter_map(|instrument| need.suits(instrument));
+    found.min_by(|one, other| need.compare(one, other)).map(|(instrument, _)| instrument)
 }
 
 /// The bar gauge of just this width.
-pub fn bar(tools: &[Tool], width_mm: f64) -> Option<&Tool> {
-    tools.iter().find(|tool| tool.head == Head::Bar && (tool.diameter_mm - width_mm).abs() <= SAME_BAR_MM)
+pub fn bar(kit: &Kit, width_mm: f64) -> Option<&Gauge> {
+    kit.gauges.iter().find(|gauge| (gauge.width_mm - width_mm).abs() <= SAME_BAR_MM)
 }

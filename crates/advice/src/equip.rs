@@ -1,19 +1,20 @@
 //! Which instrument, how it is held, and which gauge.
 
 use kerfwright_exercise::Wanted;
+use kerfwright_instrument::{Gauge, Instrument};
 
 use crate::choose::{Need, bar, choose};
 use crate::facts::{Desk, Looked};
 use crate::language::nearest_end;
 use crate::rules::{Role, Step};
 use crate::template::Fillings;
-use crate::tool::{Grit, Tool};
+use crate::tool::{head_key, is_fine, size_mm};
 
 /// What was taken from the kit.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Equipment<'a> {
-    pub tool: Option<&'a Tool>,
-    pub gauge: Option<&'a Tool>,
+    pub tool: Option<&'a Instrument>,
+    pub gauge: Option<&'a Gauge>,
 }
 
 impl<'a> Desk<'a> {
@@ -23,12 +24,12 @@ impl<'a> Desk<'a> {
         let mut tool = None;
         if let Some((key, role)) = step.and_then(|step| self.role(looked, step)) {
             let need = Need { role, width_mm: self.width_mm(looked), aim_deg };
-            tool = choose(self.tools, &need);
+            tool = self.kit.and_then(|kit| choose(kit, &need));
             fillings.extend(self.tool_words(key, &need, tool).map(|words| ("tool", words)));
         }
         fillings.extend(self.hold(tool, aim_deg).map(|hold| ("hold", hold)));
         let gauge = self.gauge(looked);
-        fillings.extend(gauge.and_then(|gauge| self.kit_words("bar", gauge)).map(|words| ("bar", words)));
+        fillings.extend(gauge.and_then(|gauge| self.bar_words(gauge)).map(|words| ("bar", words)));
         Equipment { tool, gauge }
     }
 
@@ -82,30 +83,39 @@ impl<'a> Desk<'a> {
         Some(taper_deg + looked.finding?.past_ideal?.abs())
     }
 
-    fn tool_words(&self, role: &str, need: &Need<'_>, tool: Option<&Tool>) -> Option<String> {
+    fn tool_words(&self, role: &str, need: &Need<'_>, tool: Option<&Instrument>) -> Option<String> {
         if let Some(tool) = tool {
-            let form = if tool.grit == Grit::Fine { "known_fine" } else { "known" };
-            return self.kit_words(form, tool);
+            return self.kit_words(tool);
         }
         let tip =
             need.tip_mm().map(|tip| ("tip", self.lexicon.millimetres((tip * 10.0 - 1e-9).ceil() / 10.0)));
-        self.lexicon.say(&format!("role.{role}"), &tip.into_iter().collect())
+        let kind = self.lexicon.say(&format!("role.{role}"), &tip.into_iter().collect())?;
+        if self.kit.is_none() {
+            return Some(kind);
+        }
+        self.lexicon.say("tool.none", &Fillings::from([("kind", kind)]))
     }
 
-    fn kit_words(&self, form: &str, tool: &Tool) -> Option<String> {
+    fn kit_words(&self, tool: &Instrument) -> Option<String> {
         let mut fillings =
-            Fillings::from([("size", self.lexicon.millimetres(tool.diameter_mm)), ("id", tool.id.clone())]);
-        fillings.extend(self.word("head", tool.head.key()).map(|head| ("head", head)));
-        self.lexicon.say(&format!("tool.{form}"), &fillings)
+            Fillings::from([("size", self.lexicon.millimetres(size_mm(tool))), ("id", tool.name.clone())]);
+        fillings.extend(tool.iso.map(|iso| ("iso", iso.to_string())));
+        fillings.extend(self.word("head", head_key(tool)).map(|head| ("head", head)));
+        self.lexicon.say(if is_fine(tool) { "tool.known_fine" } else { "tool.known" }, &fillings)
     }
 
-    fn hold(&self, tool: Option<&Tool>, aim_deg: Option<f64>) -> Option<String> {
+    fn bar_words(&self, bar: &Gauge) -> Option<String> {
+        let size = self.lexicon.millimetres(bar.width_mm);
+        self.lexicon.say("tool.bar", &Fillings::from([("size", size), ("id", bar.name.clone())]))
+    }
+
+    fn hold(&self, tool: Option<&Instrument>, aim_deg: Option<f64>) -> Option<String> {
         let Some(aim_deg) = aim_deg else { return self.lexicon.word("hold.parallel") };
         let degrees = |value: f64| self.lexicon.value(value.abs(), "deg");
         let Some(tool) = tool else {
             return self.lexicon.say("hold.aim", &Fillings::from([("aim", degrees(aim_deg))]));
         };
-        let lean_deg = aim_deg - tool.half_angle_deg;
+        let lean_deg = aim_deg - tool.head.half_angle_deg();
         let form = match lean_deg {
             lean if lean.abs() <= self.rules.settings.parallel_within_deg => "hold.parallel",
             lean if lean > 0.0 => "hold.lean",
@@ -115,18 +125,19 @@ impl<'a> Desk<'a> {
     }
 
     /// A bar of the width that is asked for at least: of ideal, else of acceptable.
-    fn gauge(&self, looked: &Looked<'_>) -> Option<&'a Tool> {
+    fn gauge(&self, looked: &Looked<'_>) -> Option<&'a Gauge> {
         let (ideal, acceptable) = looked.ranges().filter(|_| looked.unit == "mm")?;
-        [ideal.from, acceptable.from].into_iter().flatten().find_map(|width_mm| bar(self.tools, width_mm))
+        let kit = self.kit?;
+        [ideal.from, acceptable.from].into_iter().flatten().find_map(|width_mm| bar(kit, width_mm))
     }
 
     /// A bar that settles whether acceptable is met: just as wide as its lower end.
-    pub fn gauge_at_limit(&self, looked: &Looked<'_>, fillings: &mut Fillings) -> Option<&'a Tool> {
+    pub fn gauge_at_limit(&self, looked: &Looked<'_>, fillings: &mut Fillings) -> Option<&'a Gauge> {
         let (_, acceptable) = looked.ranges().filter(|_| looked.unit == "mm")?;
         let is_lower =
             nearest_end(looked.number()?, acceptable).is_some_and(|(end, _)| Some(end) == acceptable.from);
-        let gauge = acceptable.from.filter(|_| is_lower).and_then(|width_mm| bar(self.tools, width_mm))?;
-        fillings.extend(self.kit_words("bar", gauge).map(|words| ("bar", words)));
+        let gauge = acceptable.from.filter(|_| is_lower).and_then(|width_mm| bar(self.kit?, width_mm))?;
+        fillings.extend(self.bar_words(gauge).map(|words| ("bar", words)));
         Some(gauge)
     }
 }

@@ -2,6 +2,7 @@
 
 use kerfwright_exercise::{Range, Wanted, readings};
 use kerfwright_grade::{CriterionGrade, Finding, Grade, Item, Lost, Mend};
+use kerfwright_instrument::Kit;
 use kerfwright_measure::Document;
 use kerfwright_measure::document::{Place, Value};
 use kerfwright_tooth::Tooth;
@@ -10,7 +11,6 @@ use crate::language::{Lexicon, nearest_end};
 use crate::place::Guide;
 use crate::rules::{Rule, Rules};
 use crate::template::Fillings;
-use crate::tool::Tool;
 
 /// Tables of words for what the `*` of an id stands for; the table's name is the gap's.
 const PLACE_TABLES: [&str; 7] = ["zone", "point", "planes", "movement", "incline", "layer", "neighbour"];
@@ -19,7 +19,7 @@ const PLACE_TABLES: [&str; 7] = ["zone", "point", "planes", "movement", "incline
 pub struct Desk<'a> {
     pub grade: &'a Grade,
     pub document: Option<&'a Document>,
-    pub tools: &'a [Tool],
+    pub kit: Option<&'a Kit>,
     pub lexicon: &'a Lexicon,
     pub rules: &'a Rules,
     pub tooth: Option<Tooth>,

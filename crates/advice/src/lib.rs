@@ -1,6 +1,6 @@
 //! From a grade to sentences that a learner can act on.
 //!
-//! [`advise`] takes a grade, the measurement it was made from and the instruments at hand, and says for everything that is not as asked, in
+//! [`advise`] takes a grade, the measurement it was made from and a kit of instruments, and says for everything that is not as asked, in
 //! one sentence: what, where, how much, with which instrument and how held, what to watch, and whether it can still be mended. What
 //! endangers comes first, what is quick second. No sentence is made up: the table `data/rules.toml` names, reading by reading and
 //! way by way, a text and the kind of instrument; the texts are in one file a language, `data/en.toml` and `data/es.toml`. Both can be
@@ -24,4 +24,4 @@ mod unmeasured;
 pub use advice::{Advice, Concern, Instrument, Urgency, advise};
 pub use language::Language;
 pub use template::Template;
-pub use tool::{Grit, Head, Tool};
+pub use tool::head_keys;

@@ -6,8 +6,6 @@ use std::sync::OnceLock;
 use kerfwright_grade::FindingKind;
 use serde::Deserialize;
 
-use crate::tool::{Grit, Head};
-
 const TABLE: &str = include_str!("../data/rules.toml");
 
 /// The whole table.
@@ -38,18 +36,31 @@ pub struct Settings {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Role {
-    /// Heads that do, best first.
-    pub heads: Vec<Head>,
-    /// Wanted; another does if there is none.
-    pub grit: Grit,
-    /// Least diameter of the end for each millimetre of finish-line width.
+    /// Heads that do, best first: kinds of kits, and `disc`.
+    pub heads: Vec<String>,
+    /// Whether one for finishing is wanted; another does if there is none.
     #[serde(default)]
-    pub tip_per_width: Option<f64>,
+    pub fine: bool,
+    /// The floor that it has to leave under the wall, where its width is known.
+    #[serde(default)]
+    pub floor: Option<Floor>,
     /// Whether a flat end must have a rounded corner.
     #[serde(default)]
     pub rounded_corner: bool,
     /// Which of those that suit.
     pub prefer: Prefer,
+}
+
+/// A floor that an instrument leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Floor {
+    /// Hollow, without a lip.
+    Chamfer,
+    /// Flat.
+    Shoulder,
+    /// Either.
+    Either,
 }
 
 /// Which end is preferred.
@@ -206,6 +217,9 @@ mod tests {
                     rule.readings
                 );
             }
+        }
+        for head in rules.role.values().flat_map(|role| &role.heads) {
+            assert!(crate::tool::head_keys().contains(&head.as_str()), "{head} is no head");
         }
     }
 

@@ -3,76 +3,97 @@
 mod common;
 
 use common::{criterion, document, exercise, graded, kit, number};
-use kerfwright_advice::{Advice, Concern, Language, Tool, Urgency, advise};
+use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
+use kerfwright_instrument::{Kit, LogEntry, in_hand};
 use serde_json::json;
 
-fn first(reading: &str, value: f64, unit: &str, limits: &str, tools: &[Tool]) -> Advice {
+fn first(reading: &str, value: f64, unit: &str, limits: &str, kit: Option<&Kit>) -> Advice {
     let (grade, document) = graded(26, reading, number(value, unit, 0.002, None), limits);
-    advise(&grade, Some(&document), tools, Language::En).remove(0)
+    advise(&grade, Some(&document), kit, Language::En).remove(0)
 }
 
 fn id(advice: &Advice) -> &str {
     advice.instrument.as_ref().map_or("none", |tool| tool.id.as_str())
 }
 
-/// A round end no deeper than half its diameter: 0.4 mm takes a tip of 0.8, 0.5 one of 1.0, 0.6 one of 1.2 mm.
+/// By the kit's numbers round ends reach 0.42, 0.52, 0.62 and 0.77 mm before they leave a lip, the cylinder of 2.1 mm 1.05 mm.
 #[test]
 fn a_chamfer_takes_the_thinnest_round_end_that_leaves_no_lip() {
-    for (wanted, expected) in
-        [(0.4, "taper-round-014"), (0.5, "taper-round-016"), (0.6, "taper-round-018"), (0.75, "none")]
-    {
-        let limits = format!("ideal_mm = [{wanted}, 0.8]\nacceptable_mm = [0.3, 0.9]");
-        let advice = first("finish_line.width.lingual_mm", 0.2, "mm", &limits, &kit());
+    for (wanted, expected) in [
+        (0.4, "taper-round-014"),
+        (0.5, "taper-round-016"),
+        (0.6, "taper-round-018"),
+        (0.75, "taper-round-021"),
+        (0.85, "cylinder-round-021"),
+    ] {
+        let advice = width("lingual", wanted, Some(&kit()));
         assert_eq!(id(&advice), expected, "{wanted}");
-        if expected == "none" {
-            assert!(
-                advice.sentence.contains("a round-end taper with a tip of at least 1.5 mm"),
-                "{advice:#?}"
-            );
-        }
     }
+    let narrow = kit().only(&["taper-round-014", "needle-010"]);
+    let advice = width("lingual", 0.6, Some(&narrow));
+    assert_eq!(id(&advice), "none");
+    let says = "a round-end taper with a tip of at least 1.2 mm (the kit has none that can)";
+    assert!(advice.sentence.contains(says), "{advice:#?}");
+    // Without a kit nothing is said of one.
+    assert!(!width("lingual", 0.6, None).sentence.contains("the kit"));
 }
 
-/// The end of a flat instrument is the widest shoulder that it cuts: 0.9 mm takes 012, 1.2 mm takes 016.
+fn width(side: &str, wanted_mm: f64, kit: Option<&Kit>) -> Advice {
+    let limits = format!("ideal_mm = [{wanted_mm}, 1.5]\nacceptable_mm = [{}, 1.6]", wanted_mm - 0.05);
+    first(&format!("finish_line.width.{side}_mm"), 0.2, "mm", &limits, kit)
+}
+
 #[test]
-fn a_shoulder_takes_a_flat_end_as_wide_as_itself_with_rounded_edge() {
-    for (wanted, expected) in
-        [(0.9, "taper-flat-rounded-012"), (1.2, "taper-flat-rounded-016"), (1.3, "none")]
-    {
-        let limits = format!("ideal_mm = [{wanted}, 1.5]\nacceptable_mm = [0.8, 1.6]");
-        assert_eq!(
-            id(&first("finish_line.width.facial_mm", 0.5, "mm", &limits, &kit())),
-            expected,
-            "{wanted}"
-        );
-    }
-    let sharp: Vec<Tool> = kit().into_iter().map(|tool| Tool { corner_radius_mm: 0.0, ..tool }).collect();
-    let limits = "ideal_mm = [0.9, 1.5]\nacceptable_mm = [0.8, 1.6]";
-    assert_eq!(id(&first("finish_line.width.facial_mm", 0.5, "mm", limits, &sharp)), "none");
+fn an_instrument_is_named_by_its_code_and_in_plain_words() {
+    let advice = width("lingual", 0.5, Some(&kit()));
+    let says = "the 1.6 mm round-end taper (ISO 806 314 198 524 016, taper-round-016)";
+    assert!(advice.sentence.contains(says), "{advice:#?}");
+    let instrument = advice.instrument.unwrap();
+    assert_eq!(instrument.iso.as_deref(), Some("806 314 198 524 016"));
+    assert_eq!(instrument.name, "Round-end taper, medium");
 }
 
-/// A wall of 4° takes the 3° instrument upright, one of 9° the 5° instrument and 4° of lean; without a kit the sentence gives the angle.
+/// Worn to 1.52 mm the medium round end reaches 0.48 mm and is passed over for 0.5 mm; retired it is not named at all.
+#[test]
+fn wear_decides_with() {
+    let log =
+        |uses, diameter_mm| [LogEntry { instrument: "taper-round-016".into(), uses, diameter_mm, on: None }];
+    assert_eq!(id(&width("lingual", 0.5, Some(&in_hand(&kit(), &log(1, Some(1.52)))))), "taper-round-018");
+    assert_eq!(id(&width("lingual", 0.5, Some(&in_hand(&kit(), &log(10, None))))), "taper-round-018");
+    assert_eq!(id(&width("lingual", 0.45, Some(&in_hand(&kit(), &log(1, Some(1.52)))))), "taper-round-016");
+}
+
+/// The wider flat end needs the fewer passes: 1.0 mm takes two of 016 and three of 012.
+#[test]
+fn a_shoulder_takes_a_flat_end_with_rounded_edge() {
+    assert_eq!(id(&width("facial", 1.0, Some(&kit()))), "taper-flat-rounded-016");
+    let sharp = kit().only(&["taper-round-016", "cylinder-round-021"]);
+    assert_eq!(id(&width("facial", 1.0, Some(&sharp))), "none");
+}
+
+/// A wall of 3° takes the 2° instrument upright, one of 9° the same and 7° of lean; without a kit the sentence gives the angle.
 #[test]
 fn an_instrument_is_leaned_by_what_its_own_taper_lacks() {
-    let held = |from: f64, tools: &[Tool]| {
-        let limits = format!("ideal_deg = [{from}, 12]\nacceptable_deg = [1, 15]");
-        first("taper.facial_deg", 0.0, "deg", &limits, tools).sentence
+    let held = |from: f64, kit: Option<&Kit>| {
+        let limits = format!("ideal_deg = [{from}, 12]\nacceptable_deg = [0.4, 15]");
+        first("taper.facial_deg", 0.0, "deg", &limits, kit).sentence
     };
-    assert!(held(4.0, &kit()).contains("(taper-round-016-fine) parallel to the path of placement"));
-    assert!(held(9.0, &kit()).contains("(taper-round-018-fine) tipped 4.0° inwards from the path"));
-    assert!(held(1.0, &kit()).contains("(taper-round-016-fine) tipped 2.0° outwards from the path"));
-    assert!(held(9.0, &[]).contains("a fine round-end taper so that its side stands 9.0° inwards"));
+    assert!(held(3.0, Some(&kit())).contains("taper-round-014-fine) parallel to the path of placement"));
+    assert!(held(9.0, Some(&kit())).contains("taper-round-014-fine) tipped 7.0° inwards from the path"));
+    let outwards = held(0.5, Some(&kit()));
+    assert!(outwards.contains("taper-round-014-fine) tipped 1.5° outwards from the path"), "{outwards}");
+    assert!(held(9.0, None).contains("a fine round-end taper so that its side stands 9.0° inwards"));
 }
 
 #[test]
 fn a_bar_is_named_only_if_the_kit_has_just_that_width() {
     let gap = |to: f64| {
         let limits = format!("ideal_mm = {{ from = {to} }}");
-        first("clearance.mip_mm", 0.2, "mm", &limits, &kit())
+        first("clearance.mip_mm", 0.2, "mm", &limits, Some(&kit()))
     };
     let at_one = gap(1.5);
-    assert_eq!(at_one.gauge.as_ref().map(|bar| bar.id.as_str()), Some("bar-1.5"));
-    assert!(at_one.sentence.contains("the 1.5 mm bar (bar-1.5)"));
+    assert_eq!(at_one.gauge.as_ref().map(|bar| bar.id.as_str()), Some("bar-15"));
+    assert!(at_one.sentence.contains("the 1.5 mm bar (bar-15)"));
     let between = gap(1.3);
     assert!(between.gauge.is_none() && !between.sentence.contains("bar"), "{between:#?}");
 }
@@ -98,8 +119,10 @@ fn what_endangers_comes_first_and_what_is_quick_second() {
         readings[id] = number(value, unit, 0.01, None);
     }
     let grade = kerfwright_grade::grade(&document(26, readings), &exercise(&criteria), None).unwrap();
-    let order: Vec<String> =
-        advise(&grade, None, &kit(), Language::En).into_iter().flat_map(|advice| advice.readings).collect();
+    let order: Vec<String> = advise(&grade, None, Some(&kit()), Language::En)
+        .into_iter()
+        .flat_map(|advice| advice.readings)
+        .collect();
     assert_eq!(
         order,
         [
@@ -126,7 +149,7 @@ fn one_reading_that_two_criteria_ask_for_is_told_once() {
         let document =
             document(26, json!({ "neighbour.mesial.depth_mm": number(depth_mm, "mm", 0.01, None) }));
         let grade = kerfwright_grade::grade(&document, &exercise, None).unwrap();
-        advise(&grade, Some(&document), &[], Language::En)
+        advise(&grade, Some(&document), None, Language::En)
     };
     let both = graded(0.7);
     assert_eq!(both.len(), 1, "{both:#?}");
@@ -142,7 +165,7 @@ fn a_part_in_another_unit_is_told_in_general_words() {
     reading["past_contact_mm"] = json!(-1.2);
     let limits = "part = \"past_contact_mm\"\nideal_mm = [-0.5, 0.5]";
     let (grade, document) = graded(26, "finish_line.shoulder_from_deg", reading, limits);
-    let advice = advise(&grade, Some(&document), &kit(), Language::Es).remove(0);
+    let advice = advise(&grade, Some(&document), Some(&kit()), Language::Es).remove(0);
     assert_eq!(advice.concern, Concern::Amiss);
     assert_eq!(
         advice.sentence,
@@ -155,7 +178,7 @@ fn a_part_in_another_unit_is_told_in_general_words() {
 fn without_the_measurement_places_are_aspects() {
     let value = number(0.2, "mm", 0.01, Some(([0.7, -3.9, 0.0], "lingual")));
     let (grade, document) = graded(26, "undercut.depth_mm", value, "ideal_mm = { to = 0.1 }");
-    let said = |document| advise(&grade, document, &[], Language::Es).remove(0).sentence;
+    let said = |document| advise(&grade, document, None, Language::Es).remove(0).sentence;
     assert!(
         said(Some(&document)).starts_with("Una zona retentiva de 0,20 mm, a 0,7 mm hacia mesial del centro")
     );

@@ -6,7 +6,8 @@ mod common;
 use common::kit;
 use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
 use kerfwright_exercise::{Exercise, Shelf, library};
-use kerfwright_phantom::{ByAspect, Finish, OcclusalReduction, Phantom, SecondPlane, Spec};
+use kerfwright_grade::{FindingKind, Grade, Level, Mend, Outcome};
+use kerfwright_phantom::{ByAspect, Coverage, Finish, OcclusalReduction, Phantom, SecondPlane, Spec};
 use kerfwright_trial::common::Case;
 
 /// A complete cast crown as a school may ask for it on this phantom's short crown: the shipped exercise, with the lower walls
@@ -67,10 +68,16 @@ fn metal_ceramic() -> Spec {
     }
 }
 
-fn advice(name: &'static str, spec: &Spec, exercise: &Exercise, language: Language) -> Vec<Advice> {
+fn advice(name: &'static str, spec: &Spec, exercise: &Exercise, language: Language) -> (Grade, Vec<Advice>) {
     let case = Case::new(name, Phantom::new(spec), 5);
     let grade = kerfwright_grade::grade(&case.document, exercise, None).unwrap();
-    advise(&grade, Some(&case.document), &kit(), language)
+    let advice = advise(&grade, Some(&case.document), Some(&kit()), language);
+    (grade, advice)
+}
+
+/// Points of one criterion.
+fn points(grade: &Grade, id: &str) -> f64 {
+    grade.criteria.iter().find(|criterion| criterion.id == id).unwrap().points
 }
 
 /// What is said of one reading that is proven off.
@@ -91,8 +98,10 @@ fn instrument(advice: &Advice) -> &str {
 fn an_ideal_preparation_gets_no_advice() {
     let exercise = kerfwright_exercise::read("short-crown", SHORT_CROWN, &Shelf::library())
         .unwrap_or_else(|faults| panic!("{faults}"));
-    let advice = advice("ideal", &cast(), &exercise, Language::En);
+    let (grade, advice) = advice("ideal", &cast(), &exercise, Language::En);
     assert!(advice.is_empty(), "{advice:#?}");
+    assert!(grade.items().all(|(_, item)| item.finding.is_none()), "{grade:#?}");
+    assert_eq!((grade.computed.outcome, grade.computed.pct), (Outcome::Passed, Some(100.0)));
 }
 
 /// Cusps too high, a finish line too thin lingually, a shoulder too narrow facially, one wall hidden, the neighbour cut.
@@ -106,7 +115,7 @@ fn what_was_cut_too_little_is_told_with_place_and_instrument() {
         ..metal_ceramic()
     };
     let exercise = library::exercise("quayside-26").unwrap();
-    let advice = advice("too little", &faults, &exercise, Language::En);
+    let (grade, advice) = advice("too little", &faults, &exercise, Language::En);
 
     let undercut = on(&advice, "undercut.depth_mm");
     assert!((undercut.urgency, undercut.can_be_mended) == (Urgency::Endangers, true), "{undercut:#?}");
@@ -119,7 +128,7 @@ fn what_was_cut_too_little_is_told_with_place_and_instrument() {
 
     let cusps = on(&advice, "reduction.occlusal.functional_mm");
     assert!((cusps.urgency, cusps.can_be_mended) == (Urgency::Mend, true), "{cusps:#?}");
-    assert_eq!(instrument(cusps), "taper-round-018");
+    assert_eq!(instrument(cusps), "taper-round-021");
     // Lingual cusps carry the bite of an upper molar; the phantom lacks 0.6 mm to the ideal there.
     assert!(cusps.sentence.contains("lingual"), "{cusps:#?}");
     assert!(cusps.sentence.contains("another 0.6"), "{cusps:#?}");
@@ -132,6 +141,11 @@ fn what_was_cut_too_little_is_told_with_place_and_instrument() {
     let order: Vec<Urgency> = advice.iter().map(|one| one.urgency).collect();
     assert!(order.is_sorted(), "{order:?}");
     assert_eq!(order.iter().filter(|urgency| **urgency == Urgency::Endangers).count(), 2, "{advice:#?}");
+
+    // The undercut is a critical error of this exercise: it fails whatever the points.
+    assert_eq!(grade.computed.outcome, Outcome::NotPassed);
+    assert_eq!(grade.computed.critical_errors, ["undercut"]);
+    assert_eq!([points(&grade, "functional"), points(&grade, "undercut")], [0.0, 0.0]);
 }
 
 /// Cusps cut too deep, a finish line too wide lingually and hidden by the gingiva facially: kindly and plainly beyond recall, in Spanish.
@@ -144,7 +158,7 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
         ..cast()
     };
     let exercise = kerfwright_exercise::read("short-crown", SHORT_CROWN, &Shelf::library()).unwrap();
-    let advice = advice("too much", &faults, &exercise, Language::Es);
+    let (grade, advice) = advice("too much", &faults, &exercise, Language::Es);
 
     let cusps = on(&advice, "reduction.occlusal.nonfunctional_mm");
     assert!((cusps.urgency, cusps.can_be_mended) == (Urgency::Endangers, false), "{cusps:#?}");
@@ -167,4 +181,88 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
     let others: Vec<&Advice> =
         advice.iter().filter(|one| one.concern == Concern::Amiss && ![cusps, width].contains(one)).collect();
     assert!(others.is_empty(), "{others:#?}");
+
+    // Four points lost over the cusps, one around the line (and one not counted, where the gingiva hides it); nothing critical, so
+    // that it still passes.
+    assert_eq!([points(&grade, "nonfunctional"), points(&grade, "functional")], [0.0, 4.0]);
+    assert_eq!(points(&grade, "width"), 2.0);
+    assert_eq!(grade.computed.outcome, Outcome::Passed);
+}
+
+/// The same with a finish line that is asked for higher up lingually.
+const HIGH_LINE: &str = r#"
+[[stage.criterion]]
+id = "height"
+
+[stage.criterion.at.lingual]
+ideal_mm = [0.7, 1.0]
+acceptable_mm = [0.6, 1.2]
+source = "school: high lines"
+"#;
+
+/// A finish line too far from the gingiva facially, too near to it lingually, too thin mesially; two walls too upright.
+#[test]
+fn a_finish_line_too_high_too_low_or_too_thin_is_told_apart() {
+    let faults = Spec {
+        above_gingiva_mm: ByAspect { facial: 1.8, lingual: 0.3, ..ByAspect::all(0.5) },
+        width_mm: ByAspect { mesial: 0.2, ..ByAspect::all(0.5) },
+        // The path shares what there is between opposing walls.
+        taper_deg: ByAspect { facial: 0.5, lingual: 0.5, ..ByAspect::all(7.0) },
+        ..cast()
+    };
+    let text = format!("{SHORT_CROWN}{HIGH_LINE}");
+    let exercise = kerfwright_exercise::read("short-crown", &text, &Shelf::library())
+        .unwrap_or_else(|faults| panic!("{faults}"));
+    let (grade, advice) = advice("line", &faults, &exercise, Language::En);
+
+    let high = on(&advice, "finish_line.above_gingiva.facial_mm");
+    assert_eq!((high.kind, high.can_be_mended), (Some(FindingKind::TooLittle), true), "{high:#?}");
+    // The line there is 0.5 mm wide: the thinnest round end that takes it without a lip.
+    assert_eq!(instrument(high), "taper-round-016", "{high:#?}");
+    let low = on(&advice, "finish_line.above_gingiva.lingual_mm");
+    assert_eq!((low.kind, low.can_be_mended), (Some(FindingKind::TooMuch), false), "{low:#?}");
+    assert!(low.instrument.is_none(), "{low:#?}");
+    let thin = on(&advice, "finish_line.width.mesial_mm");
+    assert_eq!((aspect(thin), instrument(thin), thin.can_be_mended), ("mesial", "taper-round-014", true));
+    let upright = on(&advice, "taper.facial_deg");
+    assert_eq!((upright.kind, upright.can_be_mended), (Some(FindingKind::TooLittle), true), "{upright:#?}");
+    assert!(instrument(upright).ends_with("-fine"), "{upright:#?}");
+    assert!(grade.computed.critical_errors.is_empty(), "{:?}", grade.computed);
+    // Two of four heights, one of four widths: shares of 3 and of 4 points.
+    assert_eq!([points(&grade, "height"), points(&grade, "width")], [1.5, 3.0]);
+}
+
+/// A scan after occlusal reduction alone: held against that stage, and what the end can no longer mend is told.
+#[test]
+fn an_early_scan_is_held_against_its_stage_alone() {
+    let early = Spec {
+        coverage: Coverage::TopAlone,
+        occlusal: OcclusalReduction { functional_mm: 0.6, nonfunctional_mm: 2.4, groove_mm: 1.5 },
+        ..cast()
+    };
+    let exercise = library::exercise("cast-crown-molar").unwrap();
+    let case = Case::new("early", Phantom::new(&early), 5);
+    let grade = kerfwright_grade::grade(&case.document, &exercise, Some("occlusal")).unwrap();
+    let ids: Vec<&str> = grade.criteria.iter().map(|criterion| criterion.id.as_str()).collect();
+    assert_eq!(ids, ["functional", "nonfunctional"]);
+    assert!(grade.items().all(|(_, item)| item.level != Level::NotMeasured), "{grade:#?}");
+
+    let item = |id: &str| grade.items().find(|(criterion, _)| criterion.id == id).unwrap().1;
+    let short = item("functional").finding.clone().unwrap();
+    assert_eq!((short.kind, short.mend), (FindingKind::TooLittle, Mend::MoreCutting), "{short:#?}");
+    // The functional cusps of an upper molar are its lingual ones.
+    assert!(short.place.as_ref().is_some_and(|place| place.aspect.contains("lingual")), "{short:#?}");
+    // The last stage bears 1.5 mm there.
+    let deep = item("nonfunctional").finding.clone().unwrap();
+    assert_eq!((deep.kind, deep.mend), (FindingKind::TooMuch, Mend::BeyondRecall), "{deep:#?}");
+    let lost: Vec<&str> = grade.lost_ahead.iter().map(|lost| lost.reading.as_str()).collect();
+    assert!(lost.contains(&"reduction.occlusal.nonfunctional_mm"), "{lost:?}");
+    assert!(!lost.contains(&"reduction.occlusal.functional_mm"), "{lost:?}");
+    assert_eq!(grade.computed.outcome, Outcome::NotPassed);
+
+    let advice = advise(&grade, Some(&case.document), Some(&kit()), Language::En);
+    let cusps = on(&advice, "reduction.occlusal.functional_mm");
+    assert_eq!((instrument(cusps), cusps.can_be_mended), ("taper-round-021", true), "{cusps:#?}");
+    let deep = on(&advice, "reduction.occlusal.nonfunctional_mm");
+    assert!(!deep.can_be_mended && deep.instrument.is_none(), "{deep:#?}");
 }

@@ -35,7 +35,11 @@ pub enum Command {
     Grade(grade::Arguments),
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
-    /// Lay the target preparation into the scan of a tooth that is not yet cut.
+    /// Pick instruments for an exercise; lay its target into the scan of a tooth that is not yet cut.
+    ///
+    /// With --kit it holds a kit of instruments against each stage of the exercise: which instrument for which cut, and why not the
+    /// others; no scan is needed. With --before it lays the target preparation into the scan of the uncut tooth. Exit status 1 if a cut
+    /// has no suitable instrument, 2 if it could not be planned.
     Plan(Box<Plan>),
 }
 
@@ -115,28 +119,42 @@ pub struct Demo {
 /// The plan's options.
 #[derive(Debug, Args)]
 pub struct Plan {
-    /// Scan of the arch before cutting.
-    pub before: PathBuf,
+    /// What is asked: the name of a shipped exercise (see kerf exercise list), or a file. Without one --before takes a complete cast
+    /// crown, on front teeth a metal-ceramic one.
+    #[arg(value_name = "EXERCISE|FILE.toml")]
+    pub exercise: Option<String>,
+    /// Kit to pick instruments from: the name of a shipped one (see kerf kit list), or a file.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub kit: Option<String>,
+    /// Record of uses and measured diameters, TOML or JSON: measured diameters are taken, and what is retired is not picked.
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub log: Option<PathBuf>,
+    /// Write what the kit has for each stage as JSON.
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub json: Option<PathBuf>,
+    /// Scan of the arch before cutting: the target is laid into it.
+    #[arg(long, value_name = "FILE", requires_all = ["tooth", "at"])]
+    pub before: Option<PathBuf>,
     /// Number of the tooth to be prepared, for example 26; FDI unless --system says otherwise.
-    #[arg(long, value_name = "NUMBER")]
-    pub tooth: String,
+    #[arg(long, value_name = "NUMBER", requires = "before")]
+    pub tooth: Option<String>,
     /// Numbering system of --tooth.
     #[arg(long, value_enum)]
     pub system: Option<SystemName>,
     /// A point on the occlusal surface of the tooth (of a front tooth, its incisal edge), in the scan's frame.
-    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
-    pub at: [f64; 3],
+    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true, requires = "before")]
+    pub at: Option<[f64; 3]>,
     /// A point on the mesial side of the tooth, where the arch does not tell.
-    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true)]
+    #[arg(long, value_name = "X,Y,Z", value_parser = triple, allow_hyphen_values = true, requires = "before")]
     pub mesial_point: Option<[f64; 3]>,
     /// Scan of the opposing arch, jaws closed, in the same frame.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", requires = "before")]
     pub opposing: Option<PathBuf>,
-    /// What is asked; without a file a complete cast crown, on front teeth a metal-ceramic one.
-    #[arg(long, value_name = "FILE.toml")]
+    /// Numbers of the target itself, in place of an exercise's.
+    #[arg(long, value_name = "FILE.toml", requires = "before", conflicts_with = "exercise")]
     pub targets: Option<PathBuf>,
     /// An attempt to hold against the target.
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", requires = "before")]
     pub after: Option<PathBuf>,
     /// Gap between reduction index and uncut tooth, 0 to 3 mm.
     #[arg(long, value_name = "MM", default_value_t = 0.0)]

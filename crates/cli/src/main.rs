@@ -9,6 +9,7 @@ mod grade_table;
 mod kit_table;
 mod table;
 mod timings;
+mod tools_table;
 
 use std::process::ExitCode;
 
@@ -31,7 +32,7 @@ fn main() -> ExitCode {
         args::Command::Exercise(exercise) => commands::exercise::run(exercise),
         args::Command::Grade(grade) => commands::grade::run(grade),
         args::Command::Kit(kit) => commands::kit::run(kit),
-        args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
+        args::Command::Plan(plan) => commands::plan::run(plan),
     };
     match result {
         Ok(status) => status,

@@ -39,6 +39,7 @@ const FILES: &[(&str, &str)] = shelf![
     "three-unit-bridge-cast",
     "three-unit-bridge-layered-zirconia",
     "three-unit-bridge-metal-ceramic",
+    "three-unit-bridge-metal-ceramic-canine",
     "three-unit-bridge-metal-ceramic-front",
     "zirconia-layered-canine",
     "zirconia-layered-incisor",

@@ -1,5 +1,7 @@
 //! Which instruments of a kit can cut what is asked, and why the others cannot.
 
+use serde::Serialize;
+
 use crate::finish_line::{Floor, deepest_chamfer_mm, finish_line, shoulder};
 use crate::head::Cuts;
 use crate::iso::Grit;
@@ -26,6 +28,27 @@ pub enum FinishKind {
     SlopedShoulder,
 }
 
+/// What else than walls and floors is to be cut. Which head does is common practice, no source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Surface {
+    /// An even surface between depth cuts, followed with the side of the head.
+    Plane,
+    /// An edge, rounded with the side of the head.
+    Edge,
+    /// A hollow of no given radius.
+    Hollow,
+}
+
+/// Whether the sides of the head meet a wall that they are to cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Wall {
+    /// The wall is cut with them.
+    #[default]
+    Cut,
+    /// The wall stands already: smooth sides leave it as it is.
+    Stands,
+}
+
 /// What one cut is to leave. What is not asked does not bind.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Target {
@@ -47,18 +70,25 @@ pub struct Target {
     pub gap_mm: Option<[f64; 2]>,
     /// Radius of a hollow to follow, mm.
     pub hollow_radius_mm: Option<f64>,
+    /// Room beside the finish line, to the neighbour, that the end must not fill, mm.
+    pub beside_mm: Option<f64>,
+    /// Whether the wall over the finish line is cut too.
+    pub wall: Wall,
+    /// Another surface.
+    pub surface: Option<Surface>,
     /// The coarsest grit that may be used.
     pub coarsest: Option<Grit>,
 }
 
 /// What is said of one instrument.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fit {
     /// The instrument's name.
     pub instrument: String,
     /// Whether it can cut what is asked.
     pub suits: bool,
     /// How far it is from the middle of what is asked, 0 the best; of no meaning where it does not suit.
+    #[serde(skip)]
     pub strain: f64,
     /// What it leaves, or, where it does not suit, the one thing that speaks against it.
     pub reasons: Vec<String>,
@@ -82,9 +112,10 @@ pub fn suitable(kit: &Kit, target: &Target) -> Vec<Fit> {
     fits
 }
 
-fn fit(instrument: &Instrument, target: &Target) -> Fit {
-    let checks: [fn(&Instrument, &Target) -> Verdict; 7] =
-        [form, wall_height, taper, depth, gap, hollow, grit];
+/// One instrument held against a target.
+pub fn fit(instrument: &Instrument, target: &Target) -> Fit {
+    let checks: [fn(&Instrument, &Target) -> Verdict; 9] =
+        [retired, form, wall_height, taper, depth, gap, hollow, surface, grit];
     let mut fit = Fit { instrument: instrument.name.clone(), suits: true, strain: 0.0, reasons: Vec::new() };
     for check in checks {
         match check(instrument, target) {
@@ -98,7 +129,30 @@ fn fit(instrument: &Instrument, target: &Target) -> Fit {
             }
         }
     }
+    fit.reasons.extend(instrument.measured_mm.map(|mm| format!("reckoned with its measured {mm:.2} mm")));
     fit
+}
+
+fn retired(instrument: &Instrument, _: &Target) -> Verdict {
+    match &instrument.retired[..] {
+        [] => Ok(None),
+        reasons => Err(format!("it is retired: {}", reasons.join("; "))),
+    }
+}
+
+/// How far the end reaches beyond a finish line of a width, against the room there.
+fn beside(end_mm: f64, cut_mm: f64, target: &Target) -> Result<(), String> {
+    let over_mm = end_mm - cut_mm;
+    match target.beside_mm {
+        Some(room_mm) if over_mm > room_mm + ON_LIMIT_MM => Err(format!(
+            "its end of {} mm reaches {} mm beyond a finish line of {} mm; the gap to the neighbour is {} mm",
+            digits(end_mm),
+            digits(over_mm),
+            digits(cut_mm),
+            digits(room_mm)
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// Kind, width and internal radius of the finish line.
@@ -132,10 +186,10 @@ fn form(instrument: &Instrument, target: &Target) -> Verdict {
 }
 
 fn no_finish_line(kind: HeadKind) -> String {
-    format!(
-        "a {} has no straight sides to stand against a wall, so it leaves no even finish line",
-        kind.title()
-    )
+    if kind.has_straight_sides() {
+        return "its end leaves no even finish line".into();
+    }
+    "it has no straight sides to stand against a wall, so it leaves no even finish line".into()
 }
 
 fn chamfer(instrument: &Instrument, target: &Target) -> Verdict {
@@ -165,6 +219,7 @@ fn chamfer(instrument: &Instrument, target: &Target) -> Verdict {
     // What it can cut without a lip, nearest to the middle.
     let cut_mm = width.middle().min(reach_mm);
     let Some(left) = finish_line(head, cut_mm) else { return Err(no_finish_line(head.kind())) };
+    beside(2.0 * reach_mm, cut_mm, target)?;
     radius(left.internal_radius_mm, target)?;
     let short = width.strain(cut_mm, 0.1);
     let excess = 0.1 * (reach_mm / cut_mm - 1.0);
@@ -212,6 +267,7 @@ fn flat_shoulder(instrument: &Instrument, target: &Target) -> Verdict {
     }
     let radius_strain = radius(left.internal_radius_mm, target)?;
     let cut_mm = width.middle().max(left.least_mm);
+    beside(head.tip_diameter_mm(), cut_mm, target)?;
     // A flat floor can be widened: each further pass may advance by the flat part of the end without leaving a ridge.
     let more = ((cut_mm - left.full_mm - ON_LIMIT_MM) / (left.full_mm - left.least_mm)).ceil().max(0.0);
     let passes = if more > 0.0 {
@@ -243,7 +299,9 @@ fn radius(left_mm: f64, target: &Target) -> Result<f64, String> {
 
 fn wall_height(instrument: &Instrument, target: &Target) -> Verdict {
     let length_mm = instrument.head.length_mm();
-    match target.wall_mm {
+    // Smooth sides cut no ledge.
+    let wall_mm = target.wall_mm.filter(|_| instrument.head.cuts() != Cuts::End || target.wall == Wall::Cut);
+    match wall_mm {
         Some(wall_mm) if length_mm < wall_mm - ON_LIMIT_MM => Err(format!(
             "its head of {} mm does not reach over a wall of {} mm, so it would cut a ledge",
             digits(length_mm),
@@ -257,9 +315,12 @@ fn taper(instrument: &Instrument, target: &Target) -> Verdict {
     let Some(limits) = target.taper_deg else { return Ok(None) };
     let head = &instrument.head;
     let Some(own_deg) = taper_deg(head) else {
+        if head.cuts() == Cuts::End && target.wall == Wall::Stands {
+            return Ok(Some((0.5, "its smooth sides leave the wall as it is".into())));
+        }
         return Err(match head.cuts() {
             Cuts::End => "its sides do not cut, so it leaves no wall".into(),
-            _ => format!("a {} has no straight sides, so it leaves no even wall", head.kind().title()),
+            _ => "it has no straight sides, so it leaves no even wall".into(),
         });
     };
     if own_deg > limits.high + ON_LIMIT_DEG {
@@ -293,19 +354,18 @@ fn depth(instrument: &Instrument, target: &Target) -> Verdict {
         let told = if depth.least_mm == depth.greatest_mm {
             format!("{} mm", digits(depth.greatest_mm))
         } else {
-            format!(
-                "{} mm at its tip and {} mm at its base",
-                digits(depth.least_mm),
-                digits(depth.greatest_mm)
-            )
+            format!("{} (tip) to {} mm (base)", digits(depth.least_mm), digits(depth.greatest_mm))
         };
         if limits.holds(depth.least_mm, ON_LIMIT_MM) && limits.holds(depth.greatest_mm, ON_LIMIT_MM) {
             let strain = limits.strain(depth.least_mm, 0.1).max(limits.strain(depth.greatest_mm, 0.1));
+            // Balls and round-end cylinders mark one depth all along; other heads do so at their widest place alone.
+            let is_marker = matches!(head.kind(), HeadKind::Ball | HeadKind::RoundCylinder);
+            let strain = strain + if is_marker { 0.0 } else { 1.0 };
             return Ok(Some((strain, format!("sunk to {words} its diameter it is {told} deep"))));
         }
-        shown.push(format!("{told} sunk to {words} its diameter"));
+        shown.push(format!("{told} at {words} its diameter"));
     }
-    Err(format!("it is {} deep; the target is {}", shown.join(", "), limits.told(" mm")))
+    Err(format!("sunk, it is {}; the target is {}", shown.join(", "), limits.told(" mm")))
 }
 
 fn gap(instrument: &Instrument, target: &Target) -> Verdict {
@@ -350,6 +410,34 @@ fn hollow(instrument: &Instrument, target: &Target) -> Verdict {
             digits(wanted_mm)
         )),
         None => Err("its side is straight and leaves ridges in a hollow".into()),
+    }
+}
+
+fn surface(instrument: &Instrument, target: &Target) -> Verdict {
+    let Some(surface) = target.surface else { return Ok(None) };
+    let (head, kind) = (&instrument.head, instrument.head.kind());
+    if head.cuts() == Cuts::End {
+        return Err("its sides do not cut".into());
+    }
+    match (surface, hollow_radius_mm(head)) {
+        (Surface::Plane, _) if kind == HeadKind::PointedCone => {
+            Err("its point leaves furrows in an even surface".into())
+        }
+        (Surface::Plane, _) if kind.has_straight_sides() || kind == HeadKind::Wheel => {
+            Ok(Some((0.0, "its straight side joins the depth cuts along the inclines".into())))
+        }
+        (Surface::Plane, Some(own_mm)) if kind == HeadKind::Football => {
+            Ok(Some((0.3, format!("its side, rounded with {} mm, joins the depth cuts", digits(own_mm)))))
+        }
+        (Surface::Plane, _) => Err("its round side leaves furrows between depth cuts".into()),
+        (Surface::Edge, _) if matches!(kind, HeadKind::Ball | HeadKind::Pear) => {
+            Err("it dents an edge in place of rounding it".into())
+        }
+        (Surface::Edge, _) => Ok(Some((0.0, "its side goes around an edge".into()))),
+        (Surface::Hollow, Some(own_mm)) => {
+            Ok(Some((1.0 / own_mm, format!("its side is rounded with {} mm", digits(own_mm)))))
+        }
+        (Surface::Hollow, None) => Err("its side is straight and leaves ridges in a hollow".into()),
     }
 }
 

@@ -127,6 +127,33 @@ impl Head {
         Ok(head)
     }
 
+    /// The same head worn to another largest diameter: half-angle, length, corner and nose are taken to have stayed, so that a tapering
+    /// head loses as much at its tip. **derived**; that wear is even is an assumption, so measure the tip where much depends on it.
+    ///
+    /// # Errors
+    /// [`HeadFault`] where no such head is left.
+    pub fn worn_to(&self, diameter_mm: f64) -> Result<Self, HeadFault> {
+        let kind = self.kind;
+        let has = |key: &str| kind.keys().contains(&key);
+        let tapers = self.half_angle_rad > 0.0;
+        let lost_mm = self.diameter_mm - diameter_mm;
+        let given = Dimensions {
+            diameter_mm,
+            length_mm: has("length_mm").then_some(self.length_mm),
+            tip_diameter_mm: None,
+            half_angle_deg: (has("half_angle_deg") && tapers).then(|| self.half_angle_deg()),
+            corner_radius_mm: (has("corner_radius_mm") && self.corner_radius_mm > 0.0)
+                .then_some(self.corner_radius_mm),
+            nose_mm: has("nose_mm").then_some(self.nose_mm),
+            neck_diameter_mm: has("neck_diameter_mm").then_some(self.neck_diameter_mm - lost_mm),
+            cuts: self.cuts,
+        };
+        let is_parallel =
+            !tapers && matches!(kind, HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone);
+        let given = Dimensions { tip_diameter_mm: is_parallel.then_some(diameter_mm), ..given };
+        Self::new(kind, &given)
+    }
+
     /// Half-angle and tip diameter from each other; `start_mm` is where the straight sides begin.
     fn set_taper(&mut self, given: &Dimensions, start_mm: f64) -> Result<(), HeadFault> {
         let is_round = matches!(self.kind, HeadKind::RoundCone | HeadKind::PointedCone);

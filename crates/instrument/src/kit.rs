@@ -41,6 +41,10 @@ pub struct Instrument {
     pub head: Head,
     /// When it is retired.
     pub retire: Retirement,
+    /// What it measured last, where a log says so: then `head` is the worn one. See [`crate::in_hand`].
+    pub measured_mm: Option<f64>,
+    /// Why it is retired by a log, each in a sentence; it is not picked then.
+    pub retired: Vec<String>,
     /// What to know.
     pub note: Option<String>,
     /// Where its numbers come from: key and source, by key.
@@ -90,6 +94,13 @@ impl Kit {
     /// An instrument by name.
     pub fn instrument(&self, name: &str) -> Option<&Instrument> {
         self.instruments.iter().find(|instrument| instrument.name == name)
+    }
+
+    /// The same kit with these instruments alone, and all its gauges and probes.
+    pub fn only(&self, names: &[&str]) -> Self {
+        let mut kit = self.clone();
+        kit.instruments.retain(|instrument| names.contains(&instrument.name.as_str()));
+        kit
     }
 
     /// What the kit's bars show of a gap; see [`crate::gauge::shown`].

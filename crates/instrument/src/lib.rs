@@ -5,7 +5,7 @@
 //!   [`facial_planes`] say what it leaves and where it passes.
 //! - [`check`] and [`read`] take a [`Kit`] from TOML, every fault with its line. [`shipped`] holds our own.
 //! - [`suitable`] ranks a kit for a [`Target`] and says of each instrument why it is not fit; [`by_stage`] does so for a course.
-//! - [`state`] says from a log of uses and measured diameters whether an instrument is retired.
+//! - [`state`] says from a log of uses and measured diameters whether an instrument is retired; [`in_hand`] takes the kit as worn.
 //!
 //! The crate knows no exercises and no meshes. Lengths are millimetres, angles degrees.
 //!
@@ -38,16 +38,16 @@ mod wear;
 
 pub use fault::{Fault, Faults, Weight, nearest};
 pub use finish_line::{FinishLine, Floor, Shoulder, deepest_chamfer_mm, finish_line, shoulder};
-pub use fit::{FinishKind, Fit, Target, suitable};
+pub use fit::{FinishKind, Fit, Surface, Target, Wall, fit, suitable};
 pub use head::{Cuts, Dimensions, Head, HeadFault};
 pub use iso::{Grit, IsoCode, IsoError};
 pub use kind::HeadKind;
 pub use kit::{Gauge, Instrument, Kit, Probe, Retirement, SCHEMA, shipped};
 pub use limits::Limits;
 pub use read::{check, read};
-pub use stages::{Stage, StageChoice, by_stage};
+pub use stages::{Stage, StageChoice, by_stage, for_stage};
 pub use wall::{
     Depth, FacialPlanes, Sunk, convergence_deg, depth_mm, facial_planes, hollow_radius_mm, room_in_gap_mm,
     taper_deg,
 };
-pub use wear::{LogEntry, LogError, State, log_from_json, log_from_toml, state, strangers};
+pub use wear::{LogEntry, LogError, State, in_hand, log_from_json, log_from_toml, state, strangers};

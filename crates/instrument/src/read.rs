@@ -159,6 +159,8 @@ fn instrument(table: &Table<'_>, retire: Retirement, slips: &mut Slips<'_>) -> O
         grit: written.or(iso.and_then(IsoCode::grit)),
         head: head?,
         retire,
+        measured_mm: None,
+        retired: Vec::new(),
     })
 }
 

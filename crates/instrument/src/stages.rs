@@ -32,6 +32,11 @@ pub struct StageChoice {
 }
 
 impl StageChoice {
+    /// Whether some instrument suits each target.
+    pub fn is_covered(&self) -> bool {
+        self.fits.iter().all(|(_, fits)| fits.iter().any(|fit| fit.suits))
+    }
+
     /// The best instrument for each target: its name, then the instrument's, none if nothing suits.
     pub fn picks(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
         self.fits.iter().map(|(target, fits)| {
@@ -44,12 +49,16 @@ impl StageChoice {
 /// Holds a kit against stages: picks instruments, and says what is lacking, be it an instrument for a target, one that the exercise
 /// names, or a bar.
 pub fn by_stage(kit: &Kit, stages: &[Stage]) -> Vec<StageChoice> {
-    stages.iter().map(|stage| choice(kit, stage)).collect()
+    stages.iter().map(|stage| for_stage(kit, stage)).collect()
 }
 
-fn choice(kit: &Kit, stage: &Stage) -> StageChoice {
-    let fits: Vec<(String, Vec<Fit>)> =
-        stage.targets.iter().map(|target| (target.name.clone(), suitable(kit, target))).collect();
+/// The same for one stage.
+pub fn for_stage(kit: &Kit, stage: &Stage) -> StageChoice {
+    let fits: Vec<(String, Vec<Fit>)> = stage
+        .targets
+        .iter()
+        .map(|target| (target.name.clone(), named_first(suitable(kit, target), &stage.instruments)))
+        .collect();
     let mut lacks = Vec::new();
     for (target, fits) in fits.iter().filter(|(_, fits)| fits.iter().all(|fit| !fit.suits)) {
         lacks.push(format!("no instrument of the kit suits {target}: {}", against(fits)));
@@ -62,6 +71,24 @@ fn choice(kit: &Kit, stage: &Stage) -> StageChoice {
     lacks.extend(stage.instruments.iter().filter_map(|name| unfit(name, &fits)));
     lacks.extend(stage.bar_mm.and_then(|bar_mm| lacking_bar(kit, bar_mm)));
     StageChoice { stage: stage.name.clone(), fits, lacks }
+}
+
+/// How much strain the exercise's own choice outweighs: half the span of a range.
+const NAMED: f64 = 0.5;
+
+/// Of those that suit, one that the exercise names goes before others that come only a little nearer.
+fn named_first(mut fits: Vec<Fit>, names: &[String]) -> Vec<Fit> {
+    let place = |fit: &Fit| names.iter().position(|name| *name == fit.instrument).unwrap_or(usize::MAX);
+    // Stable: the others keep their order.
+    let strain = |fit: &Fit| fit.strain - if place(fit) == usize::MAX || !fit.suits { 0.0 } else { NAMED };
+    fits.sort_by(|a, b| {
+        b.suits.cmp(&a.suits).then(strain(a).total_cmp(&strain(b))).then(if a.suits {
+            place(a).cmp(&place(b))
+        } else {
+            std::cmp::Ordering::Equal
+        })
+    });
+    fits
 }
 
 /// What speaks against the instruments, the same sentence once.

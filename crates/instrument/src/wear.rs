@@ -123,6 +123,26 @@ pub fn state(instrument: &Instrument, log: &[LogEntry]) -> State {
     State { uses, diameter_mm, lost_mm, uses_left, retired, doubts }
 }
 
+/// The kit as a log finds it: heads by their measured diameters, and what is retired marked as such.
+///
+/// Where a diameter leaves no head of that form the instrument is retired, with the reason.
+pub fn in_hand(kit: &Kit, log: &[LogEntry]) -> Kit {
+    let mut kit = kit.clone();
+    for instrument in &mut kit.instruments {
+        let now = state(instrument, log);
+        instrument.retired = now.retired;
+        let Some(diameter_mm) = now.diameter_mm else { continue };
+        match instrument.head.worn_to(diameter_mm) {
+            Ok(head) => (instrument.head, instrument.measured_mm) = (head, Some(diameter_mm)),
+            Err(error) => instrument.retired.push(format!(
+                "measured {diameter_mm:.2} mm, which leaves no such head ({}): measure again or discard it",
+                error.message
+            )),
+        }
+    }
+    kit
+}
+
 /// Names in a log that the kit does not have, each once.
 pub fn strangers<'a>(kit: &Kit, log: &'a [LogEntry]) -> Vec<&'a str> {
     let mut names: Vec<&str> = Vec::new();

@@ -2,7 +2,7 @@
 
 use kerfwright_instrument::{
     FinishKind, Fit, Grit, Kit, Limits, LogEntry, Stage, Target, Weight, by_stage, check, deepest_chamfer_mm,
-    log_from_json, log_from_toml, read, shipped, shoulder, state, strangers, suitable, taper_deg,
+    in_hand, log_from_json, log_from_toml, read, shipped, shoulder, state, strangers, suitable, taper_deg,
 };
 
 fn quayside() -> Kit {
@@ -249,7 +249,8 @@ fn a_course_of_stages_is_picked_and_its_gaps_are_told() {
     ];
     let choices = by_stage(&quayside(), &stages);
     assert!(choices[0].lacks.is_empty(), "{:?}", choices[0].lacks);
-    assert_eq!(choices[0].picks().collect::<Vec<_>>(), [("dimples", Some("cylinder-round-010"))]);
+    // A cylinder of 1.0 mm marks the same depth; the exercise names the ball.
+    assert_eq!(choices[0].picks().collect::<Vec<_>>(), [("dimples", Some("depth-ball-010"))]);
     let lacks = &choices[1].lacks;
     assert_eq!((choices[1].picks().next(), lacks.len()), (Some(("deep chamfer", None)), 4), "{lacks:?}");
     assert!(lacks[0].contains("cylinder-round-021: this round end can cut 1.05 mm at most"), "{lacks:?}");
@@ -301,4 +302,64 @@ fn logs_are_the_same_in_both_forms_and_slips_are_told() {
     assert!(log_from_json("[1").is_err());
     let slip = log_from_toml("[[entry]]\ninstrument = \"needle-010\"\ndiameter_mm = -1\n").unwrap_err();
     assert!(slip.to_string().contains("impossible"), "{slip}");
+}
+
+/// Worn by 0.08 mm a 1.6 mm round end reaches 0.04 mm less; by 0.1 mm the kit retires it, and it is not picked.
+#[test]
+fn a_kit_in_hand_goes_by_measured_diameters() {
+    let target = Target {
+        kind: Some(FinishKind::Chamfer),
+        width_mm: Some(Limits::between(0.5, 0.52)),
+        ..Target::default()
+    };
+    let entry = |diameter_mm: f64| LogEntry {
+        instrument: "taper-round-016".into(),
+        uses: 0,
+        diameter_mm: Some(diameter_mm),
+        on: None,
+    };
+    let fit_with = |log: &[LogEntry]| {
+        let fits = suitable(&in_hand(&quayside(), log), &target);
+        fit(&fits, "taper-round-016").clone()
+    };
+    assert!(fit_with(&[]).suits);
+    let worn = fit_with(&[entry(1.52)]);
+    assert!(!worn.suits && worn.reasons[0].contains("can cut 0.48 mm at most"), "{worn:?}");
+    let head = &in_hand(&quayside(), &[entry(1.52)]).instrument("taper-round-016").unwrap().head.clone();
+    assert!((head.half_angle_deg() - 2.0).abs() < 1e-9 && (head.length_mm() - 8.0).abs() < 1e-9);
+    let little = fit_with(&[entry(1.58)]);
+    assert!(little.suits && little.reasons.last().unwrap().contains("measured 1.58 mm"), "{little:?}");
+    let retired = fit_with(&[entry(1.50)]);
+    assert!(!retired.suits && retired.reasons[0].starts_with("it is retired: lost 0.10 mm"), "{retired:?}");
+    // Every head of the kit can wear a little, and none changes without a log.
+    let kit = quayside();
+    assert_eq!(in_hand(&kit, &[]), kit);
+    for instrument in &kit.instruments {
+        let worn = instrument.head.worn_to(instrument.head.diameter_mm() - 0.02);
+        assert!(worn.is_ok(), "{}: {worn:?}", instrument.name);
+        let same = instrument.head.worn_to(instrument.head.diameter_mm()).unwrap();
+        assert!(
+            (same.tip_diameter_mm() - instrument.head.tip_diameter_mm()).abs() < 1e-9,
+            "{}",
+            instrument.name
+        );
+    }
+    // Less than its core leaves no head: told, not guessed.
+    let gone = in_hand(&kit, &[entry(0.4)]);
+    let reasons = &gone.instrument("taper-round-016").unwrap().retired;
+    assert!(reasons.iter().any(|reason| reason.contains("leaves no such head")), "{reasons:?}");
+}
+
+#[test]
+fn an_end_does_not_fill_the_gap_beside_its_finish_line() {
+    let target = Target {
+        kind: Some(FinishKind::Chamfer),
+        width_mm: Some(Limits::between(0.5, 0.6)),
+        beside_mm: Some(0.6),
+        ..Target::default()
+    };
+    let fits = suitable(&quayside(), &target);
+    // Twice 0.77 mm less 0.55 mm.
+    assert!(fit(&fits, "taper-round-021").reasons[0].contains("reaches 0.99 mm beyond"), "{fits:?}");
+    assert!(fits[0].suits, "{:?}", fits[0]);
 }

@@ -85,6 +85,7 @@ fn phantom(fdi: u8, preset: &str, words: &[&str]) -> Result<Phantom, Failure> {
             wall_cuts: [20.0, 160.0].map(|at| wall_cut(CutForm::Groove, at, 1.0, 0.6)).to_vec(),
             ..plain
         },
+        "top" => Spec { coverage: Coverage::TopAlone, ..plain },
         "onlay" => Spec { coverage: Coverage::Onlay(Onlay::default()), ..plain },
         "subgingival" => Spec { above_gingiva_mm: ByAspect { facial: -0.5, ..ByAspect::all(0.4) }, ..plain },
         "edges" => Spec {

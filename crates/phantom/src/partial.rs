@@ -18,6 +18,8 @@ pub enum Partial {
     },
     /// A channel with proximal boxes, and cusps cut down beside it.
     Channel(Channel),
+    /// The top alone.
+    Top,
 }
 
 /// An onlay's planes; `z` and `y` are those of the tooth.
@@ -46,6 +48,7 @@ impl Partial {
                 Some(Self::UpToPlane { normal, offset: *facial_from_mm })
             }
             Coverage::Onlay(onlay) => Some(Self::Channel(Channel::new(onlay, tooth))),
+            Coverage::TopAlone => Some(Self::Top),
         }
     }
 
@@ -54,6 +57,7 @@ impl Partial {
         match self {
             Self::UpToPlane { normal, offset } => complete.min(offset - p.coords.dot(normal)),
             Self::Channel(channel) => channel.removed(p, occlusal),
+            Self::Top => occlusal(),
         }
     }
 }

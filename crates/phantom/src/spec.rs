@@ -195,6 +195,9 @@ pub enum Coverage {
     /// An onlay: channel, proximal boxes, cusps as wanted. There is no wall all round: of the truth, volumes, the
     /// occlusal zones (covered cusps alone) and [`crate::Truth::outline`] count.
     Onlay(Onlay),
+    /// Nothing yet but the top: the tooth after occlusal or incisal reduction, its walls as they were. Of the truth, volumes and the
+    /// occlusal zones count.
+    TopAlone,
 }
 
 /// The planes of an onlay. Depths are counted from the highest cusp tip of the unprepared tooth, along its axis.
@@ -487,7 +490,7 @@ impl Spec {
             within("wall cut floor_mm", cut.floor_mm, 0.0, 5.0)?;
         }
         match self.coverage {
-            Coverage::Complete => Ok(()),
+            Coverage::Complete | Coverage::TopAlone => Ok(()),
             Coverage::ThreeQuarter { facial_from_mm } => within("facial_from_mm", facial_from_mm, 0.5, 5.0),
             Coverage::Onlay(onlay) => {
                 within("isthmus_mm", onlay.isthmus_mm, 0.5, 6.0)?;

@@ -51,6 +51,15 @@ pub enum PlanError {
         /// What can be built.
         allowed: &'static str,
     },
+    /// The exercise asks for something else than a complete crown.
+    #[error(
+        "exercise `{exercise}` asks for no walls with a finish line all round: a target is laid into a scan for complete crowns \
+         only; leave out --before"
+    )]
+    NoCrown {
+        /// Its name.
+        exercise: String,
+    },
     /// The targets are no valid TOML.
     #[error("targets: {0}")]
     Toml(String),

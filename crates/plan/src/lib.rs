@@ -4,21 +4,26 @@
 //! Pure: a scan and wishes in, meshes and numbers out. Lengths in mm, angles in degrees, everything in the frame of the
 //! scan before cutting.
 
+mod asked;
 mod build;
 pub mod deviation;
 mod error;
 pub mod forecast;
 pub mod index;
 mod line;
+mod of_exercise;
 mod own;
 mod plan;
 mod profile;
 mod site;
+pub mod stages;
 mod targets;
+pub mod tools;
 mod top;
 
 pub use error::PlanError;
 pub use line::TargetLine;
+pub use of_exercise::Asked;
 pub use plan::{Plan, plan};
 pub use site::{Site, Wish};
 pub use targets::{ByAspect, Edges, Finish, Front, Occlusal, SecondPlane, Targets};

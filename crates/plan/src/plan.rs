@@ -30,6 +30,8 @@ pub struct Plan {
     pub wall_mm: Vec<f64>,
     /// Things to know.
     pub warnings: Vec<String>,
+    /// The occlusal cut.
+    pub(crate) top: Top,
 }
 
 /// Lays the target into the scan before cutting.
@@ -41,15 +43,15 @@ pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, Pl
     let site = Site::find(before, wish)?;
     let line = TargetLine::new(before, &site, &targets);
     let is_cut = crown(before, &site, &line, site.at_triangle);
-    let patch = patch(before, &site, &line, &is_cut, &targets)?;
+    let (patch, top) = patch(before, &site, &line, &is_cut, &targets)?;
     let target = joined(before, &site, &line, &is_cut, &patch)?;
     let depth_mm = depths(before, &patch.mesh, &is_cut);
     let mut warnings = warnings(&line, &targets);
     warnings.extend(outside(before, &site, &patch));
-    Ok(Plan { site, targets, line, target, depth_mm, is_cut, wall_mm: patch.wall_mm, warnings })
+    Ok(Plan { site, targets, line, target, depth_mm, is_cut, wall_mm: patch.wall_mm, warnings, top })
 }
 
-/// The new surface. Where a front tooth has no hollow over its cingulum, the fossa's cut would come down to the floor: it begins
+/// The new surface and its top. Where a front tooth has no hollow over its cingulum, the fossa's cut would come down to the floor: it begins
 /// as low as leaves a wall.
 fn patch(
     before: &Surface,
@@ -57,11 +59,11 @@ fn patch(
     line: &TargetLine,
     is_cut: &[bool],
     targets: &Targets,
-) -> Result<Patch, PlanError> {
+) -> Result<(Patch, Top), PlanError> {
     const FOSSA_FROM_MM: [f64; 4] = [0.0, 1.5, 2.5, 3.5];
     let attempt = |fossa_from_mm: f64| {
         let mut top = Top::new(before, site, line, is_cut, targets, fossa_from_mm);
-        settled(before, site, line, &mut top, targets)
+        Ok((settled(before, site, line, &mut top, targets)?, top))
     };
     let first = attempt(FOSSA_FROM_MM[0]);
     if first.is_ok() || !site.tooth.is_front() {

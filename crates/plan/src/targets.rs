@@ -168,6 +168,11 @@ impl Targets {
         Self::from_toml(COMPLETE_CROWN)
     }
 
+    /// The shipped targets of a metal-ceramic crown on a front tooth.
+    pub(crate) fn shipped_front() -> Result<Self, PlanError> {
+        Self::from_toml(COMPLETE_CROWN_FRONT)
+    }
+
     /// Reads targets; the message of an error names line and column.
     ///
     /// # Errors

@@ -2,10 +2,10 @@
 
 #![allow(dead_code, reason = "each test file takes what it needs")]
 
-use kerfwright_advice::{Grit, Head, Tool};
 use kerfwright_exercise::readings::{Places, Row};
 use kerfwright_exercise::{Exercise, Shelf};
 use kerfwright_grade::Grade;
+use kerfwright_instrument::{Kit, read, shipped};
 use kerfwright_measure::Document;
 use serde_json::{Value, json};
 
@@ -96,35 +96,7 @@ pub fn first_id(row: &Row) -> String {
     row.id.replacen('*', &place, 1)
 }
 
-/// A kit as a skills lab may have it: round ends from 1.0 to 1.8 mm, flat ends with rounded edge, fine ones, bars.
-pub fn kit() -> Vec<Tool> {
-    let tool = |id: &str, head, diameter_mm, tip_diameter_mm, half_angle_deg, grit| Tool {
-        id: id.into(),
-        name: id.replace('-', " "),
-        head,
-        diameter_mm,
-        tip_diameter_mm,
-        half_angle_deg,
-        corner_radius_mm: if head == Head::FlatCone { 0.2 } else { 0.0 },
-        grit,
-    };
-    let bar =
-        |width_mm: f64| tool(&format!("bar-{width_mm}"), Head::Bar, width_mm, width_mm, 0.0, Grit::None);
-    vec![
-        tool("taper-round-014", Head::RoundCone, 1.4, 0.8, 3.0, Grit::Medium),
-        tool("taper-round-016", Head::RoundCone, 1.6, 1.0, 3.0, Grit::Medium),
-        tool("taper-round-018", Head::RoundCone, 1.8, 1.2, 3.0, Grit::Medium),
-        tool("taper-round-016-fine", Head::RoundCone, 1.6, 1.0, 3.0, Grit::Fine),
-        tool("taper-round-018-fine", Head::RoundCone, 1.8, 1.4, 5.0, Grit::Fine),
-        tool("taper-flat-rounded-012", Head::FlatCone, 1.2, 0.9, 2.0, Grit::Medium),
-        tool("taper-flat-rounded-016", Head::FlatCone, 1.6, 1.2, 2.0, Grit::Medium),
-        tool("needle-010", Head::PointedCone, 1.0, 0.2, 3.0, Grit::Medium),
-        tool("football-023", Head::Football, 2.3, 2.3, 0.0, Grit::Medium),
-        tool("flame-014-fine", Head::Flame, 1.4, 0.2, 0.0, Grit::Fine),
-        tool("disc-fine", Head::Disc, 10.0, 10.0, 0.0, Grit::Fine),
-        bar(0.5),
-        bar(1.0),
-        bar(1.5),
-        bar(2.0),
-    ]
+/// The kit that comes with the program.
+pub fn kit() -> Kit {
+    read(shipped()[0].1).unwrap()
 }

@@ -9,6 +9,8 @@ use clap::{Args, Subcommand};
 use kerfwright_exercise::fault::nearest;
 use kerfwright_exercise::{Exercise, Faults, Shelf, base_of, check_in, is_template, library, read, to_toml};
 
+use kerfwright_tooth::Tooth;
+
 use crate::commands::measure::save;
 use crate::exercise_table;
 
@@ -74,6 +76,20 @@ pub fn load(name_or_file: &str) -> anyhow::Result<Exercise> {
     }
     let text = text_of(path)?;
     read(name_or_file, &text, &shelf_beside(path, &text)).map_err(|faults| in_one_line(name_or_file, &faults))
+}
+
+/// Refuses a tooth that the exercise is not for.
+pub fn for_tooth(exercise: &Exercise, tooth: Tooth) -> anyhow::Result<()> {
+    if exercise.is_for(tooth) {
+        return Ok(());
+    }
+    bail!(
+        "exercise `{}` is for {}, the tooth is {} ({}); take another exercise (kerf exercise list)",
+        exercise.name,
+        exercise.teeth_text(),
+        tooth.fdi(),
+        tooth.name()
+    )
 }
 
 fn shipped(name: &str) -> anyhow::Result<Exercise> {

@@ -8,13 +8,14 @@ use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 use kerfwright_advice::{Advice, Language, advise};
 use kerfwright_exercise::Exercise;
-use kerfwright_grade::Grade;
+use kerfwright_grade::{Change, Grade, Outcome, Override};
+use kerfwright_instrument::Kit;
 use kerfwright_measure::{Document, document};
 use kerfwright_tooth::Tooth;
 use serde::Serialize;
 
-use crate::commands::exercise;
 use crate::commands::measure::save;
+use crate::commands::{exercise, kit};
 use crate::{advice_text, grade_table};
 
 /// A measurement written by `kerf measure --json`, and what to hold it against. Exit status 1 if something does not meet the
@@ -39,9 +40,89 @@ pub struct Arguments {
     /// Language of the advice.
     #[arg(long, value_enum, default_value = "en", requires = "advice")]
     pub language: LanguageName,
+    /// Kit whose instruments the advice names, by what their geometry leaves: a shipped one, or a file. Without it, the
+    /// instruments that the exercise names, taken from the shipped kit.
+    #[arg(long, value_name = "NAME|FILE", requires = "advice")]
+    pub kit: Option<String>,
+    /// Record of uses and measured diameters of the kit: what is retired is not named.
+    #[arg(long, value_name = "FILE", requires = "kit")]
+    pub log: Option<PathBuf>,
+    /// What an instructor decides otherwise.
+    #[command(flatten)]
+    pub overrule: Overrule,
     /// Print no table.
     #[arg(long, short)]
     pub quiet: bool,
+}
+
+/// An instructor's decision. The computed result stays beside it.
+#[derive(Debug, Args)]
+pub struct Overrule {
+    /// Other points for a criterion, from 0 to its weight.
+    #[arg(long, value_name = "CRITERION=POINTS", value_parser = points, requires_all = ["by", "reason"])]
+    pub points: Vec<(String, f64)>,
+    /// A criterion whose critical error is not to count.
+    #[arg(long, value_name = "CRITERION", requires_all = ["by", "reason"])]
+    pub waive: Vec<String>,
+    /// Another outcome of the whole, whatever the points.
+    #[arg(long, value_enum, requires_all = ["by", "reason"])]
+    pub outcome: Option<OutcomeName>,
+    /// The instructor's code; no names.
+    #[arg(long, value_name = "CODE", requires = "reason")]
+    pub by: Option<String>,
+    /// Why.
+    #[arg(long, value_name = "TEXT", requires = "by")]
+    pub reason: Option<String>,
+    /// When, as you write it.
+    #[arg(long, value_name = "DATE", requires = "by")]
+    pub when: Option<String>,
+}
+
+/// Outcomes by name.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum OutcomeName {
+    /// Passed.
+    Passed,
+    /// Not passed.
+    NotPassed,
+    /// Not graded.
+    NotGraded,
+}
+
+impl From<OutcomeName> for Outcome {
+    fn from(name: OutcomeName) -> Self {
+        match name {
+            OutcomeName::Passed => Self::Passed,
+            OutcomeName::NotPassed => Self::NotPassed,
+            OutcomeName::NotGraded => Self::NotGraded,
+        }
+    }
+}
+
+fn points(text: &str) -> Result<(String, f64), String> {
+    let (criterion, points) = text.split_once('=').ok_or("give CRITERION=POINTS, as width=3")?;
+    let points = points.trim().parse().map_err(|_| format!("`{points}` is no number of points"))?;
+    Ok((criterion.trim().to_owned(), points))
+}
+
+impl Overrule {
+    /// Its decisions, one by one.
+    fn entries(&self) -> anyhow::Result<Vec<Override>> {
+        let points = self
+            .points
+            .iter()
+            .map(|(criterion, points)| Change::Points { criterion: criterion.clone(), points: *points });
+        let waived = self.waive.iter().map(|criterion| Change::Waive { criterion: criterion.clone() });
+        let outcome = self.outcome.map(|outcome| Change::Outcome(outcome.into()));
+        let changes: Vec<Change> = points.chain(waived).chain(outcome).collect();
+        if changes.is_empty() && self.by.is_some() {
+            bail!("--by and --reason go with a decision: --points, --waive or --outcome");
+        }
+        let (by, reason) = (self.by.clone().unwrap_or_default(), self.reason.clone().unwrap_or_default());
+        let entry =
+            |change| Override { by: by.clone(), reason: reason.clone(), when: self.when.clone(), change };
+        Ok(changes.into_iter().map(entry).collect())
+    }
 }
 
 /// Languages by their codes.
@@ -81,7 +162,8 @@ pub struct Ready<'a> {
     exercise: Exercise,
     stage: Option<&'a str>,
     json: Option<&'a Path>,
-    advice: Option<Language>,
+    advice: Option<(Language, Kit)>,
+    overrides: Vec<Override>,
 }
 
 /// A grade as written out, with advice if it was asked for.
@@ -103,13 +185,34 @@ struct WrittenAdvice {
 /// Grades what the arguments name.
 pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let document = read_document(&arguments.document)?;
+    let exercise = exercise::load(&arguments.exercise).context("--exercise")?;
+    let advice = match arguments.advice {
+        true => Some((arguments.language.into(), kit_of(arguments, &exercise)?)),
+        false => None,
+    };
     let ready = Ready {
-        exercise: exercise::load(&arguments.exercise).context("--exercise")?,
+        exercise,
         stage: arguments.stage.as_deref(),
         json: arguments.json.as_deref(),
-        advice: arguments.advice.then(|| arguments.language.into()),
+        advice,
+        overrides: arguments.overrule.entries()?,
     };
     ready.grade(&document, arguments.quiet)
+}
+
+/// The kit that advice names instruments of.
+fn kit_of(arguments: &Arguments, exercise: &Exercise) -> anyhow::Result<Kit> {
+    let Some(name) = &arguments.kit else {
+        let (shipped, _) = kerfwright_instrument::shipped()[0];
+        let names: Vec<&str> =
+            exercise.stages.iter().flat_map(|stage| &stage.instruments).map(String::as_str).collect();
+        return Ok(kit::load(shipped)?.only(&names));
+    };
+    let own = kit::load(name).context("--kit")?;
+    Ok(match &arguments.log {
+        Some(log) => kerfwright_instrument::in_hand(&own, &kit::read_log(log).context("--log")?),
+        None => own,
+    })
 }
 
 impl Held {
@@ -117,15 +220,7 @@ impl Held {
     pub fn read(&self, tooth: Tooth) -> anyhow::Result<Option<Ready<'_>>> {
         let Some(name) = &self.exercise else { return Ok(None) };
         let exercise = exercise::load(name).context("--exercise")?;
-        if !exercise.is_for(tooth) {
-            bail!(
-                "--exercise: `{}` is for {}, the tooth is {} ({}); take another exercise (kerf exercise list)",
-                exercise.name,
-                exercise.teeth_text(),
-                tooth.fdi(),
-                tooth.name()
-            );
-        }
+        exercise::for_tooth(&exercise, tooth).context("--exercise")?;
         if let Some(stage) = self.stage.as_deref().filter(|stage| exercise.stage(Some(stage)).is_none()) {
             let known: Vec<&str> = exercise.stages.iter().map(|stage| stage.id.as_str()).collect();
             bail!(
@@ -134,18 +229,27 @@ impl Held {
                 known.join(", ")
             );
         }
-        Ok(Some(Ready { exercise, stage: self.stage.as_deref(), json: self.grade.as_deref(), advice: None }))
+        Ok(Some(Ready {
+            exercise,
+            stage: self.stage.as_deref(),
+            json: self.grade.as_deref(),
+            advice: None,
+            overrides: Vec::new(),
+        }))
     }
 }
 
 impl Ready<'_> {
     /// Grades, prints, writes; status 1 if something is proven not to meet the exercise.
     pub fn grade(&self, document: &Document, quiet: bool) -> anyhow::Result<ExitCode> {
-        let grade = kerfwright_grade::grade(document, &self.exercise, self.stage)?;
-        // No kit is read yet, so that sentences name kinds of instruments.
-        let advice = self
-            .advice
-            .map(|language| WrittenAdvice { language, items: advise(&grade, Some(document), &[], language) });
+        let mut grade = kerfwright_grade::grade(document, &self.exercise, self.stage)?;
+        for entry in &self.overrides {
+            grade = grade.overridden(entry.clone())?;
+        }
+        let advice = self.advice.as_ref().map(|(language, kit)| WrittenAdvice {
+            language: *language,
+            items: advise(&grade, Some(document), Some(kit), *language),
+        });
         if !quiet {
             print!("{}", grade_table::render(&grade));
             if let Some(advice) = &advice {

@@ -67,7 +67,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 }
 
 /// A kit by the name of a shipped one, or from a file.
-fn load(name_or_file: &str) -> anyhow::Result<Kit> {
+pub fn load(name_or_file: &str) -> anyhow::Result<Kit> {
     read(&text_of(name_or_file)?).map_err(|faults| in_one_line(name_or_file, &faults))
 }
 
@@ -156,7 +156,8 @@ fn read_text(path: &Path) -> anyhow::Result<String> {
     String::from_utf8(bytes).map_err(|_| anyhow!("{}: is no text; save it as UTF-8", path.display()))
 }
 
-fn read_log(path: &Path) -> anyhow::Result<Vec<LogEntry>> {
+/// A record of uses and measured diameters, by its ending TOML or JSON.
+pub fn read_log(path: &Path) -> anyhow::Result<Vec<LogEntry>> {
     let text = read_text(path)?;
     let is_json = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
     let log = if is_json { log_from_json(&text) } else { log_from_toml(&text) };

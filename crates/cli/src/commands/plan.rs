@@ -1,212 +1,98 @@
-//! `kerf plan`: lays the target preparation into the scan of a tooth that is not yet cut, tells what it comes to, and makes an
-//! index to check it with.
+//! `kerf plan`: instruments for an exercise, and its target on the learner's own tooth.
 
-use std::fmt::Write;
-use std::fs;
+use std::path::Path;
+use std::process::ExitCode;
 
 use anyhow::{Context, bail};
-use kerfwright_geometry::Surface;
-use kerfwright_measure::ScanFile;
-use kerfwright_mesh::{write_ply_with, write_stl_binary};
-use kerfwright_plan::deviation::{Deviation, deviation};
-use kerfwright_plan::forecast::{Forecast, forecast};
-use kerfwright_plan::index::{IndexWish, index};
-use kerfwright_plan::{Plan, Targets, Wish, plan};
-use kerfwright_registration::{Options, register};
-use kerfwright_tooth::{Numbered, Tooth};
-use nalgebra::{Point3, Vector3};
-use serde_json::{Value, json};
+use kerfwright_exercise::Exercise;
+use kerfwright_instrument::{Kit, strangers};
+use kerfwright_plan::tools::{StageTools, tools};
+use serde_json::json;
 
-use crate::args;
-use crate::commands::measure::{read_all, save};
+use crate::commands::measure::save;
+use crate::commands::{exercise, kit, plan_tooth};
+use crate::{args, tools_table};
 
-const CAUTIONS: [&str; 4] = [
-    "Teaching and decision support, not a diagnosis: the licensed clinician and local rules decide.",
-    "A plan holds for what the scan shows. It knows nothing of the pulp, of decay, of old fillings or of occlusion in motion.",
-    "An index is as true as its printer: check its fit on the uncut tooth before relying on it.",
-    "Learners' and patients' data are private: pass this on only to those who may see it.",
-];
+const CAUTION: &str = "Teaching and decision support: the licensed clinician and local rules decide. Geometry is nominal or as recorded: \
+                       measure what decides.";
 
-/// Plans, foretells, writes, prints.
-pub fn run(arguments: &args::Plan) -> anyhow::Result<()> {
-    let numbered =
-        kerfwright_tooth::parse(&arguments.tooth, arguments.system.map(Into::into)).context("--tooth")?;
-    let targets = read_targets(arguments, numbered.tooth)?;
-    let paths = [Some(&arguments.before), arguments.opposing.as_ref(), arguments.after.as_ref()];
-    let [Some(before), opposing, after] = read_all(paths, None)? else { bail!("no scan was read") };
-    let wish = Wish {
-        tooth: numbered.tooth,
-        at: Point3::from(arguments.at),
-        mesial_point: arguments.mesial_point.map(Point3::from),
-    };
-    let plan = plan(&before.surface, &wish, &targets).with_context(|| before.file.clone())?;
-    let told = forecast(&before.surface, opposing.as_ref().map(|scan| &scan.surface), &plan)
-        .with_context(|| format!("{}: the target", before.file))?;
-    let held = after.as_ref().map(|after| hold(&before, after, &plan)).transpose()?;
-    write(arguments, &before, &numbered, &plan, &told, held.as_ref())?;
-    print!("{}", summary(&numbered, &plan, &told, held.as_ref()));
-    println!("\nTarget, depths, index and plan are in {}.", arguments.out.display());
-    let path = plan.site.frame.occlusal;
-    println!(
-        "The path, in this scan's frame: {:.4},{:.4},{:.4}. An attempt is held against the target with --after.",
-        path.x, path.y, path.z
-    );
-    Ok(())
-}
-
-fn read_targets(arguments: &args::Plan, tooth: Tooth) -> anyhow::Result<Targets> {
-    let Some(path) = &arguments.targets else { return Ok(Targets::shipped(tooth)?) };
-    let text = fs::read_to_string(path).with_context(|| {
-        format!("{}: cannot be read as text; check the name and the rights", path.display())
-    })?;
-    Targets::from_toml(&text).with_context(|| path.display().to_string())
-}
-
-/// An attempt against the target, with the attempt's surface in the frame of the scan before cutting.
-fn hold(before: &ScanFile, after: &ScanFile, plan: &Plan) -> anyhow::Result<(Deviation, Surface)> {
-    let registration = register(&before.surface, &after.surface, &Options::default())
-        .with_context(|| format!("{} against {}", after.file, before.file))?;
-    let moved = Surface::new(after.surface.mesh.transformed(&registration.fixed_from_moving));
-    Ok((deviation(&moved, plan), moved))
-}
-
-fn write(
-    arguments: &args::Plan,
-    before: &ScanFile,
-    numbered: &Numbered,
-    plan: &Plan,
-    told: &Forecast,
-    held: Option<&(Deviation, Surface)>,
-) -> anyhow::Result<()> {
-    let folder = &arguments.out;
-    fs::create_dir_all(folder)
-        .with_context(|| format!("{}: cannot be made; check the name and the rights", folder.display()))?;
-    save(&folder.join("target.stl"), &write_stl_binary(&plan.target))?;
-    let depths = write_ply_with(&before.surface.mesh, "depth_mm", &plan.depth_mm);
-    save(&folder.join("depth.ply"), &depths)?;
-    let wish = IndexWish {
-        gap_mm: arguments.index_gap,
-        printer_mm: arguments.printer_tolerance,
-        wall_mm: arguments.index_wall,
-        split: arguments.index_split.into(),
-    };
-    let parts = index(&before.surface, plan, &wish)?;
-    for (k, part) in parts.iter().enumerate() {
-        let name = if parts.len() == 1 { "index.stl".to_owned() } else { format!("index-{}.stl", k + 1) };
-        save(&folder.join(name), &write_stl_binary(part))?;
+/// Does what the arguments ask; status 1 if a stage has no suitable instrument.
+pub fn run(arguments: &args::Plan) -> anyhow::Result<ExitCode> {
+    let exercise = arguments.exercise.as_deref().map(read_exercise).transpose()?;
+    if arguments.kit.is_none() && arguments.before.is_none() {
+        bail!(
+            "nothing to plan with; add --kit NAME to pick instruments, or --before SCAN --tooth N --at X,Y,Z to lay the target into a \
+             scan"
+        );
     }
-    if let Some((deviation, moved)) = held {
-        let values: Vec<f64> = deviation.signed_mm.iter().map(|value| value.unwrap_or(f64::NAN)).collect();
-        let name = folder.join("deviation.ply");
-        save(&name, &write_ply_with(&moved.mesh, "deviation_mm", &values))?;
+    let mut status = ExitCode::SUCCESS;
+    let mut found = None;
+    if let Some(name) = &arguments.kit {
+        let Some(exercise) = &exercise else {
+            bail!("--kit is held against an exercise: name one first (kerf exercise list)");
+        };
+        let (stages, is_covered) = hold(arguments, exercise, name)?;
+        status = ExitCode::from(u8::from(!is_covered));
+        found = Some(stages);
     }
-    let mut text = serde_json::to_string_pretty(&document(before, numbered, plan, told, held))?;
-    text.push('\n');
-    save(&folder.join("plan.json"), text.as_bytes())
+    if arguments.before.is_some() {
+        plan_tooth::run(arguments, exercise.as_ref(), found.as_deref())?;
+    }
+    Ok(status)
+}
+
+/// A scan in the place of the exercise is the likeliest slip.
+fn read_exercise(name: &str) -> anyhow::Result<Exercise> {
+    const SCANS: [&str; 4] = ["stl", "ply", "obj", "gz"];
+    let ending = Path::new(name).extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    if ending.is_some_and(|ending| SCANS.contains(&ending.as_str())) {
+        bail!("{name}: looks like a scan; give it with --before");
+    }
+    exercise::load(name)
+}
+
+/// Holds the kit against the exercise, prints and writes; also says whether each cut has an instrument.
+fn hold(arguments: &args::Plan, exercise: &Exercise, name: &str) -> anyhow::Result<(Vec<StageTools>, bool)> {
+    let nominal = kit::load(name).context("--kit")?;
+    let (kit, strange) = match &arguments.log {
+        Some(path) => {
+            let log = kit::read_log(path).context("--log")?;
+            let strange = strangers(&nominal, &log).into_iter().map(str::to_owned).collect();
+            (kerfwright_instrument::in_hand(&nominal, &log), strange)
+        }
+        None => (nominal, Vec::new()),
+    };
+    let stages = tools(exercise, &kit);
+    print!("{}", tools_table::render(exercise, &kit, &stages));
+    for name in &strange {
+        println!("The log names `{name}`, which this kit has not.");
+    }
+    println!("{CAUTION}");
+    if arguments.before.is_some() {
+        println!();
+    }
+    if let Some(path) = &arguments.json {
+        save(path, document(exercise, &kit, &stages, &strange)?.as_bytes())?;
+    }
+    let is_covered = stages.iter().all(StageTools::is_covered);
+    Ok((stages, is_covered))
 }
 
 fn document(
-    before: &ScanFile,
-    numbered: &Numbered,
-    plan: &Plan,
-    told: &Forecast,
-    held: Option<&(Deviation, Surface)>,
-) -> Value {
-    let row = |v: &Vector3<f64>| [v.x, v.y, v.z];
-    let frame = &plan.site.frame;
-    let stations: Vec<Value> = (0..plan.line.points.len())
-        .map(|k| {
-            let point = &plan.line.points[k];
-            json!({
-                "angle_deg": plan.line.angle_deg[k],
-                "point": [point.x, point.y, point.z],
-                "above_gingiva_mm": plan.line.above_gingiva_mm[k],
-                "gap_mm": plan.line.gap_mm[k],
-                "wall_mm": plan.wall_mm[k],
-            })
-        })
-        .collect();
-    json!({
+    exercise: &Exercise,
+    kit: &Kit,
+    stages: &[StageTools],
+    strange: &[String],
+) -> anyhow::Result<String> {
+    let document = json!({
+        "schema": "kerfwright-tools-1",
         "tool": { "name": "kerf", "version": env!("CARGO_PKG_VERSION") },
-        "before": { "file": before.file, "sha256": before.sha256 },
-        "tooth": {
-            "fdi": numbered.tooth.fdi(),
-            "taken_for": numbered.to_string(),
-            "mesial_because": plan.site.mesial.because,
-        },
-        "frame": {
-            "origin": [frame.origin.x, frame.origin.y, frame.origin.z],
-            "mesial": row(&frame.mesial),
-            "facial": row(&frame.facial),
-            "occlusal_and_path": row(&frame.occlusal),
-        },
-        "targets": plan.targets,
-        "finish_line": stations,
-        "deepest_mm": plan.depth_mm.iter().copied().fold(0.0, f64::max),
-        "forecast": told,
-        "deviation": held.map(|(deviation, _)| &deviation.parts),
-        "warnings": plan.warnings,
-        "cautions": CAUTIONS,
-    })
+        "exercise": exercise.name,
+        "kit": kit.name,
+        "covered": stages.iter().all(StageTools::is_covered),
+        "stages": stages,
+        "not_in_the_kit": strange,
+        "cautions": [CAUTION],
+    });
+    Ok(serde_json::to_string_pretty(&document)? + "\n")
 }
-
-/// What a reader wants to know first.
-fn summary(numbered: &Numbered, plan: &Plan, told: &Forecast, held: Option<&(Deviation, Surface)>) -> String {
-    let mut out =
-        format!("Plan for tooth {numbered}\n  mesial known because {}\n\n", plan.site.mesial.because);
-    // Writing to a string cannot fail.
-    for (id, words) in SHOWN {
-        if let Some(reading) = told.readings.get(id)
-            && let Some(value) = reading.number()
-        {
-            let _ = writeln!(out, "  {words:52} {value:8.2} {}", reading.unit);
-        }
-    }
-    let deepest_mm = plan.depth_mm.iter().copied().fold(0.0, f64::max);
-    let _ = writeln!(out, "  {:52} {deepest_mm:8.2} mm", "deepest cut anywhere, along the shortest way");
-    if let Some(pulp) = &told.over_average_pulp {
-        let _ = writeln!(
-            out,
-            "  {:52} {:8.2} mm (± {:.1} between teeth; not this tooth)",
-            "left over a pulp chamber of average depth", pulp.left_mm, pulp.sd_mm
-        );
-    }
-    for warning in plan.warnings.iter().chain(&told.warnings) {
-        let _ = writeln!(out, "\nWarning: {warning}");
-    }
-    if let Some((deviation, _)) = held {
-        let _ =
-            writeln!(out, "\n{:12} {:>10} {:>10} {:>10}", "attempt, mm", "median", "too deep", "too little");
-        for part in &deviation.parts {
-            let _ = writeln!(
-                out,
-                "{:12} {:10.2} {:10.2} {:10.2}",
-                part.part, part.median_mm, part.over_cut_mm, part.under_cut_mm
-            );
-        }
-    }
-    let _ = writeln!(out);
-    for caution in CAUTIONS {
-        let _ = writeln!(out, "{caution}");
-    }
-    out
-}
-
-/// Readings in the summary, with plain words.
-const SHOWN: [(&str, &str); 15] = [
-    ("wall.height.mesial_mm", "mesial wall, height"),
-    ("wall.height.facial_mm", "facial wall, height"),
-    ("wall.height.distal_mm", "distal wall, height"),
-    ("wall.height.lingual_mm", "lingual wall, height"),
-    ("toc.mesiodistal_deg", "convergence from mesial to distal"),
-    ("toc.faciolingual_deg", "convergence from facial to lingual"),
-    ("ratio.oc_fl", "wall height over faciolingual width"),
-    ("resistance.limiting_taper_deg", "limiting taper"),
-    ("reduction.occlusal.functional_mm", "reduction over the functional cusps"),
-    ("reduction.occlusal.nonfunctional_mm", "reduction over the non-functional cusps"),
-    ("reduction.occlusal.groove_mm", "reduction along the groove"),
-    ("reduction.points.i_mm", "reduction of the incisal edge"),
-    ("reduction.lingual_fossa_mm", "reduction of the lingual fossa"),
-    ("clearance.mip_mm", "least clearance, jaws closed"),
-    ("reduction.volume_mm3", "volume to be cut"),
-];

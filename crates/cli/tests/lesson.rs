@@ -1,0 +1,187 @@
+//! `kerf plan EXERCISE --kit`, advice from a kit, and an instructor's word, as a user runs them.
+
+use std::path::PathBuf;
+use std::process::Command;
+
+use serde_json::{Value, json};
+
+/// Exit status, what was printed, what was said of faults.
+fn kerf(arguments: &[&str]) -> (i32, String, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_kerf")).args(arguments).output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+/// An empty folder of one test's own.
+fn folder(name: &str) -> PathBuf {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+/// A measurement of 26 with three readings: made up, since here the printing is tried.
+fn measurement(folder: &std::path::Path) -> String {
+    let document = json!({
+        "schema": "kerfwright-measurement-1",
+        "tool": { "name": "kerf", "version": "0" }, "inputs": {},
+        "tooth": { "fdi": 26, "taken_for": "", "mesial_because": "" },
+        "frame": { "tooth_from_after": [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
+                   "axis_sigma_deg": 1.5, "axis_evidence": [] },
+        "path": { "direction": [0, 0, 1], "choice": "best" },
+        "finish_line": { "length_mm": 25, "points": [], "stations": [] },
+        "readings": {
+            "reduction.occlusal.functional_mm": { "value": 1.02, "unit": "mm", "u95": 0.03 },
+            "reduction.occlusal.nonfunctional_mm": { "value": 1.2, "unit": "mm", "u95": 0.03 },
+            "finish_line.width.lingual_mm": { "value": 0.2, "unit": "mm", "u95": 0.03 }
+        },
+        "refused": {}, "warnings": [], "cautions": []
+    });
+    let path = folder.join("measurement.json");
+    std::fs::write(&path, document.to_string()).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn a_kit_is_held_against_an_exercise() {
+    let path = folder("plan-kit").join("tools.json");
+    let (status, out, _) =
+        kerf(&["plan", "cast-crown-molar", "--kit", "quayside", "--json", path.to_str().unwrap()]);
+    assert_eq!(status, 0, "{out}");
+    assert!(
+        out.contains("best  taper-round-016: Round-end taper, medium, ISO 6360 806 314 198 524 016"),
+        "{out}"
+    );
+    assert!(out.contains("this point can cut 0.1 mm at most before it leaves a lip"), "{out}");
+    assert!(out.contains("The kit has an instrument for every cut."), "{out}");
+    let written: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    assert_eq!((&written["covered"], &written["stages"][0]["stage"]), (&json!(true), &json!("occlusal")));
+    assert_eq!(written["stages"][2]["cuts"][0]["fits"][0]["instrument"], "needle-010");
+}
+
+#[test]
+fn a_stage_without_an_instrument_is_status_1_and_names_the_cut() {
+    let log = folder("plan-log").join("log.toml");
+    std::fs::write(&log, "[[entry]]\ninstrument = \"needle-010\"\nuses = 12\n").unwrap();
+    let log = log.to_str().unwrap();
+    let (status, out, _) = kerf(&["plan", "cast-crown-molar", "--kit", "quayside", "--log", log]);
+    assert_eq!(status, 1, "{out}");
+    assert!(
+        out.contains("not   needle-010: it is retired: used 12 times; the kit retires it after 10"),
+        "{out}"
+    );
+    assert!(out.contains("The kit has no instrument for: through the contact (contact)."), "{out}");
+}
+
+#[test]
+fn what_cannot_be_planned_is_said_in_one_line() {
+    let folder = folder("plan-wrong");
+    let broken = folder.join("broken.toml");
+    std::fs::write(&broken, "schema = \"kerfwright-kit-1\"\n").unwrap();
+    let broken = broken.to_str().unwrap();
+    for (arguments, says) in [
+        (vec!["plan"], "nothing to plan with"),
+        (vec!["plan", "cast-crown-moler", "--kit", "quayside"], "did you mean `cast-crown-molar`?"),
+        (vec!["plan", "cast-crown-molar", "--kit", "quaysid"], "did you mean `quayside`?"),
+        (vec!["plan", "cast-crown-molar", "--kit", broken], "is missing"),
+        (vec!["plan", "cast-crown-molar"], "add --kit NAME"),
+        (vec!["plan", "--kit", "quayside"], "name one first"),
+        (vec!["plan", "before.stl", "--tooth", "26", "--at", "1,2,3"], "--before"),
+        (vec!["plan", "before.stl", "--kit", "quayside"], "looks like a scan; give it with --before"),
+        (vec!["plan", "cast-crown-molar", "--before", "absent.stl"], "--tooth"),
+        (
+            vec!["plan", "cast-crown-molar", "--before", "absent.stl", "--tooth", "26", "--at", "1,2,3"],
+            "absent.stl: cannot be read",
+        ),
+        (
+            vec!["plan", "quayside-26", "--before", "absent.stl", "--tooth", "21", "--at", "1,2,3"],
+            "the tooth is 21",
+        ),
+        (
+            vec!["plan", "onlay-cast", "--before", "absent.stl", "--tooth", "26", "--at", "1,2,3"],
+            "complete crowns only",
+        ),
+        (vec!["plan", "cast-crown-molar", "--kit", "quayside", "--log", "absent.toml"], "cannot be read"),
+    ] {
+        let (status, out, fault) = kerf(&arguments);
+        assert!(
+            status == 2 && out.is_empty() && fault.lines().count() == 1 && fault.contains(says),
+            "{arguments:?}: {status} {fault}"
+        );
+    }
+}
+
+#[test]
+fn advice_names_instruments_of_the_kit_or_says_that_it_has_none() {
+    let folder = folder("lesson-advice");
+    let document = measurement(&folder);
+    let log = folder.join("log.json");
+    std::fs::write(&log, r#"{"entry": [{"instrument": "taper-round-021", "uses": 10}]}"#).unwrap();
+    let grade = |more: &[&str]| {
+        let start = ["grade", &document, "--exercise", "quayside-26", "--stage", "occlusal", "--advice"];
+        kerf(&[&start, more].concat()).1
+    };
+    // Without a kit the exercise's own: 014 and 016 for this stage, 016 the thicker.
+    assert!(grade(&[]).contains("the 1.6 mm round-end taper (ISO 806 314 198 524 016, taper-round-016)"));
+    let own = grade(&["--kit", "quayside"]);
+    assert!(own.contains("the 2.1 mm round-end taper (ISO 806 314 199 524 021, taper-round-021)"), "{own}");
+    let worn = grade(&["--kit", "quayside", "--log", log.to_str().unwrap()]);
+    assert!(worn.contains("taper-round-018)") && !worn.contains("taper-round-021"), "{worn}");
+    let spanish = grade(&["--kit", "quayside", "--language", "es"]);
+    assert!(spanish.contains("(ISO 806 314 199 524 021, taper-round-021)"), "{spanish}");
+}
+
+#[test]
+fn the_same_attempt_is_graded_alike_byte_by_byte() {
+    let folder = folder("lesson-twice");
+    let document = measurement(&folder);
+    let once = |name: &str| {
+        let path = folder.join(name);
+        let (_, out, _) = kerf(&[
+            "grade",
+            &document,
+            "--exercise",
+            "quayside-26",
+            "--stage",
+            "occlusal",
+            "--advice",
+            "--kit",
+            "quayside",
+            "--json",
+            path.to_str().unwrap(),
+        ]);
+        (out, std::fs::read(path).unwrap())
+    };
+    assert_eq!(once("one.json"), once("two.json"));
+}
+
+#[test]
+fn an_instructor_overrides_with_a_reason_and_both_are_kept() {
+    let folder = folder("lesson-override");
+    let document = measurement(&folder);
+    let path = folder.join("grade.json");
+    let start = ["grade", &document, "--exercise", "quayside-26", "--stage", "occlusal"];
+    let own = ["--points", "functional=2", "--by", "T7", "--reason", "a void of the scan lies there"];
+    let (_, out, _) = kerf(&[&start[..], &own, &["--json", path.to_str().unwrap()]].concat());
+    assert!(
+        out.contains("Computed, not passed") && out.contains("2 points for `functional` by T7: a void"),
+        "{out}"
+    );
+    let written: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    assert_eq!(written["computed"]["points"], json!(3.0));
+    assert_eq!(written["standing"]["points"], json!(5.0));
+    assert_eq!(written["overrides"][0]["by"], "T7");
+    for (own, says) in [
+        (vec!["--points", "functional=9", "--by", "T7", "--reason", "kind"], "choose from 0 to 3"),
+        (vec!["--points", "functional", "--by", "T7", "--reason", "kind"], "CRITERION=POINTS"),
+        (vec!["--points", "functional=1"], "--by"),
+        (vec!["--waive", "functional", "--by", "T7", "--reason", "kind"], "no critical error"),
+        (vec!["--by", "T7", "--reason", "kind"], "go with a decision"),
+    ] {
+        let (status, _, fault) = kerf(&[&start[..], &own].concat());
+        assert!(
+            status == 2 && fault.contains(says) && fault.lines().count() == 1,
+            "{own:?}: {status} {fault}"
+        );
+    }
+}

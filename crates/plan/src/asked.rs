@@ -1,0 +1,86 @@
+//! What the criteria of an exercise ask, reading by reading.
+
+use kerfwright_exercise::{Exercise, Range, Stage, Wanted};
+use kerfwright_instrument::Limits;
+
+/// The four sides, by rising angle from mesial.
+pub(crate) const SIDES: [&str; 4] = ["mesial", "facial", "distal", "lingual"];
+
+/// Ideal and acceptable.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Ranges {
+    pub ideal: Range,
+    pub acceptable: Range,
+}
+
+impl Ranges {
+    fn half(self) -> Self {
+        let half =
+            |range: Range| Range { from: range.from.map(|end| 0.5 * end), to: range.to.map(|end| 0.5 * end) };
+        Self { ideal: half(self.ideal), acceptable: half(self.acceptable) }
+    }
+}
+
+/// What is asked of a reading's own value at one stage.
+fn wanted<'e>(stage: &'e Stage, id: &str) -> Option<&'e Wanted> {
+    let own = stage.criteria.iter().filter(|one| one.part.as_deref().is_none_or(|part| part == "median"));
+    own.flat_map(|one| one.asked()).find(|asked| asked.reading == id).map(|asked| asked.wanted)
+}
+
+/// Limits of a number at one stage.
+pub(crate) fn number(stage: &Stage, id: &str) -> Option<Ranges> {
+    match wanted(stage, id)? {
+        Wanted::Number { ideal, acceptable } => Some(Ranges { ideal: *ideal, acceptable: *acceptable }),
+        Wanted::Words { .. } => None,
+    }
+}
+
+/// Words at one stage: ideal, acceptable.
+pub(crate) fn words<'e>(stage: &'e Stage, id: &str) -> Option<[&'e [String]; 2]> {
+    match wanted(stage, id)? {
+        Wanted::Words { ideal_words, acceptable_words } => Some([ideal_words, acceptable_words]),
+        Wanted::Number { .. } => None,
+    }
+}
+
+/// The taper of a wall: its own limits, else half of what is asked of it and its opposite together.
+pub(crate) fn taper(stage: &Stage, side: &str) -> Option<Ranges> {
+    let sum = match side {
+        "mesial" | "distal" => "toc.mesiodistal_deg",
+        "facial" | "lingual" => "toc.faciolingual_deg",
+        "mesiofacial" | "distolingual" => "toc.mesiofacial_distolingual_deg",
+        _ => "toc.distofacial_mesiolingual_deg",
+    };
+    number(stage, &format!("taper.{side}_deg")).or_else(|| number(stage, sum).map(Ranges::half))
+}
+
+/// Stages in the order in which they may speak for stage `at`: itself, the earlier ones from it backwards, the later ones from the
+/// last backwards.
+pub(crate) fn speaking(exercise: &Exercise, at: usize) -> impl Iterator<Item = &Stage> {
+    let earlier = (0..=at).rev();
+    let later = (at + 1..exercise.stages.len()).rev();
+    earlier.chain(later).filter_map(|k| exercise.stages.get(k))
+}
+
+/// Whether stage `at` asks something that no earlier stage asked alike.
+pub(crate) fn is_new<T: PartialEq>(
+    exercise: &Exercise,
+    at: usize,
+    what: impl Fn(&Stage) -> Option<T>,
+) -> bool {
+    let now = what(&exercise.stages[at]);
+    now.is_some() && exercise.stages[..at].iter().all(|earlier| what(earlier) != now)
+}
+
+/// The middle, or the end of a range that has one only.
+pub(crate) fn middle(range: Range) -> Option<f64> {
+    match (range.from, range.to) {
+        (Some(from), Some(to)) => Some(0.5 * (from + to)),
+        (from, to) => from.or(to),
+    }
+}
+
+/// The same limits for instruments.
+pub(crate) fn limits(range: Range) -> Limits {
+    Limits { low: range.from.unwrap_or(f64::NEG_INFINITY), high: range.to.unwrap_or(f64::INFINITY) }
+}
