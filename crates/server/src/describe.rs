@@ -170,7 +170,8 @@ pub fn typescript() -> String {
         advice::Concern,
         advice::Language,
     );
-    out
+    // The generator leaves spaces at the ends of lines.
+    out.lines().map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
 fn declaration<T: TS>(config: &Config) -> String {

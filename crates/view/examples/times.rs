@@ -37,7 +37,8 @@ fn main() {
     let aligned = attempt.align().expect("a phantom's scans align");
     let preparation = attempt.find(aligned.as_ref(), &request).expect("a phantom has a prepared tooth");
     let document = attempt.document(&preparation, &request);
-    let scans = Scans { after: after.clone(), before: Some(before.clone()), opposing: Some(opposing.clone()) };
+    let scans =
+        Scans { after: after.clone(), before: Some(before.clone()), opposing: Some(opposing.clone()) };
     time("roles of three scans", 1, || guess_roles(&[&opposing, &after, &before]));
     time("view with maps", 3, || View::of(&preparation, &scans));
     let view = View::of(&preparation, &scans);
