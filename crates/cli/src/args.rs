@@ -9,7 +9,7 @@ use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{exercise, grade, kit};
+use crate::commands::{exercise, grade, kit, serve};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -41,6 +41,8 @@ pub enum Command {
     /// others; no scan is needed. With --before it lays the target preparation into the scan of the uncut tooth. Exit status 1 if a cut
     /// has no suitable instrument, 2 if it could not be planned.
     Plan(Box<Plan>),
+    /// Open the app in the browser: drop scans, turn the preparation, cut through it.
+    Serve(serve::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.

@@ -7,3 +7,4 @@ pub mod kit;
 pub mod measure;
 pub mod plan;
 pub mod plan_tooth;
+pub mod serve;

@@ -1,0 +1,182 @@
+//! The interface, described: TypeScript for our pages, OpenAPI for everybody else.
+
+use kerfwright_advice as advice;
+use kerfwright_exercise as exercise;
+use kerfwright_grade as grading;
+use kerfwright_measure::document;
+use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
+use kerfwright_view::maps::{LegendStep, MapKind};
+use kerfwright_view::movement::MovementAnswer;
+use kerfwright_view::ring::{RingAnswer, RingStation, Uncertain};
+use kerfwright_view::section::{Section, SectionPlane, SectionWall, SectionWish};
+use kerfwright_view::spot::{Spot, SpotValue};
+use kerfwright_view::{Role, Which};
+use ts_rs::{Config, TS};
+use utoipa::OpenApi;
+
+use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
+use crate::wire;
+
+/// The interface.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Kerfwright",
+        description = "The app at the bench. Lengths are mm, angles degrees; positions are in the screen frame unless said otherwise."
+    ),
+    paths(
+        about::about,
+        about::teeth,
+        exercises::list,
+        exercises::one,
+        scans::add,
+        scans::one,
+        scans::mesh,
+        scans::roles,
+        attempts::add,
+        attempts::list,
+        attempts::one,
+        attempts::events,
+        attempts::cancel,
+        attempts::document,
+        grade::grade,
+        views::scene,
+        views::body,
+        views::value,
+        views::section,
+        views::gauge,
+        views::ring,
+        views::movements,
+        remarks::list,
+        remarks::add,
+        remarks::change,
+        remarks::remove,
+        demo::demo,
+        watched::list
+    )
+)]
+struct Described;
+
+/// `docs/openapi.json`.
+pub fn openapi() -> String {
+    // A description of texts and numbers can always be written.
+    Described::openapi().to_pretty_json().unwrap_or_default() + "\n"
+}
+
+/// `web/src/lib/api.ts`.
+pub fn typescript() -> String {
+    let mut out =
+        "// Written by `cargo test -p kerfwright-server`; the Rust types decide. Do not edit.\n".to_owned();
+    let config = Config::default().with_large_int("number");
+    macro_rules! declare {
+        ($($name:ty),* $(,)?) => {
+            $(out += &declaration::<$name>(&config);)*
+        };
+    }
+    declare!(
+        wire::ErrorAnswer,
+        wire::ErrorBody,
+        wire::About,
+        wire::ToothAnswer,
+        wire::ExerciseSummary,
+        wire::StageSummary,
+        wire::ScanAnswer,
+        wire::RolesRequest,
+        Role,
+        wire::RoleAnswer,
+        wire::AttemptRequest,
+        wire::FrameName,
+        wire::SystemName,
+        wire::Created,
+        wire::AttemptAnswer,
+        wire::AttemptState,
+        wire::StageName,
+        wire::AttemptEvent,
+        wire::StageState,
+        wire::Scene,
+        wire::TargetPart,
+        wire::Directions,
+        wire::MapAnswer,
+        wire::LimitAnswer,
+        wire::ViewAnswer,
+        wire::AspectAnswer,
+        wire::RemarkRequest,
+        wire::RemarkChange,
+        wire::RemarkAnswer,
+        wire::DemoAnswer,
+        wire::DemoScan,
+        wire::WatchedAnswer,
+        Which,
+        MapKind,
+        LegendStep,
+        SectionWish,
+        Section,
+        SectionPlane,
+        SectionWall,
+        GaugeWish,
+        Toward,
+        GaugeAnswer,
+        GaugeTouch,
+        RingAnswer,
+        RingStation,
+        Uncertain,
+        Spot,
+        SpotValue,
+        MovementAnswer,
+        document::Document,
+        document::Tool,
+        document::Input,
+        document::ToothEntry,
+        document::Frames,
+        document::PathEntry,
+        document::FinishLineEntry,
+        document::StationEntry,
+        document::Value,
+        document::Reading,
+        document::Place,
+        exercise::Exercise,
+        exercise::Stage,
+        exercise::Gauge,
+        exercise::Criterion,
+        exercise::Exception,
+        exercise::Wanted,
+        exercise::Critical,
+        exercise::PlacesScore,
+        exercise::Credit,
+        exercise::TooClose,
+        exercise::NotMeasured,
+        exercise::Scoring,
+        exercise::Range,
+        exercise::Source,
+        exercise::Teeth,
+        grade::GradeAnswer,
+        grading::Grade,
+        grading::ExerciseEntry,
+        grading::StageEntry,
+        grading::DocumentEntry,
+        grading::Tally,
+        grading::Outcome,
+        grading::CriterionGrade,
+        grading::Item,
+        grading::Level,
+        grading::Lost,
+        grading::Finding,
+        grading::FindingKind,
+        grading::Mend,
+        grading::Decision,
+        grading::Override,
+        grading::Change,
+        advice::Advice,
+        advice::Instrument,
+        advice::Urgency,
+        advice::Concern,
+        advice::Language,
+    );
+    // The generator leaves spaces at the ends of lines.
+    out.lines().map(|line| line.trim_end().to_owned() + "\n").collect()
+}
+
+fn declaration<T: TS>(config: &Config) -> String {
+    let docs = T::docs().unwrap_or_default();
+    format!("\n{docs}export {}\n", T::decl(config))
+}
