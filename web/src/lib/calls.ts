@@ -14,7 +14,7 @@ export const guessRoles = (scans: string[]): Promise<wire.RoleGuess[]> => send('
 export const scanMesh = (id: string, signal?: AbortSignal): Promise<ArrayBuffer> =>
   bytes(`/scans/${encodeURIComponent(id)}/mesh.glb`, signal)
 
-/** Uploads one file; `progress` hears the share that has gone out. */
+/** Uploads one file. */
 export function upload(file: File): Promise<wire.Scan> {
   const headers = { 'content-type': 'application/octet-stream' }
   return ask(`/scans?name=${encodeURIComponent(file.name)}`, { method: 'POST', headers, body: file })
@@ -25,7 +25,13 @@ export const attempt = (id: string): Promise<wire.Attempt> => ask(of(id))
 export const newAttempt = (request: wire.NewAttempt): Promise<{ id: string }> => send('/attempts', request)
 export const cancel = (id: string): Promise<void> => ask(`${of(id)}/cancel`, { method: 'POST' })
 export const document = (id: string): Promise<wire.MeasurementDocument> => ask(`${of(id)}/document`)
-export const grade = (id: string, query: string): Promise<wire.Grade> => ask(`${of(id)}/grade${query}`)
+/** The attempt held against an exercise; against the one that it was made for if none is named. */
+export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.Grade> {
+  const query = new URLSearchParams()
+  if (exercise) query.set('exercise', exercise)
+  if (stage) query.set('stage', stage)
+  return ask(`${of(id)}/grade?${query}`)
+}
 export const scene = (id: string): Promise<wire.Scene> => ask(`${of(id)}/scene`)
 export const ring = (id: string): Promise<wire.Ring> => ask(`${of(id)}/ring`)
 export const movements = (id: string): Promise<wire.Movement[]> => ask(`${of(id)}/movements`)
@@ -41,12 +47,11 @@ export function spot(id: string, [x, y, z]: wire.Point): Promise<wire.Spot | nul
 }
 
 /** Progress of a job; the returned function stops listening. */
-export function events(id: string, hear: (event: MessageEvent<string>, kind: string) => void): () => void {
+export function events(id: string, hear: (event: wire.AttemptEvent) => void, lost: () => void): () => void {
   const source = new EventSource(`/api/v1${of(id)}/events`)
-  for (const kind of ['stage', 'done', 'refused', 'cancelled']) {
-    source.addEventListener(kind, (event) => hear(event as MessageEvent<string>, kind))
-  }
-  source.onerror = (event) => hear(event as MessageEvent<string>, 'lost')
+  const take = (event: Event): void => hear(JSON.parse((event as MessageEvent<string>).data) as wire.AttemptEvent)
+  for (const kind of ['stage', 'done', 'refused', 'cancelled']) source.addEventListener(kind, take)
+  source.onerror = lost
   return () => source.close()
 }
 
