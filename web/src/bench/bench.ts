@@ -19,7 +19,7 @@ import { Blade, type BladeDrag } from './blade.ts'
 import type { Mesh } from './glb.ts'
 import { Probe } from './probe.ts'
 import { clear, lay, type RailColours, type RailPoint } from './rail.ts'
-import { extent, type Look, SurfaceBody } from './surface.ts'
+import { DEPTH_MM, extent, type Look, SurfaceBody } from './surface.ts'
 import { between, facing, shifted, type Stand, toEye, turned, upward, zoomed } from './turntable.ts'
 
 export interface BenchEvents {
@@ -42,7 +42,7 @@ const TAP_PIXELS = 5
 export class Bench3d {
   private readonly renderer: WebGLRenderer
   private readonly scene = new Scene3()
-  private readonly camera = new OrthographicCamera(-1, 1, 1, -1, -400, 400)
+  private readonly camera = new OrthographicCamera(-1, 1, 1, -1, -DEPTH_MM, DEPTH_MM)
   private readonly bodies = new Map<Body, SurfaceBody>()
   private readonly jaw = new Group()
   private readonly rail = new Group()
@@ -188,7 +188,9 @@ export class Bench3d {
   /** Shows all of one body: for scans whose place is not known yet. */
   frameAll(): void {
     const { middle, radius } = extent(this.bodies.values())
-    this.setHome({ target: middle.toArray() as Point, azimuth_deg: -70, elevation_deg: 50, height_mm: 2.1 * radius })
+    // An arch is wider than it is high.
+    const wide = this.canvas.clientWidth / Math.max(this.canvas.clientHeight, 1)
+    this.setHome({ target: middle.toArray() as Point, azimuth_deg: -70, elevation_deg: 50, height_mm: wide > 1.4 ? 1.35 * radius : 2.1 * radius })
   }
 
   goHome(): void {

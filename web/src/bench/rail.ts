@@ -2,6 +2,7 @@
  * met, beads where it is not, dashes where it is too close to call, a thin broken thread where the line was not seen. */
 
 import {
+  BackSide,
   BufferGeometry,
   Color,
   CylinderGeometry,
@@ -23,7 +24,8 @@ export interface RailPoint {
   state: RailState
 }
 
-export type RailColours = Record<RailState, string>
+/** By state, and of the rim that sets the line off from whatever lies under it. */
+export type RailColours = Record<RailState | 'halo', string>
 
 const RADIUS_MM: Record<RailState, number> = {
   plain: 0.055,
@@ -57,6 +59,7 @@ export function lay(rail: Group, points: RailPoint[], colours: RailColours): voi
     }
     along_mm += length_mm
   })
+  rail.add(halo(rods, colours.halo))
   rail.add(instanced(new CylinderGeometry(1, 1, 1, 8, 1, true), rods))
   rail.add(instanced(new SphereGeometry(1, 14, 10), beads))
 }
@@ -71,6 +74,15 @@ export function clear(group: Group): void {
   }
 }
 
+function halo(rods: { matrix: Matrix4 }[], colour: string): InstancedMesh {
+  const wide = new Matrix4().makeScale(1.75, 1, 1.75)
+  const items = rods.map(({ matrix }) => ({ matrix: matrix.clone().multiply(wide), colour: new Color(colour) }))
+  const mesh = instanced(new CylinderGeometry(1, 1, 1, 8, 1, true), items)
+  // Seen from inside out, only the rim beside the line remains.
+  mesh.material.side = BackSide
+  return mesh
+}
+
 /** Turns and stretches a unit cylinder along y so that it joins two points. */
 export function rod(a: Vector3, b: Vector3, radius_mm: number): Matrix4 {
   const way = b.clone().sub(a)
@@ -80,7 +92,10 @@ export function rod(a: Vector3, b: Vector3, radius_mm: number): Matrix4 {
   return new Matrix4().compose(middle, turn, new Vector3(radius_mm, length * 1.06, radius_mm))
 }
 
-function instanced(geometry: BufferGeometry, items: { matrix: Matrix4; colour: Color }[]): InstancedMesh {
+function instanced(
+  geometry: BufferGeometry,
+  items: { matrix: Matrix4; colour: Color }[],
+): InstancedMesh<BufferGeometry, MeshBasicMaterial> {
   const mesh = new InstancedMesh(geometry, new MeshBasicMaterial({ toneMapped: false }), Math.max(items.length, 1))
   mesh.count = items.length
   items.forEach(({ matrix, colour }, k) => {

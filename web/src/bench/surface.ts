@@ -27,6 +27,7 @@ export interface Look {
 }
 
 const VERTEX = /* glsl */ `
+uniform float behind;
 in float value;
 in float known;
 out vec3 vNormal;
@@ -40,6 +41,7 @@ void main() {
   vValue = value;
   vKnown = known;
   gl_Position = projectionMatrix * viewMatrix * place;
+  gl_Position.z += behind * gl_Position.w;
 }`
 
 const FRAGMENT = /* glsl */ `
@@ -93,6 +95,9 @@ void main() {
 
 const NOWHERE = new Vector4(0, 0, 0, -1)
 const NO_LIMIT = 1e9
+/** Half of what the camera sees from front to back, mm. */
+export const DEPTH_MM = 400
+const BEHIND_MM = 0.07
 
 /** One body in the scene. */
 export class SurfaceBody {
@@ -119,6 +124,7 @@ export class SurfaceBody {
         isMapped: { value: 0 },
         ground: { value: new Color() },
         opacity: { value: 1 },
+        behind: { value: 0 },
         cut: { value: NOWHERE.clone() },
       },
     })
@@ -136,6 +142,8 @@ export class SurfaceBody {
     uniforms.ground!.value.set(colour).convertLinearToSRGB()
     uniforms.opacity!.value = opacity
     const isClear = opacity < 1
+    // What is see-through stands back a little, so that it does not flicker where it lies on the scan itself.
+    uniforms.behind!.value = isClear ? BEHIND_MM / DEPTH_MM : 0
     this.mesh.material.transparent = isClear
     this.mesh.visible = opacity > 0.01
     this.veil.visible = isClear && this.mesh.visible

@@ -4,11 +4,13 @@ import { readGlb, type Mesh } from '../bench/glb.ts'
 import * as calls from './calls.ts'
 import { Refusal } from './client.ts'
 import type {
+  Advice,
   Attempt,
   AttemptEvent,
   Body,
   Fault,
   Grade,
+  GradeAnswer,
   MeasurementDocument,
   Movement,
   Place,
@@ -31,6 +33,7 @@ export class AttemptState {
   progress = $state<Progress | null>(null)
   document = $state.raw<MeasurementDocument | null>(null)
   grade = $state.raw<Grade | null>(null)
+  advice = $state.raw<Advice[]>([])
   scene = $state.raw<Scene | null>(null)
   ring = $state.raw<Ring | null>(null)
   movements = $state.raw<Movement[]>([])
@@ -41,7 +44,7 @@ export class AttemptState {
   /** What could not be fetched. */
   fault = $state<string | null>(null)
 
-  private against: { exercise: string | null; stage: string | null } = { exercise: null, stage: null }
+  private against: { exercise: string | null; stage: string | null } | null = null
   private stop: (() => void) | null = null
   private readonly ended = new AbortController()
 
@@ -66,7 +69,7 @@ export class AttemptState {
     await calls.cancel(this.id).catch((error: unknown) => this.failed(error))
   }
 
-  /** A point or place of the document, in the screen frame. */
+  /** A place of the document, in the screen frame. */
   onScreen(place: Place): Point | null {
     const rows = this.scene?.screen_from_after
     if (!rows) return null
@@ -86,6 +89,11 @@ export class AttemptState {
   leave(): void {
     this.stop?.()
     this.ended.abort()
+  }
+
+  private graded(answer: GradeAnswer | null): void {
+    this.grade = answer?.grade ?? null
+    this.advice = answer?.advice ?? []
   }
 
   private follow(): void {
@@ -131,15 +139,17 @@ export class AttemptState {
   private async readings(): Promise<void> {
     await Promise.all([
       this.part(async () => (this.document = await calls.document(this.id))),
-      this.hold(this.against.exercise, this.against.stage),
+      this.against ? undefined : this.hold(null, null),
     ])
   }
 
   /** Holds the attempt against an exercise; without a name against the one it was made for. */
   async hold(exercise: string | null, stage: string | null): Promise<void> {
+    const { against } = this
+    if (against && against.exercise === exercise && against.stage === stage) return
     this.against = { exercise, stage }
-    if (!exercise && !this.attempt?.request.exercise) this.grade = null
-    else await this.part(async () => (this.grade = await calls.grade(this.id, exercise, stage)))
+    if (!exercise && !this.attempt?.request.exercise) this.graded(null)
+    else await this.part(async () => this.graded(await calls.grade(this.id, exercise, stage)))
   }
 
   private async shown(): Promise<void> {

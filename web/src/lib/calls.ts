@@ -26,7 +26,7 @@ export const newAttempt = (request: wire.NewAttempt): Promise<{ id: string }> =>
 export const cancel = (id: string): Promise<void> => ask(`${of(id)}/cancel`, { method: 'POST' })
 export const document = (id: string): Promise<wire.MeasurementDocument> => ask(`${of(id)}/document`)
 /** The attempt held against an exercise; against the one that it was made for if none is named. */
-export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.Grade> {
+export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.GradeAnswer> {
   const query = new URLSearchParams()
   if (exercise) query.set('exercise', exercise)
   if (stage) query.set('stage', stage)

@@ -100,6 +100,7 @@ export type AttemptEvent =
   | { type: 'cancelled' }
 
 export interface Place {
+  /** In the after scan's frame within a measurement document, else in the screen frame. */
   point: Point
   aspect: string
   angle_deg: number
@@ -199,7 +200,13 @@ export interface Grade {
   criteria: CriterionGrade[]
   lost_ahead?: { criterion: string; title: string; reading: string; finding: Finding }[]
   cautions: string[]
-  advice?: Advice[]
+}
+
+/** Places are in the screen frame. */
+export interface GradeAnswer {
+  grade: Grade
+  advice: Advice[]
+  language: string
 }
 
 export interface MapLegendStep {
