@@ -9,7 +9,7 @@ use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{exercise, grade, kit};
+use crate::commands::{exercise, grade, kit, serve};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -37,6 +37,8 @@ pub enum Command {
     Kit(kit::Arguments),
     /// Lay the target preparation into the scan of a tooth that is not yet cut.
     Plan(Box<Plan>),
+    /// Open the app in the browser: drop scans, turn the preparation, cut through it.
+    Serve(serve::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.

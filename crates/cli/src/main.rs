@@ -32,6 +32,7 @@ fn main() -> ExitCode {
         args::Command::Grade(grade) => commands::grade::run(grade),
         args::Command::Kit(kit) => commands::kit::run(kit),
         args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
+        args::Command::Serve(serve) => commands::serve::run(serve).map(|()| ExitCode::SUCCESS),
     };
     match result {
         Ok(status) => status,

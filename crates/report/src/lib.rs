@@ -10,7 +10,6 @@
 mod adjacent;
 mod area;
 mod camera;
-mod colour;
 mod encode;
 pub mod figures;
 mod gallery;
@@ -32,6 +31,7 @@ mod titles;
 mod unrolled;
 
 use kerfwright_measure::{Document, JointDocument, Preparation};
+use kerfwright_view::colour;
 
 /// The page for one measured preparation.
 ///

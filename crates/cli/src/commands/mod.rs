@@ -6,3 +6,4 @@ pub mod grade;
 pub mod kit;
 pub mod measure;
 pub mod plan;
+pub mod serve;

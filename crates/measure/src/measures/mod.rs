@@ -34,7 +34,7 @@ mod smoothness;
 mod space;
 mod surface;
 mod taper;
-mod undercut;
+pub mod undercut;
 mod volume;
 mod wall;
 

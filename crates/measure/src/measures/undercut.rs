@@ -1,5 +1,6 @@
 //! `undercut.*`: wall that the path cannot see.
 
+use super::by_station::ByStation;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number, text};
 use crate::station::Station;
@@ -16,27 +17,18 @@ type Profile = Vec<f64>;
 
 /// Area, depth and place of undercut walls.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let profiles: Vec<Profile> = preparation.stations.iter().map(profile).collect();
-    let n = profiles.len();
-    if profiles.iter().filter(|profile| !profile.is_empty()).count() * 2 < n {
+    let Some(recesses) = Recesses::of(preparation) else {
         for id in ["undercut.area_mm2", "undercut.depth_mm", "undercut.where"] {
             sheet.refuse(id, "axial walls were found on less than half of the circumference");
         }
         return;
-    }
-    let threshold_mm = LEAST_RECESS_MM.max(2.5 * preparation.noise_mm);
+    };
+    let n = recesses.by_station.len();
     let spacing_mm = preparation.ring.length_mm() / preparation.ring.points.len() as f64;
-    let own: Vec<Vec<f64>> = profiles.iter().map(recess).collect();
-    let recesses: Vec<Vec<f64>> = (0..n).map(|place| pooled(&own, place)).collect();
-    let depths_mm: Vec<f64> =
-        recesses.iter().map(|recess| recess.iter().copied().fold(0.0, f64::max)).collect();
-    // A single station is a stray corner; an undercut runs along the wall for half a millimetre at least.
-    let hidden = |place: usize| depths_mm[place % n] > threshold_mm;
-    let in_a_run = |place: usize| (0..3).any(|back| (0..3).all(|k| hidden(place + n + k - back)));
     let (mut deepest, mut area_mm2, mut hidden_stations) = ((0.0, 0), 0.0, 0);
-    for (place, recess) in recesses.iter().enumerate() {
-        let depth_mm = depths_mm[place];
-        if !in_a_run(place) {
+    for (place, recess) in recesses.by_station.iter().enumerate() {
+        let depth_mm = recesses.depths_mm[place];
+        if !recesses.in_a_run(place) {
             continue;
         }
         hidden_stations += 1;
@@ -46,7 +38,6 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let hidden_mm = LEVEL_MM * recess.iter().filter(|&&mm| mm > 0.0).count() as f64;
         area_mm2 += hidden_mm * spacing_mm * circumference_share(preparation, place);
     }
-    let depth_u95 = expanded(&[preparation.noise_mm / (POOL as f64).sqrt(), 0.008]);
     let where_text = if hidden_stations == 0 {
         "none".to_owned()
     } else {
@@ -54,9 +45,65 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     };
     let place = (hidden_stations > 0).then(|| preparation.place_of_station(deepest.1));
     sheet.write("undercut.area_mm2", number(area_mm2, "mm2", 0.1 * area_mm2 + 0.05));
-    sheet.write("undercut.depth_mm", number(deepest.0, "mm", depth_u95).at(place));
+    sheet.write("undercut.depth_mm", number(deepest.0, "mm", depth_u95_mm(preparation)).at(place));
     let around_pct = 100.0 * f64::from(hidden_stations) / n as f64;
     sheet.write("undercut.where", text(where_text).with("around_pct", around_pct));
+}
+
+/// Expanded uncertainty of a recess, mm.
+pub fn depth_u95_mm(preparation: &Preparation<'_>) -> f64 {
+    expanded(&[preparation.noise_mm / (POOL as f64).sqrt(), 0.008])
+}
+
+/// How far each prepared vertex of the after scan lies behind what overhangs it, horizontally, mm: 0 where the path sees it,
+/// NaN off the axial walls. What the reading does not count as undercut is 0 here too.
+pub fn recess_at_vertices_mm(preparation: &Preparation<'_>) -> Vec<f64> {
+    let mut at_vertices = vec![f64::NAN; preparation.scene.after.mesh.vertices.len()];
+    let Some(recesses) = Recesses::of(preparation) else { return at_vertices };
+    let by_station = ByStation::new(preparation);
+    for (place, recess) in recesses.by_station.iter().enumerate() {
+        let counts = recesses.in_a_run(place);
+        for near in by_station.pooled(place, 0) {
+            let level = (near.flat.y / LEVEL_MM).round();
+            let is_wall =
+                recesses.profiles[place].get(level.max(0.0) as usize).is_some_and(|mm| mm.is_finite());
+            if level >= 0.0 && is_wall {
+                at_vertices[near.vertex as usize] = if counts { recess[level as usize] } else { 0.0 };
+            }
+        }
+    }
+    at_vertices
+}
+
+/// How far the wall lies behind what overhangs it, station by station and level by level.
+struct Recesses {
+    profiles: Vec<Profile>,
+    by_station: Vec<Vec<f64>>,
+    depths_mm: Vec<f64>,
+    threshold_mm: f64,
+}
+
+impl Recesses {
+    /// `None` where walls were found on less than half of the circumference.
+    fn of(preparation: &Preparation<'_>) -> Option<Self> {
+        let profiles: Vec<Profile> = preparation.stations.iter().map(profile).collect();
+        let n = profiles.len();
+        if profiles.iter().filter(|profile| !profile.is_empty()).count() * 2 < n {
+            return None;
+        }
+        let threshold_mm = LEAST_RECESS_MM.max(2.5 * preparation.noise_mm);
+        let own: Vec<Vec<f64>> = profiles.iter().map(recess).collect();
+        let by_station: Vec<Vec<f64>> = (0..n).map(|place| pooled(&own, place)).collect();
+        let depths_mm = by_station.iter().map(|recess| recess.iter().copied().fold(0.0, f64::max)).collect();
+        Some(Self { profiles, by_station, depths_mm, threshold_mm })
+    }
+
+    /// A single station is a stray corner; an undercut runs along the wall for half a millimetre at least.
+    fn in_a_run(&self, place: usize) -> bool {
+        let n = self.depths_mm.len();
+        let hidden = |place: usize| self.depths_mm[place % n] > self.threshold_mm;
+        (0..3).any(|back| (0..3).all(|k| hidden(place + n + k - back)))
+    }
 }
 
 /// The wall above the fillet up to the occlusal line angle.

@@ -8,6 +8,7 @@ pub type Rgb = [u8; 3];
 const JSON: &str = include_str!("../data/colour_maps.json");
 
 static BATLOW: LazyLock<Vec<Rgb>> = LazyLock::new(|| table("batlow"));
+static VIK: LazyLock<Vec<Rgb>> = LazyLock::new(|| table("vik"));
 
 /// The 256 colours of the map named batlow, from dark blue to pale pink, evenly spaced to the eye.
 ///
@@ -15,6 +16,14 @@ static BATLOW: LazyLock<Vec<Rgb>> = LazyLock::new(|| table("batlow"));
 /// F. Crameri, Scientific colour maps; exported by `data/make_colour_maps.py`.
 pub fn batlow() -> &'static [Rgb] {
     &BATLOW
+}
+
+/// The 256 colours of the map named vik, from dark blue over near white in the middle to dark red brown: for signed values.
+///
+/// # Source
+/// As for [`batlow`].
+pub fn vik() -> &'static [Rgb] {
+    &VIK
 }
 
 /// A table of the committed file. A file that lacks it is caught by the tests.

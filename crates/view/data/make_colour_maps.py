@@ -1,4 +1,4 @@
-"""Writes colour_maps.json: the colour maps of the reports, 256 colours each, as #rrggbb.
+"""Writes colour_maps.json: the colour maps of reports and screens, 256 colours each, as #rrggbb.
 
 Run it in an environment with the packages of requirements.txt beside it. Reads the text tables of the package
 cmcrameri, which are those of F. Crameri, Scientific colour maps (MIT, notice in LICENSE-crameri.txt).
@@ -8,7 +8,7 @@ import json
 from importlib.util import find_spec
 from pathlib import Path
 
-MAPS = ["batlow"]
+MAPS = ["batlow", "vik"]
 
 
 def colours(name):

@@ -1,0 +1,143 @@
+//! What the handlers share.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use kerfwright_measure::ScanFile;
+use kerfwright_store::{AttemptRow, State, Store};
+use kerfwright_view::Scans;
+use tokio::sync::Semaphore;
+
+use crate::cache::Cache;
+use crate::config::Config;
+use crate::error::ApiError;
+use crate::jobs::Job;
+use crate::pipeline::Measured;
+use crate::wire::AttemptRequest;
+
+/// The app: store, jobs, and what is kept in memory. Clones share it.
+#[derive(Debug, Clone)]
+pub struct App(pub(crate) Arc<Inner>);
+
+#[derive(Debug)]
+pub(crate) struct Inner {
+    pub config: Config,
+    pub store: Store,
+    /// Scans that were read and indexed, by id.
+    pub scans: Cache<ScanFile>,
+    /// Measured attempts, by what was asked of which bytes.
+    pub measured: Cache<Measured>,
+    /// Jobs that are not finished, and those that finished since the start.
+    pub jobs: Mutex<BTreeMap<String, Arc<Job>>>,
+    /// As many jobs run at once as there are permits.
+    pub slots: Arc<Semaphore>,
+}
+
+impl App {
+    /// Opens the store and takes up what was left waiting.
+    ///
+    /// # Errors
+    /// The data folder cannot be used.
+    pub async fn open(config: Config) -> Result<Self, kerfwright_store::StoreError> {
+        let store = Store::open(&config.data).await?;
+        let app = Self(Arc::new(Inner {
+            scans: Cache::new(config.cache_bytes / 2),
+            measured: Cache::new(config.cache_bytes / 2),
+            jobs: Mutex::default(),
+            slots: Arc::new(Semaphore::new(config.jobs.max(1))),
+            config,
+            store,
+        }));
+        for row in app.0.store.waiting().await? {
+            if let Ok(request) = request_of(&row) {
+                app.start(&row.id, request);
+            }
+        }
+        Ok(app)
+    }
+
+    pub(crate) fn store(&self) -> &Store {
+        &self.0.store
+    }
+
+    /// A scan, read and indexed.
+    pub(crate) async fn scan(&self, id: &str) -> Result<Arc<ScanFile>, ApiError> {
+        if let Some(scan) = self.0.scans.get(id) {
+            return Ok(scan);
+        }
+        let row = self.store().scan(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+        let bytes = self.store().scan_bytes(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+        let read = tokio::task::spawn_blocking(move || ScanFile::read(&row.file, &bytes)).await?;
+        let scan = Arc::new(read.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
+        self.put_scan(&scan);
+        Ok(scan)
+    }
+
+    pub(crate) fn put_scan(&self, scan: &Arc<ScanFile>) {
+        // Mesh, tree, neighbours and normals of one triangle.
+        const BYTES_A_TRIANGLE: usize = 260;
+        let n_bytes = BYTES_A_TRIANGLE * scan.surface.mesh.triangles.len();
+        self.0.scans.put(scan.sha256.clone(), scan.clone(), n_bytes);
+    }
+
+    /// The scans of an attempt.
+    pub(crate) async fn scans_of(&self, request: &AttemptRequest) -> Result<Scans, ApiError> {
+        let after = self.scan(&request.after).await?;
+        let before = match &request.before {
+            Some(id) => Some(self.scan(id).await?),
+            None => None,
+        };
+        let opposing = match &request.opposing {
+            Some(id) => Some(self.scan(id).await?),
+            None => None,
+        };
+        Ok(Scans { after, before, opposing })
+    }
+
+    /// A kept attempt with all that was asked.
+    pub(crate) async fn attempt(&self, id: &str) -> Result<(AttemptRow, AttemptRequest), ApiError> {
+        let row = self.store().attempt(id).await?.ok_or_else(|| ApiError::missing("attempt"))?;
+        let request = request_of(&row)?;
+        Ok((row, request))
+    }
+
+    pub(crate) fn job(&self, id: &str) -> Option<Arc<Job>> {
+        self.0.jobs.lock().unwrap_or_else(PoisonError::into_inner).get(id).cloned()
+    }
+
+    /// What was measured of an attempt, as far as it has come; measured again where memory has let it go.
+    pub(crate) async fn measured(&self, id: &str) -> Result<Arc<Measured>, ApiError> {
+        let (row, request) = self.attempt(id).await?;
+        match State::from_id(&row.state) {
+            State::Refused => {
+                return Err(ApiError::not_ready(row.error_text.unwrap_or_default()));
+            }
+            State::Cancelled => {
+                return Err(ApiError::not_ready("this attempt was stopped; measure it again"));
+            }
+            State::Waiting | State::Running => {
+                let running = self.job(id).and_then(|job| job.measured());
+                return running.ok_or_else(|| ApiError::not_ready("this attempt is still being measured"));
+            }
+            State::Done => {}
+        }
+        if let Some(measured) = self.0.measured.get(&key_of(&request)) {
+            return Ok(measured);
+        }
+        self.measure_again(&request).await
+    }
+}
+
+/// All that was asked of a kept attempt.
+pub(crate) fn request_of(row: &AttemptRow) -> Result<AttemptRequest, ApiError> {
+    serde_json::from_str(&row.request).map_err(|error| {
+        let message = format!("this attempt cannot be read any more ({error}); measure it again");
+        ApiError { status: axum::http::StatusCode::INTERNAL_SERVER_ERROR, code: "store", message }
+    })
+}
+
+/// What the result depends on: the bytes of the scans and what was asked, not who asked.
+pub(crate) fn key_of(request: &AttemptRequest) -> String {
+    let asked = AttemptRequest { learner: None, exercise: None, stage: None, ..request.clone() };
+    kerfwright_measure::attempt::sha256(&serde_json::to_vec(&asked).unwrap_or_default())
+}

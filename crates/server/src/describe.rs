@@ -1,0 +1,127 @@
+//! The interface, described: TypeScript for our pages, OpenAPI for everybody else.
+
+use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
+use kerfwright_view::maps::{LegendStep, MapKind};
+use kerfwright_view::movement::MovementAnswer;
+use kerfwright_view::ring::{RingAnswer, RingStation, Uncertain};
+use kerfwright_view::section::{Section, SectionPlane, SectionWall, SectionWish};
+use kerfwright_view::spot::{Spot, SpotValue};
+use kerfwright_view::{Role, Which};
+use ts_rs::{Config, TS};
+use utoipa::OpenApi;
+
+use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views};
+use crate::wire;
+
+/// The interface.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Kerfwright",
+        description = "The app at the bench. Lengths are mm, angles degrees; positions are in the screen frame unless said otherwise."
+    ),
+    paths(
+        about::about,
+        about::teeth,
+        exercises::list,
+        exercises::one,
+        scans::add,
+        scans::one,
+        scans::mesh,
+        scans::roles,
+        attempts::add,
+        attempts::list,
+        attempts::one,
+        attempts::events,
+        attempts::cancel,
+        attempts::document,
+        grade::grade,
+        views::scene,
+        views::body,
+        views::value,
+        views::section,
+        views::gauge,
+        views::ring,
+        views::movements,
+        remarks::list,
+        remarks::add,
+        remarks::change,
+        remarks::remove,
+        demo::demo
+    )
+)]
+struct Described;
+
+/// `docs/openapi.json`.
+pub fn openapi() -> String {
+    // A description of texts and numbers can always be written.
+    Described::openapi().to_pretty_json().unwrap_or_default() + "\n"
+}
+
+/// `web/src/lib/api.ts`.
+pub fn typescript() -> String {
+    let mut out =
+        "// Written by `cargo test -p kerfwright-server`; the Rust types decide. Do not edit.\n".to_owned();
+    let config = Config::default();
+    macro_rules! declare {
+        ($($name:ty),* $(,)?) => {
+            $(out += &declaration::<$name>(&config);)*
+        };
+    }
+    declare!(
+        wire::ErrorAnswer,
+        wire::ErrorBody,
+        wire::About,
+        wire::ToothAnswer,
+        wire::ExerciseEntry,
+        wire::StageEntry,
+        wire::ScanAnswer,
+        wire::RolesRequest,
+        Role,
+        wire::RoleAnswer,
+        wire::AttemptRequest,
+        wire::FrameName,
+        wire::SystemName,
+        wire::Created,
+        wire::AttemptAnswer,
+        wire::AttemptState,
+        wire::StageName,
+        wire::AttemptEvent,
+        wire::StageState,
+        wire::Scene,
+        wire::TargetPart,
+        wire::Directions,
+        wire::MapAnswer,
+        wire::LimitAnswer,
+        wire::ViewAnswer,
+        wire::AspectAnswer,
+        wire::RemarkRequest,
+        wire::RemarkChange,
+        wire::RemarkAnswer,
+        wire::DemoAnswer,
+        wire::DemoScan,
+        Which,
+        MapKind,
+        LegendStep,
+        SectionWish,
+        Section,
+        SectionPlane,
+        SectionWall,
+        GaugeWish,
+        Toward,
+        GaugeAnswer,
+        GaugeTouch,
+        RingAnswer,
+        RingStation,
+        Uncertain,
+        Spot,
+        SpotValue,
+        MovementAnswer,
+    );
+    out
+}
+
+fn declaration<T: TS>(config: &Config) -> String {
+    let docs = T::docs().unwrap_or_default();
+    format!("\n{docs}export {}\n", T::decl(config))
+}

@@ -1,0 +1,183 @@
+//! Attempts: begun, watched, stopped, read.
+
+use std::convert::Infallible;
+
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, header};
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use kerfwright_store::{AttemptRow, NewAttempt, State as Kept};
+
+use super::Sent;
+use crate::app::{App, request_of};
+use crate::error::ApiError;
+use crate::handlers::exercises::shipped;
+use crate::pipeline::tooth_of;
+use crate::wire::{AttemptAnswer, AttemptEvent, AttemptRequest, AttemptState, Created, ErrorBody};
+
+/// Most attempts in a list.
+const MOST: u32 = 500;
+
+/// Begins to measure an attempt.
+#[utoipa::path(post, path = "/api/v1/attempts", request_body = AttemptRequest,
+    responses((status = 201, body = Created), (status = 404, body = crate::wire::ErrorAnswer),
+              (status = 422, body = crate::wire::ErrorAnswer)))]
+pub async fn add(
+    State(app): State<App>,
+    Sent(request): Sent<AttemptRequest>,
+) -> Result<(StatusCode, Json<Created>), ApiError> {
+    let tooth = tooth_of(&request)?.tooth;
+    check(&app, &request).await?;
+    let new = NewAttempt {
+        scans: (request.after.clone(), request.before.clone(), request.opposing.clone()),
+        // Names and numbers can always be written.
+        request: serde_json::to_string(&request).unwrap_or_default(),
+        fdi: tooth.fdi(),
+        learner: request.learner.clone(),
+        exercise: request.exercise.clone().map(|exercise| (exercise, request.stage.clone())),
+    };
+    let id = app.store().add_attempt(&new).await?;
+    app.start(&id, request);
+    Ok((StatusCode::CREATED, Json(Created { id })))
+}
+
+/// The latest attempts, newest first.
+#[utoipa::path(get, path = "/api/v1/attempts", responses((status = 200, body = Vec<AttemptAnswer>)))]
+pub async fn list(State(app): State<App>) -> Result<Json<Vec<AttemptAnswer>>, ApiError> {
+    let rows = app.store().attempts(MOST).await?;
+    rows.into_iter().map(|row| answer(&app, row)).collect::<Result<_, _>>().map(Json)
+}
+
+/// How far an attempt has come.
+#[utoipa::path(get, path = "/api/v1/attempts/{id}", params(("id" = String, Path)),
+    responses((status = 200, body = AttemptAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
+pub async fn one(State(app): State<App>, Path(id): Path<String>) -> Result<Json<AttemptAnswer>, ApiError> {
+    let row = app.store().attempt(&id).await?.ok_or_else(|| ApiError::missing("attempt"))?;
+    answer(&app, row).map(Json)
+}
+
+/// What happens to an attempt, from its beginning on, as server-sent events. The last is `done`, `refused` or `cancelled`.
+#[utoipa::path(get, path = "/api/v1/attempts/{id}/events", params(("id" = String, Path)),
+    responses((status = 200, body = AttemptEvent, content_type = "text/event-stream"),
+              (status = 404, body = crate::wire::ErrorAnswer)))]
+pub async fn events(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
+    let row = app.store().attempt(&id).await?.ok_or_else(|| ApiError::missing("attempt"))?;
+    let job = app.job(&id);
+    let stream = async_stream::stream! {
+        let Some(job) = job else {
+            // It ended before the program was started.
+            yield Ok::<_, Infallible>(event(&last_event(&row)));
+            return;
+        };
+        let (mut count, mut told) = (job.subscribe(), 0);
+        loop {
+            for next in job.events(told) {
+                told += 1;
+                yield Ok(event(&next));
+                if !matches!(next, AttemptEvent::Stage { .. }) {
+                    return;
+                }
+            }
+            if count.wait_for(|n_events| *n_events > told).await.is_err() {
+                return;
+            }
+        }
+    };
+    Ok(Sse::new(stream).keep_alive(KeepAlive::default()).into_response())
+}
+
+/// Asks an attempt to stop; it does so after the stage at hand.
+#[utoipa::path(post, path = "/api/v1/attempts/{id}/cancel", params(("id" = String, Path)),
+    responses((status = 202), (status = 404, body = crate::wire::ErrorAnswer)))]
+pub async fn cancel(State(app): State<App>, Path(id): Path<String>) -> Result<StatusCode, ApiError> {
+    app.store().attempt(&id).await?.ok_or_else(|| ApiError::missing("attempt"))?;
+    if let Some(job) = app.job(&id) {
+        job.cancel();
+    }
+    Ok(StatusCode::ACCEPTED)
+}
+
+/// The measurement document, byte for byte as `kerf measure --json` writes it.
+#[utoipa::path(get, path = "/api/v1/attempts/{id}/document", params(("id" = String, Path)),
+    responses((status = 200, body = Object, description = "as docs/measurement.schema.json has it"),
+              (status = 404, body = crate::wire::ErrorAnswer), (status = 409, body = crate::wire::ErrorAnswer)))]
+pub async fn document(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
+    let json = match app.store().document(&id).await? {
+        Some(json) => json,
+        None => app.measured(&id).await?.document()?.json.clone(),
+    };
+    Ok(([(header::CONTENT_TYPE, "application/json")], json).into_response())
+}
+
+async fn check(app: &App, request: &AttemptRequest) -> Result<(), ApiError> {
+    for id in [Some(&request.after), request.before.as_ref(), request.opposing.as_ref()].into_iter().flatten()
+    {
+        app.store().scan(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+    }
+    if let Some(name) = &request.exercise {
+        let exercise = shipped(name)?;
+        if request.stage.is_some() && exercise.stage(request.stage.as_deref()).is_none() {
+            return Err(ApiError::missing("stage"));
+        }
+    }
+    if request.learner.as_ref().is_some_and(|code| code.chars().count() > 40) {
+        return Err(ApiError::wrong(
+            "learner",
+            "the learner's code has more than 40 characters; give a code, no name",
+        ));
+    }
+    if request.mesial_point.is_some_and(|point| point.iter().any(|value| !value.is_finite())) {
+        return Err(ApiError::wrong("mesial_point", "the mesial point is no point; tap on the model again"));
+    }
+    Ok(())
+}
+
+fn answer(app: &App, row: AttemptRow) -> Result<AttemptAnswer, ApiError> {
+    let request = request_of(&row)?;
+    let state = state_of(&row);
+    let stage = app.job(&row.id).and_then(|job| job.stage()).filter(|_| state == AttemptState::Running);
+    Ok(AttemptAnswer {
+        error: error_of(&row),
+        id: row.id,
+        state,
+        stage,
+        request,
+        fdi: u8::try_from(row.fdi).unwrap_or(0),
+        created: row.created,
+    })
+}
+
+fn state_of(row: &AttemptRow) -> AttemptState {
+    match Kept::from_id(&row.state) {
+        Kept::Waiting => AttemptState::Waiting,
+        Kept::Running => AttemptState::Running,
+        Kept::Done => AttemptState::Done,
+        Kept::Refused => AttemptState::Refused,
+        Kept::Cancelled => AttemptState::Cancelled,
+    }
+}
+
+fn error_of(row: &AttemptRow) -> Option<ErrorBody> {
+    let (code, message) = (row.error_code.clone()?, row.error_text.clone()?);
+    Some(ErrorBody { code, message })
+}
+
+fn last_event(row: &AttemptRow) -> AttemptEvent {
+    match (state_of(row), error_of(row)) {
+        (AttemptState::Done, _) => AttemptEvent::Done { elapsed_ms: 0.0 },
+        (_, Some(error)) => AttemptEvent::Refused(error),
+        _ => AttemptEvent::Cancelled,
+    }
+}
+
+fn event(event: &AttemptEvent) -> Event {
+    let name = match event {
+        AttemptEvent::Stage { .. } => "stage",
+        AttemptEvent::Done { .. } => "done",
+        AttemptEvent::Refused(_) => "refused",
+        AttemptEvent::Cancelled => "cancelled",
+    };
+    // Names and numbers can always be written.
+    Event::default().event(name).data(serde_json::to_string(event).unwrap_or_default())
+}

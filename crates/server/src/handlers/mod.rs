@@ -1,0 +1,24 @@
+//! One file a noun.
+
+pub mod about;
+pub mod attempts;
+pub mod demo;
+pub mod exercises;
+pub mod grade;
+pub mod remarks;
+pub mod scans;
+pub mod views;
+
+use axum::extract::{FromRequest, FromRequestParts};
+
+use crate::error::ApiError;
+
+/// A JSON body whose faults are told as ours.
+#[derive(Debug, FromRequest)]
+#[from_request(via(axum::Json), rejection(ApiError))]
+pub struct Sent<T>(pub T);
+
+/// A query whose faults are told as ours.
+#[derive(Debug, FromRequestParts)]
+#[from_request(via(axum::extract::Query), rejection(ApiError))]
+pub struct Asked<T>(pub T);

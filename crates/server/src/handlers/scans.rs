@@ -1,0 +1,170 @@
+//! Scans: taken in, told apart, shown.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use kerfwright_measure::ScanFile;
+use kerfwright_store::ScanRow;
+use kerfwright_view::guess_roles;
+use kerfwright_view::view::scan_glb;
+use serde::Deserialize;
+
+use super::{Asked, Sent};
+use crate::app::App;
+use crate::error::ApiError;
+use crate::wire::{RoleAnswer, RolesRequest, ScanAnswer};
+
+/// What comes with a scan's bytes.
+#[derive(Debug, Deserialize, utoipa::IntoParams)]
+pub struct Upload {
+    /// Name of the file.
+    name: Option<String>,
+}
+
+/// Takes in a scan: STL, PLY or OBJ, gzip-compressed or not, in millimetres. The same bytes again are the same scan.
+#[utoipa::path(post, path = "/api/v1/scans", params(Upload),
+    request_body(content = Vec<u8>, content_type = "application/octet-stream"),
+    responses((status = 201, body = ScanAnswer), (status = 413, body = crate::wire::ErrorAnswer),
+              (status = 422, body = crate::wire::ErrorAnswer)))]
+pub async fn add(
+    State(app): State<App>,
+    Asked(upload): Asked<Upload>,
+    body: Result<Bytes, axum::extract::rejection::BytesRejection>,
+) -> Result<(StatusCode, Json<ScanAnswer>), ApiError> {
+    let name = file_name(upload.name.as_deref().unwrap_or_default());
+    let bytes = body.map_err(|_| ApiError {
+        status: StatusCode::PAYLOAD_TOO_LARGE,
+        code: "too_large",
+        message: format!(
+            "{name}: is larger than {} MB, or broke off; export the scan with fewer triangles",
+            app.0.config.upload_bytes >> 20
+        ),
+    })?;
+    take_in(&app, name, bytes).await.map(|answer| (StatusCode::CREATED, Json(answer)))
+}
+
+/// What is known of a scan.
+#[utoipa::path(get, path = "/api/v1/scans/{id}", params(("id" = String, Path)),
+    responses((status = 200, body = ScanAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
+pub async fn one(State(app): State<App>, Path(id): Path<String>) -> Result<Json<ScanAnswer>, ApiError> {
+    let row = app.store().scan(&id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+    Ok(Json(answer(row)))
+}
+
+/// A scan in its own frame, for a first picture.
+#[utoipa::path(get, path = "/api/v1/scans/{id}/mesh.glb", params(("id" = String, Path)),
+    responses((status = 200, content_type = "model/gltf-binary"), (status = 404, body = crate::wire::ErrorAnswer)))]
+pub async fn mesh(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+) -> Result<Response, ApiError> {
+    let scan = app.scan(&id).await?;
+    let tag = format!("\"{}\"", scan.sha256);
+    if is_known(&headers, &tag) {
+        return Ok(StatusCode::NOT_MODIFIED.into_response());
+    }
+    let bytes = tokio::task::spawn_blocking(move || scan_glb(&scan)).await?;
+    Ok(glb(bytes, tag))
+}
+
+/// Guesses which scan is after, before and opposing, and says why.
+#[utoipa::path(post, path = "/api/v1/scans/roles", request_body = RolesRequest,
+    responses((status = 200, body = Vec<RoleAnswer>), (status = 422, body = crate::wire::ErrorAnswer)))]
+pub async fn roles(
+    State(app): State<App>,
+    Sent(request): Sent<RolesRequest>,
+) -> Result<Json<Vec<RoleAnswer>>, ApiError> {
+    if !(1..=3).contains(&request.scans.len()) {
+        return Err(ApiError::wrong("scans", "one to three scans make an attempt: after, before, opposing"));
+    }
+    let mut scans: Vec<Arc<ScanFile>> = Vec::new();
+    for id in &request.scans {
+        scans.push(app.scan(id).await?);
+    }
+    let permit = app.0.slots.clone().acquire_owned().await.map_err(|_| ApiError::broken())?;
+    let guesses = tokio::task::spawn_blocking(move || {
+        let _permit = permit;
+        guess_roles(&scans.iter().map(Arc::as_ref).collect::<Vec<_>>())
+    });
+    let answers = request.scans.into_iter().zip(guesses.await?).map(|(scan, guess)| RoleAnswer {
+        scan,
+        role: guess.role,
+        certain: guess.certain,
+        because: guess.because,
+    });
+    Ok(Json(answers.collect()))
+}
+
+/// Reads and keeps a scan.
+pub async fn take_in(app: &App, name: String, bytes: Bytes) -> Result<ScanAnswer, ApiError> {
+    let (own_name, own_bytes) = (name.clone(), bytes.clone());
+    let read = tokio::task::spawn_blocking(move || ScanFile::read(&own_name, &own_bytes)).await?;
+    let scan = Arc::new(read.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
+    let size = scan.surface.mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).into());
+    let row = ScanRow {
+        id: scan.sha256.clone(),
+        file: name.clone(),
+        n_bytes: bytes.len() as i64,
+        format: scan.format.clone(),
+        n_triangles: scan.surface.mesh.triangles.len() as i64,
+        size_mm: size.map(|mm| (mm * 1e3).round() / 1e3).into(),
+        findings: scan.findings.clone().into(),
+        created: String::new(),
+    };
+    let kept = app.store().keep_scan(&row, &bytes).await?;
+    app.put_scan(&scan);
+    Ok(ScanAnswer { name, ..answer(kept) })
+}
+
+/// Whether the browser has this already.
+pub fn is_known(headers: &HeaderMap, tag: &str) -> bool {
+    headers.get(header::IF_NONE_MATCH).is_some_and(|known| known.as_bytes() == tag.as_bytes())
+}
+
+/// A mesh as an answer; the browser asks each time whether it is still the same.
+pub fn glb(bytes: Vec<u8>, tag: String) -> Response {
+    let headers = [
+        (header::CONTENT_TYPE, "model/gltf-binary".to_owned()),
+        (header::CACHE_CONTROL, "no-cache".to_owned()),
+        (header::ETAG, tag),
+    ];
+    (headers, bytes).into_response()
+}
+
+fn answer(row: ScanRow) -> ScanAnswer {
+    ScanAnswer {
+        id: row.id,
+        name: row.file,
+        bytes: row.n_bytes as u64,
+        format: row.format,
+        triangles: row.n_triangles as u64,
+        size_mm: row.size_mm.0,
+        warnings: row.findings.0,
+    }
+}
+
+/// A name without folders and control characters, of a length that can be shown. It is never used as a path.
+fn file_name(given: &str) -> String {
+    let last = given.rsplit(['/', '\\']).next().unwrap_or_default();
+    let name: String = last.chars().filter(|letter| !letter.is_control()).take(120).collect();
+    if name.trim().is_empty() { "scan".into() } else { name.trim().into() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_lose_their_folders() {
+        assert_eq!(file_name("../../etc/after.stl"), "after.stl");
+        assert_eq!(file_name("C:\\scans\\after.stl"), "after.stl");
+        assert_eq!(file_name("a\u{0}\nb.stl"), "ab.stl");
+        assert_eq!(file_name("  "), "scan");
+        assert_eq!(file_name(&"x".repeat(500)).len(), 120);
+    }
+}

@@ -1,0 +1,200 @@
+//! From scans to everything that can be shown, stage by stage.
+
+use std::sync::{Arc, OnceLock, PoisonError, RwLock};
+
+use kerfwright_jaw::JawSettings;
+use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request, ScanFile};
+use kerfwright_plan::Targets;
+use kerfwright_tooth::{Numbered, System};
+use kerfwright_view::movement::{MovementAnswer, movements};
+use kerfwright_view::{Held, Scans, View, hold};
+use nalgebra::Point3;
+
+use crate::error::ApiError;
+use crate::wire::{AttemptRequest, ErrorBody, FrameName, StageName, SystemName};
+
+/// All stages, in order.
+pub const STAGES: [StageName; 7] = [
+    StageName::Read,
+    StageName::Align,
+    StageName::Find,
+    StageName::Measure,
+    StageName::Show,
+    StageName::Move,
+    StageName::Target,
+];
+
+/// What was measured of an attempt, as far as it has come.
+#[derive(Debug, Default)]
+pub struct Measured {
+    document: OnceLock<Kept>,
+    view: RwLock<Option<Arc<View>>>,
+    movements: OnceLock<Vec<MovementAnswer>>,
+    target: OnceLock<Result<Arc<Held>, String>>,
+}
+
+/// A document and its JSON as the command line writes it.
+#[derive(Debug)]
+pub struct Kept {
+    /// The document.
+    pub document: Document,
+    /// The same, pretty-printed.
+    pub json: String,
+}
+
+/// What the pipeline tells and asks while it runs.
+pub trait Watcher {
+    /// A stage begins.
+    fn starts(&self, stage: StageName);
+    /// A stage has ended.
+    fn ends(&self, stage: StageName);
+    /// Whether the user wants it to stop.
+    fn is_cancelled(&self) -> bool;
+}
+
+/// Why a pipeline ended early.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Stop {
+    /// The user wanted it.
+    Cancelled,
+    /// It cannot be measured.
+    Refused(ErrorBody),
+}
+
+impl Measured {
+    /// The document, once it is there.
+    pub fn document(&self) -> Result<&Kept, ApiError> {
+        self.document.get().ok_or_else(|| ApiError::not_ready("the readings are still being taken"))
+    }
+
+    /// The view, once it is there.
+    pub fn view(&self) -> Result<Arc<View>, ApiError> {
+        let view = self.view.read().unwrap_or_else(PoisonError::into_inner);
+        view.clone().ok_or_else(|| ApiError::not_ready("the pictures are still being made"))
+    }
+
+    /// The movements, once they are there.
+    pub fn movements(&self) -> Result<&Vec<MovementAnswer>, ApiError> {
+        self.movements.get().ok_or_else(|| ApiError::not_ready("the jaw is still being moved"))
+    }
+
+    /// The target, or why there is none, once that is known.
+    pub fn target(&self) -> Option<&Result<Arc<Held>, String>> {
+        self.target.get()
+    }
+
+    /// What it takes in memory, roughly, without the scans.
+    pub fn n_bytes(&self) -> usize {
+        let json = self.document.get().map_or(0, |kept| 3 * kept.json.len());
+        let view = self.view().map_or(0, |view| {
+            let values: usize = view.maps.iter().map(|map| 4 * map.values.len()).sum();
+            let target = view.target.as_ref().map_or(0, |body| 260 * body.surface().mesh.triangles.len());
+            values + target + 300 * view.stations.len()
+        });
+        json + view
+    }
+
+    fn set_view(&self, view: View) {
+        *self.view.write().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(view));
+    }
+}
+
+/// What the command line would take from the same options.
+pub fn request_for(asked: &AttemptRequest) -> Result<Request, ApiError> {
+    Ok(Request {
+        tooth: tooth_of(asked)?,
+        mesial_point: asked.mesial_point.map(Point3::from),
+        path: PathChoice::Best,
+        jaw: JawWishes { settings: JawSettings::default(), recordings: Vec::new() },
+    })
+}
+
+/// The tooth that was asked for.
+pub fn tooth_of(asked: &AttemptRequest) -> Result<Numbered, ApiError> {
+    let system = asked.system.map(|system| match system {
+        SystemName::Fdi => System::Fdi,
+        SystemName::Universal => System::Universal,
+        SystemName::Palmer => System::Palmer,
+    });
+    kerfwright_tooth::parse(&asked.tooth, system).map_err(|error| ApiError::wrong("tooth", error.to_string()))
+}
+
+/// Runs all stages; what is done already can be fetched from `measured` meanwhile.
+pub fn run(
+    scans: &Scans,
+    asked: &AttemptRequest,
+    measured: &Measured,
+    watcher: &dyn Watcher,
+) -> Result<(), Stop> {
+    let refuse =
+        |error: ApiError| Stop::Refused(ErrorBody { code: error.code.into(), message: error.message });
+    let request = request_for(asked).map_err(refuse)?;
+    let attempt = attempt_of(scans, asked);
+    let stage = Stages { watcher };
+    let aligned = stage.run(StageName::Align, || attempt.align())?;
+    let aligned = aligned.map_err(|error| refusal("align", &scans.after, &error.to_string(), None))?;
+    let found = stage.run(StageName::Find, || attempt.find(aligned.as_ref(), &request))?;
+    let summary = aligned.as_ref().map(|aligned| aligned.summary());
+    let preparation = found.map_err(|error| {
+        let code = match error {
+            kerfwright_measure::MeasureError::MesialUnknown { .. } => "mesial_unknown",
+            _ => "find",
+        };
+        refusal(code, &scans.after, &error.to_string(), summary.as_deref())
+    })?;
+    let document = stage.run(StageName::Measure, || {
+        let document = attempt.document(&preparation, &request);
+        // Pretty-printing numbers and texts cannot fail.
+        let json = serde_json::to_string_pretty(&document).unwrap_or_default() + "\n";
+        measured.document.get_or_init(|| Kept { document, json })
+    })?;
+    stage.run(StageName::Show, || measured.set_view(View::of(&preparation, scans)))?;
+    let view = measured.view().map_err(refuse)?;
+    stage.run(StageName::Move, || {
+        measured.movements.get_or_init(|| movements(&preparation, &view.frame, &document.document));
+    })?;
+    stage.run(StageName::Target, || {
+        let targets = Targets::shipped(preparation.tooth).map_err(|error| error.to_string());
+        let held = targets.and_then(|targets| hold(&preparation, &targets)).map(Arc::new);
+        if let Ok(held) = &held {
+            measured.set_view(View::clone(&view).with_target(held));
+        }
+        measured.target.get_or_init(|| held);
+    })
+}
+
+fn attempt_of<'a>(scans: &'a Scans, asked: &AttemptRequest) -> Attempt<'a> {
+    Attempt {
+        after: &scans.after,
+        before: scans.before.as_deref(),
+        opposing: scans.opposing.as_deref(),
+        opposing_frame: match asked.opposing_frame {
+            Some(FrameName::After) => OpposingFrame::After,
+            Some(FrameName::Before) | None => OpposingFrame::Before,
+        },
+    }
+}
+
+/// The sentence of the command line: the file, the fault, and how well the scans align.
+fn refusal(code: &str, after: &ScanFile, error: &str, summary: Option<&str>) -> Stop {
+    // What does not align names its files itself.
+    let file = if code == "align" { String::new() } else { format!("{}: ", after.file) };
+    let summary = summary.map_or(String::new(), |summary| format!(" ({summary})"));
+    Stop::Refused(ErrorBody { code: code.into(), message: format!("{file}{error}{summary}") })
+}
+
+struct Stages<'a> {
+    watcher: &'a dyn Watcher,
+}
+
+impl Stages<'_> {
+    fn run<T>(&self, stage: StageName, work: impl FnOnce() -> T) -> Result<T, Stop> {
+        if self.watcher.is_cancelled() {
+            return Err(Stop::Cancelled);
+        }
+        self.watcher.starts(stage);
+        let done = work();
+        self.watcher.ends(stage);
+        Ok(done)
+    }
+}

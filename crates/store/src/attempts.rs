@@ -1,0 +1,203 @@
+//! Attempts and their documents.
+
+use sqlx::FromRow;
+
+use crate::store::audit;
+use crate::{Store, StoreError};
+
+/// How far an attempt has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// Not begun.
+    Waiting,
+    /// Being measured.
+    Running,
+    /// Measured.
+    Done,
+    /// Could not be measured.
+    Refused,
+    /// Stopped by the user.
+    Cancelled,
+}
+
+/// An attempt to be kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewAttempt {
+    /// Ids of the scans: after, before, opposing.
+    pub scans: (String, Option<String>, Option<String>),
+    /// All that was asked, as JSON.
+    pub request: String,
+    /// The tooth.
+    pub fdi: u8,
+    /// Code of the learner.
+    pub learner: Option<String>,
+    /// Exercise and stage.
+    pub exercise: Option<(String, Option<String>)>,
+}
+
+/// A kept attempt.
+#[derive(Debug, Clone, PartialEq, FromRow)]
+pub struct AttemptRow {
+    /// Its id.
+    pub id: String,
+    /// The scan after cutting.
+    pub after: String,
+    /// The scan before cutting.
+    pub before: Option<String>,
+    /// The opposing scan.
+    pub opposing: Option<String>,
+    /// All that was asked, as JSON.
+    pub request: String,
+    /// The tooth.
+    pub fdi: i64,
+    /// The state's name.
+    pub state: String,
+    /// Why it was refused: a word for programs.
+    pub error_code: Option<String>,
+    /// Why it was refused: a sentence for people.
+    pub error_text: Option<String>,
+    /// When it came.
+    pub created: String,
+}
+
+impl State {
+    /// The name in the database and in answers.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Waiting => "waiting",
+            Self::Running => "running",
+            Self::Done => "done",
+            Self::Refused => "refused",
+            Self::Cancelled => "cancelled",
+        }
+    }
+
+    /// The state with a name.
+    pub fn from_id(id: &str) -> Self {
+        let all = [Self::Waiting, Self::Running, Self::Done, Self::Refused];
+        all.into_iter().find(|state| state.id() == id).unwrap_or(Self::Cancelled)
+    }
+}
+
+const COLUMNS: &str = "id, after, before, opposing, request, fdi, state, error_code, error_text, created";
+
+impl Store {
+    /// Keeps a new attempt and gives its id.
+    ///
+    /// # Errors
+    /// The database fails, or a scan is not kept.
+    pub async fn add_attempt(&self, new: &NewAttempt) -> Result<String, StoreError> {
+        let (after, before, opposing) = &new.scans;
+        let insert = "INSERT INTO attempts (number, after, before, opposing, request, fdi, learner, exercise, stage) \
+                      SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ? FROM attempts RETURNING id";
+        let mut transaction = self.begin().await?;
+        let id: String = sqlx::query_scalar(insert)
+            .bind(after)
+            .bind(before)
+            .bind(opposing)
+            .bind(&new.request)
+            .bind(i64::from(new.fdi))
+            .bind(&new.learner)
+            .bind(new.exercise.as_ref().map(|exercise| &exercise.0))
+            .bind(new.exercise.as_ref().and_then(|exercise| exercise.1.as_ref()))
+            .fetch_one(&mut *transaction)
+            .await?;
+        audit(&mut transaction, "bench", "attempt added", &id).await?;
+        transaction.commit().await?;
+        Ok(id)
+    }
+
+    /// One attempt.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn attempt(&self, id: &str) -> Result<Option<AttemptRow>, StoreError> {
+        let select = format!("SELECT {COLUMNS} FROM attempts WHERE id = ?");
+        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(id).fetch_optional(&self.pool).await?)
+    }
+
+    /// The latest attempts, newest first.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn attempts(&self, most: u32) -> Result<Vec<AttemptRow>, StoreError> {
+        let select = format!("SELECT {COLUMNS} FROM attempts ORDER BY number DESC LIMIT ?");
+        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(i64::from(most)).fetch_all(&self.pool).await?)
+    }
+
+    /// Notes how far an attempt has come; for a refusal with code and sentence.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn set_state(
+        &self,
+        id: &str,
+        state: State,
+        refusal: Option<(&str, &str)>,
+    ) -> Result<(), StoreError> {
+        let update = "UPDATE attempts SET state = ?, error_code = ?, error_text = ?, finished = \
+                      CASE WHEN ? THEN strftime('%Y-%m-%dT%H:%M:%fZ', 'now') END WHERE id = ?";
+        sqlx::query(update)
+            .bind(state.id())
+            .bind(refusal.map(|refusal| refusal.0))
+            .bind(refusal.map(|refusal| refusal.1))
+            .bind(!matches!(state, State::Waiting | State::Running))
+            .bind(id)
+            .execute(&self.pool)
+            .await?;
+        Ok(())
+    }
+
+    /// Keeps a document; measuring again with the same version replaces it by the same bytes.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn keep_document(
+        &self,
+        attempt: &str,
+        version: &str,
+        layout: &str,
+        document: &str,
+    ) -> Result<(), StoreError> {
+        let insert =
+            "INSERT OR REPLACE INTO documents (attempt, version, layout, document) VALUES (?, ?, ?, ?)";
+        let mut transaction = self.begin().await?;
+        sqlx::query(insert)
+            .bind(attempt)
+            .bind(version)
+            .bind(layout)
+            .bind(document)
+            .execute(&mut *transaction)
+            .await?;
+        audit(&mut transaction, "bench", "document kept", attempt).await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// The latest document of an attempt, as JSON.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn document(&self, attempt: &str) -> Result<Option<String>, StoreError> {
+        let select =
+            "SELECT document FROM documents WHERE attempt = ? ORDER BY created DESC, version DESC LIMIT 1";
+        Ok(sqlx::query_scalar(select).bind(attempt).fetch_optional(&self.pool).await?)
+    }
+
+    /// Attempts that wait, oldest first.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn waiting(&self) -> Result<Vec<AttemptRow>, StoreError> {
+        let select = format!("SELECT {COLUMNS} FROM attempts WHERE state = 'waiting' ORDER BY number");
+        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).fetch_all(&self.pool).await?)
+    }
+
+    /// What was running when the program ended waits again.
+    pub(crate) async fn requeue(&self) -> Result<(), StoreError> {
+        sqlx::query("UPDATE attempts SET state = 'waiting' WHERE state = 'running'")
+            .execute(&self.pool)
+            .await?;
+        Ok(())
+    }
+}

@@ -1,0 +1,41 @@
+//! Why something could not be kept or found.
+
+use std::path::PathBuf;
+
+/// One line each: the fault and the next step.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The folder cannot be used.
+    #[error("{}: cannot be used as the data folder ({source}); check the name, the rights and the free space", .folder.display())]
+    Folder {
+        /// The folder.
+        folder: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// The database cannot be opened, or is of a later version.
+    #[error("{}: cannot be opened ({source}); it may be of a later version of kerf, or damaged: give another folder with --data", .file.display())]
+    Open {
+        /// The database.
+        file: PathBuf,
+        /// What the database says.
+        source: sqlx::Error,
+    },
+    /// A migration failed.
+    #[error("{}: cannot be brought up to date ({source}); it may be of a later version of kerf: update, or give another folder with --data", .file.display())]
+    Migrate {
+        /// The database.
+        file: PathBuf,
+        /// What failed.
+        source: sqlx::migrate::MigrateError,
+    },
+    /// A query failed.
+    #[error("the database does not answer ({0}); check the free space of the data folder")]
+    Query(#[from] sqlx::Error),
+    /// A kept value cannot be read.
+    #[error("a kept entry is damaged ({0}); measure the attempt again")]
+    Damaged(#[from] serde_json::Error),
+    /// A file of scans cannot be read or written.
+    #[error("a scan cannot be read or written in the data folder ({0}); check its rights and the free space")]
+    File(#[from] std::io::Error),
+}

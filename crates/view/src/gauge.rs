@@ -1,0 +1,360 @@
+//! A round bar that is pushed along a line until it no longer fits.
+//!
+//! The bar is straight, round, with a round end. It is pushed along its own axis from a starting point. It may be held
+//! higher or lower across the gap, but not turned, and only so that it fits where it starts. It goes as far as the best
+//! height lets it.
+
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use crate::body::{Body, Which};
+use crate::view::{View, coordinates};
+
+/// How far the bar is pushed if nothing stops it and nothing else was said, mm.
+const USUAL_MM: f64 = 12.0;
+/// Farthest push, mm.
+const MOST_MM: f64 = 40.0;
+/// Room that is not told from contact, mm.
+const TOUCH_MM: f64 = 0.002;
+/// The end is pushed on by at least this, mm: the answer's resolution.
+const STEP_MM: f64 = 0.01;
+/// Heights tried in one round.
+const N_HEIGHTS: usize = 16;
+
+/// What to push, and where.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS, utoipa::ToSchema))]
+pub struct GaugeWish {
+    /// Where the bar's round end starts, screen frame, mm; a point of the prepared surface or before it.
+    pub point: [f64; 3],
+    /// Where to it is pushed; of any length but 0.
+    pub direction: [f64; 3],
+    /// Diameter of the bar, mm: 0.1 to 6.
+    pub width_mm: f64,
+    /// Between which surfaces.
+    pub toward: Toward,
+    /// Farthest push, mm; 12 if left out, 40 at most.
+    #[serde(default)]
+    #[cfg_attr(feature = "api", ts(optional))]
+    pub length_mm: Option<f64>,
+}
+
+/// Between which surfaces the bar is pushed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS, utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum Toward {
+    /// Between the prepared and the opposing teeth, jaws closed.
+    Opposing,
+    /// Between the prepared tooth and the one beside it.
+    Neighbour,
+}
+
+/// How far the bar went.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS, utoipa::ToSchema))]
+pub struct GaugeAnswer {
+    /// Whether it goes all the way.
+    pub fits: bool,
+    /// Whether it fits at all where it starts.
+    pub enters: bool,
+    /// How far its end went, mm.
+    pub stops_at_mm: f64,
+    /// How far it was to go, mm.
+    pub length_mm: f64,
+    /// Middle of the round end where it stopped, screen frame, mm.
+    pub end: [f64; 3],
+    /// Middle of the round end where it started, at the height that went farthest.
+    pub start: [f64; 3],
+    /// Where it touches, at most one point a body.
+    pub touches: Vec<GaugeTouch>,
+}
+
+/// A contact.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS, utoipa::ToSchema))]
+pub struct GaugeTouch {
+    /// With which body.
+    pub body: Which,
+    /// Screen frame, mm.
+    pub point: [f64; 3],
+}
+
+/// Why nothing can be pushed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GaugeFault {
+    /// A number is missing, infinite, or out of its range.
+    Wish,
+    /// There is no opposing scan.
+    NoOpposing,
+}
+
+/// A push between bodies.
+struct Push<'a> {
+    bodies: Vec<(Which, &'a Body)>,
+    point: Point3<f64>,
+    direction: Vector3<f64>,
+    across: Vector3<f64>,
+    radius_mm: f64,
+    length_mm: f64,
+}
+
+/// Pushes a bar through a view.
+///
+/// # Errors
+/// See [`GaugeFault`].
+pub fn gauge(view: &View, wish: &GaugeWish) -> Result<GaugeAnswer, GaugeFault> {
+    let bodies = match wish.toward {
+        Toward::Opposing => {
+            let opposing = view.opposing.as_ref().ok_or(GaugeFault::NoOpposing)?;
+            vec![(Which::After, &view.after), (Which::Opposing, opposing)]
+        }
+        Toward::Neighbour => vec![(Which::After, &view.after)],
+    };
+    let toward = |direction: &Vector3<f64>| match wish.toward {
+        Toward::Opposing => Vector3::z(),
+        Toward::Neighbour => Vector3::z().cross(direction),
+    };
+    push(bodies, wish, toward)
+}
+
+/// Pushes a bar between bodies; `toward` gives the way across the gap for a unit direction.
+fn push(
+    bodies: Vec<(Which, &Body)>,
+    wish: &GaugeWish,
+    toward: impl Fn(&Vector3<f64>) -> Vector3<f64>,
+) -> Result<GaugeAnswer, GaugeFault> {
+    let numbers = wish.point.iter().chain(&wish.direction);
+    let sound = numbers.copied().all(f64::is_finite) && (0.1..=6.0).contains(&wish.width_mm);
+    let direction = Vector3::from(wish.direction).try_normalize(1e-9).filter(|_| sound);
+    let direction = direction.ok_or(GaugeFault::Wish)?;
+    let across = toward(&direction);
+    let across = (across - direction * across.dot(&direction)).try_normalize(1e-6).ok_or(GaugeFault::Wish)?;
+    let length_mm = wish.length_mm.unwrap_or(USUAL_MM);
+    if !(length_mm > 0.0 && length_mm <= MOST_MM) {
+        return Err(GaugeFault::Wish);
+    }
+    let push = Push {
+        bodies,
+        point: Point3::from(wish.point),
+        direction,
+        across,
+        radius_mm: 0.5 * wish.width_mm,
+        length_mm,
+    };
+    Ok(push.answer())
+}
+
+impl Push<'_> {
+    fn answer(&self) -> GaugeAnswer {
+        let entry = self.entry();
+        let best = entry.map(|entry| self.best(entry));
+        let (height_mm, way_mm) = best.unwrap_or((self.middle_mm(), 0.0));
+        let start = self.point + self.across * height_mm;
+        let end = start + self.direction * way_mm;
+        let fits = best.is_some() && way_mm >= self.length_mm - 1e-9;
+        GaugeAnswer {
+            fits,
+            enters: best.is_some(),
+            stops_at_mm: way_mm,
+            length_mm: self.length_mm,
+            start: coordinates(&start),
+            end: coordinates(&end),
+            touches: if fits { Vec::new() } else { self.touches(&end) },
+        }
+    }
+
+    /// Room round a place for the bar's middle, mm; negative where it does not fit.
+    fn room_mm(&self, at: &Point3<f64>) -> f64 {
+        // Beyond this nothing is near enough to matter for the next step.
+        let within_mm = self.radius_mm + 1.5;
+        let distance =
+            |body: &Body| body.signed(at, within_mm).map_or(within_mm, |signed| signed.distance_mm);
+        self.bodies.iter().map(|(_, body)| distance(body)).fold(f64::INFINITY, f64::min) - self.radius_mm
+    }
+
+    /// Between which heights the bar may be held where it starts: the run of heights next to the starting point in which
+    /// it fits.
+    fn entry(&self) -> Option<[f64; 2]> {
+        const DOWN_MM: f64 = 1.0;
+        const UP_MM: f64 = 8.0;
+        let fits = |height_mm: f64| self.room_mm(&(self.point + self.across * height_mm)) >= -TOUCH_MM;
+        let step_mm = 0.02;
+        let n = ((UP_MM + DOWN_MM) / step_mm) as usize;
+        let height_mm = |k: usize| -DOWN_MM + step_mm * k as f64;
+        // A gap that is just wide enough has one height only; 20 µm steps would miss it, so the best of each step counts.
+        let runs: Vec<bool> = (0..=n).map(|k| fits(height_mm(k))).collect();
+        match runs.iter().position(|fits| *fits) {
+            Some(first) => {
+                let last = first + runs[first..].iter().take_while(|fits| **fits).count() - 1;
+                Some([height_mm(first), height_mm(last)])
+            }
+            None => self.narrow_entry(-DOWN_MM, UP_MM),
+        }
+    }
+
+    /// The one height at which a bar as wide as the gap fits.
+    fn narrow_entry(&self, low_mm: f64, high_mm: f64) -> Option<[f64; 2]> {
+        let room = |height_mm: f64| self.room_mm(&(self.point + self.across * height_mm));
+        // The room changes by no more than the height does, so that between two steps it cannot rise by more than half a step.
+        let step_mm = 0.02;
+        let n = ((high_mm - low_mm) / step_mm) as usize;
+        let coarse = (0..=n).map(|k| low_mm + step_mm * k as f64);
+        let fine = coarse
+            .filter(|&height_mm| room(height_mm) >= -step_mm)
+            .flat_map(|height_mm| (-10..=10).map(move |k| height_mm + 0.1 * step_mm * f64::from(k)));
+        fine.into_iter().find(|&height_mm| room(height_mm) >= -TOUCH_MM).map(|height_mm| [height_mm; 2])
+    }
+
+    /// The height that goes farthest, and how far; of heights that go as far, the middle.
+    fn best(&self, [low_mm, high_mm]: [f64; 2]) -> (f64, f64) {
+        let (mut low_mm, mut high_mm) = (low_mm, high_mm);
+        let mut best = (low_mm, -1.0);
+        for _ in 0..3 {
+            let step_mm = (high_mm - low_mm) / (N_HEIGHTS - 1) as f64;
+            let ways: Vec<(f64, f64)> = (0..N_HEIGHTS)
+                .into_par_iter()
+                .with_max_len(2)
+                .map(|k| {
+                    let height_mm = low_mm + step_mm * k as f64;
+                    (height_mm, self.way_mm(height_mm))
+                })
+                .collect();
+            let farthest_mm = ways.iter().map(|way| way.1).fold(f64::NEG_INFINITY, f64::max);
+            let far: Vec<f64> =
+                ways.iter().filter(|way| way.1 >= farthest_mm - 1e-9).map(|way| way.0).collect();
+            if farthest_mm > best.1 {
+                best = (far[far.len() / 2], farthest_mm);
+            }
+            if step_mm < 1e-3 || farthest_mm >= self.length_mm {
+                break;
+            }
+            (low_mm, high_mm) = (best.0 - step_mm, best.0 + step_mm);
+        }
+        (best.0, best.1.max(0.0))
+    }
+
+    /// How far the bar goes at a height, mm.
+    fn way_mm(&self, height_mm: f64) -> f64 {
+        let start = self.point + self.across * height_mm;
+        let mut way_mm = 0.0;
+        loop {
+            let room_mm = self.room_mm(&(start + self.direction * way_mm));
+            if room_mm < -TOUCH_MM {
+                return (way_mm - STEP_MM).max(0.0);
+            }
+            if way_mm >= self.length_mm {
+                return self.length_mm;
+            }
+            // As far as there is room all round, nothing can be met.
+            way_mm = (way_mm + room_mm.max(STEP_MM)).min(self.length_mm);
+        }
+    }
+
+    /// Half-way between what is below and above the starting point.
+    fn middle_mm(&self) -> f64 {
+        self.radius_mm
+    }
+
+    fn touches(&self, end: &Point3<f64>) -> Vec<GaugeTouch> {
+        const NEAR_MM: f64 = 0.05;
+        let touch = |(which, body): &(Which, &Body)| {
+            let signed = body.signed(end, self.radius_mm + NEAR_MM)?;
+            let point = body.screen_from_own * signed.closest.point;
+            Some(GaugeTouch { body: *which, point: coordinates(&point) })
+        };
+        self.bodies.iter().filter_map(touch).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use kerfwright_geometry::Surface;
+    use kerfwright_mesh::Mesh;
+    use nalgebra::Isometry3;
+
+    use super::*;
+
+    /// A flat sheet of 20 by 20 mm at a height that may change along x, facing up or down.
+    fn sheet(height: impl Fn(f64) -> f64, faces_up: bool) -> Body {
+        let n = 40;
+        let mut mesh = Mesh::default();
+        for j in 0..=n {
+            for i in 0..=n {
+                let (x, y) = (f64::from(i) * 0.5 - 10.0, f64::from(j) * 0.5 - 10.0);
+                mesh.vertices.push(Point3::new(x, y, height(x)));
+            }
+        }
+        for j in 0..n as u32 {
+            for i in 0..n as u32 {
+                let a = j * 41 + i;
+                let quads = [[a, a + 1, a + 42], [a, a + 42, a + 41]];
+                let turned = quads.map(|[a, b, c]| if faces_up { [a, b, c] } else { [a, c, b] });
+                mesh.triangles.extend(turned);
+            }
+        }
+        Body::surface_at(Arc::new(Surface::new(mesh)), Isometry3::identity())
+    }
+
+    fn pushed(lower: &Body, upper: &Body, width_mm: f64) -> GaugeAnswer {
+        let wish = GaugeWish {
+            point: [-5.0, 0.0, 0.0],
+            direction: [1.0, 0.0, 0.0],
+            width_mm,
+            toward: Toward::Opposing,
+            length_mm: Some(9.0),
+        };
+        push(vec![(Which::After, lower), (Which::Opposing, upper)], &wish, |_| Vector3::z()).unwrap()
+    }
+
+    #[test]
+    fn between_planes_2_mm_apart_1_9_fits_and_2_1_does_not() {
+        let (lower, upper) = (sheet(|_| 0.0, true), sheet(|_| 2.0, false));
+        let thin = pushed(&lower, &upper, 1.9);
+        assert!(thin.fits && thin.stops_at_mm == 9.0 && thin.touches.is_empty(), "{thin:?}");
+        let exact = pushed(&lower, &upper, 1.999);
+        assert!(exact.fits, "{exact:?}");
+        let thick = pushed(&lower, &upper, 2.1);
+        assert!(!thick.fits && !thick.enters && thick.stops_at_mm == 0.0, "{thick:?}");
+        assert_eq!(thick.touches.len(), 2);
+    }
+
+    #[test]
+    fn in_a_wedge_the_bar_stops_where_the_closed_form_says() {
+        // The upper sheet falls from 2.5 at x = -5 by 0.25 a millimetre. The bar lies on the lower sheet, its middle at r; its
+        // round end meets the upper one where (h(x) - r) cos = r.
+        let slope = 0.25f64;
+        let (lower, upper) = (sheet(|_| 0.0, true), sheet(|x| 2.5 - slope * (x + 5.0), false));
+        let cosine = 1.0 / slope.hypot(1.0);
+        for width_mm in [1.0, 1.5, 2.0] {
+            let radius_mm = 0.5 * width_mm;
+            let expected_mm = (2.5 - radius_mm - radius_mm / cosine) / slope;
+            let answer = pushed(&lower, &upper, width_mm);
+            // Room that is not told from contact, over the slope at which the gap closes.
+            let tolerance_mm = STEP_MM + 2.0 * TOUCH_MM * (1.0 + 1.0 / cosine) / slope;
+            let off_mm = answer.stops_at_mm - expected_mm;
+            assert!(off_mm.abs() < tolerance_mm, "{width_mm}: {answer:?} against {expected_mm}");
+            assert!(!answer.fits && answer.enters && answer.touches.len() == 2, "{answer:?}");
+        }
+    }
+
+    #[test]
+    fn a_wish_that_makes_no_sense_is_refused() {
+        let (lower, upper) = (sheet(|_| 0.0, true), sheet(|_| 2.0, false));
+        let bodies = || vec![(Which::After, &lower), (Which::Opposing, &upper)];
+        let wish = GaugeWish {
+            point: [0.0; 3],
+            direction: [0.0, 0.0, 1.0],
+            width_mm: 1.0,
+            toward: Toward::Opposing,
+            length_mm: None,
+        };
+        let push = |wish: &GaugeWish| push(bodies(), wish, |_| Vector3::z()).unwrap_err();
+        assert_eq!(push(&wish), GaugeFault::Wish);
+        assert_eq!(push(&GaugeWish { direction: [1.0, 0.0, 0.0], width_mm: 99.0, ..wish }), GaugeFault::Wish);
+        assert_eq!(push(&GaugeWish { direction: [f64::NAN, 0.0, 0.0], ..wish }), GaugeFault::Wish);
+    }
+}
