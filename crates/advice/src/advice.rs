@@ -14,6 +14,7 @@ use crate::{ahead, findings, unmeasured};
 
 /// One thing to do, or to know.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Advice {
     /// All of it in one sentence.
     pub sentence: String,
@@ -45,6 +46,7 @@ pub struct Advice {
 
 /// An instrument of the kit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Instrument {
     /// Its id in the kit.
     pub id: String,
@@ -54,6 +56,7 @@ pub struct Instrument {
 
 /// How soon. Earlier is sooner.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Urgency {
     /// A critical error, a neighbour, a crown that will not seat, a pulp that came near.
@@ -70,6 +73,7 @@ pub enum Urgency {
 
 /// What advice is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Concern {
     /// Proven outside acceptable.

@@ -11,6 +11,7 @@ use crate::template::{Fillings, Template};
 
 /// In which advice is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Language {
     /// English.

@@ -12,6 +12,7 @@ use crate::teeth::Teeth;
 
 /// What was asked, how it is to be reached, and how it is graded. All inheritance is resolved.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Exercise {
     /// Name by which it is called: small letters, digits, hyphens.
     pub name: String,
@@ -37,6 +38,7 @@ pub struct Exercise {
 
 /// One step of the work, after which a scan may be taken.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Stage {
     /// Id within the exercise.
     pub id: String,
@@ -57,6 +59,7 @@ pub struct Stage {
 
 /// A check at the chair without a scan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Gauge {
     /// Width of the gauge's bar, mm.
     pub bar_mm: f64,
@@ -66,6 +69,7 @@ pub struct Gauge {
 
 /// Limits on one reading, or on one reading at several places.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Criterion {
     /// Id within the stage.
     pub id: String,
@@ -111,6 +115,7 @@ pub struct Criterion {
 
 /// Limits of their own at one place.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Exception {
     /// The limits there.
     pub wanted: Wanted,
@@ -121,6 +126,7 @@ pub struct Exception {
 
 /// Limits: on a number or on a word.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(untagged)]
 pub enum Wanted {
     /// On a number, in the criterion's unit. Acceptable holds all of ideal.
@@ -141,6 +147,7 @@ pub enum Wanted {
 
 /// On which side of acceptable a failure is critical.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Critical {
     /// Below.
@@ -153,6 +160,7 @@ pub enum Critical {
 
 /// How several places of one criterion become one score.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum PlacesScore {
     /// Each place has the same share of the weight.
@@ -165,6 +173,7 @@ pub enum PlacesScore {
 
 /// What a value between ideal and acceptable earns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Credit {
     /// `acceptable_credit_pct` all the way.
@@ -175,6 +184,7 @@ pub enum Credit {
 
 /// What a reading earns whose limit lies inside its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum TooClose {
     /// The most that is not ruled out.
@@ -191,6 +201,7 @@ pub enum TooClose {
 
 /// What a reading earns that was not taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum NotMeasured {
     /// Its weight does not count.
@@ -203,6 +214,7 @@ pub enum NotMeasured {
 
 /// How points are given.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Scoring {
     /// Whether one critical error fails the whole, whatever the points.
     pub critical_error_fails: bool,

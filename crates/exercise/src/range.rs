@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// From and to, both included; an end that is left out is open.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Range {
     /// Lower end, in the unit of its reading.
     #[serde(default, skip_serializing_if = "Option::is_none")]

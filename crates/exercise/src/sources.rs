@@ -10,6 +10,7 @@ const COMMON: &str = "common practice, no source";
 
 /// Where a number comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(as = "String"))]
 #[serde(try_from = "String", into = "String")]
 pub enum Source {
     /// An anchor of `docs/sources.md`.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// One tooth or a group: `26`, `molar`, `upper premolar`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(as = "String"))]
 #[serde(try_from = "String", into = "String")]
 pub enum Teeth {
     /// One tooth.

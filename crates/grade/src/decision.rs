@@ -11,6 +11,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// What can be said of a value and a limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Decision {
     /// Proven to meet it.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// One thing that is not as asked.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Finding {
     /// Too little, too much, or beside what is asked.
     pub kind: FindingKind,
@@ -27,6 +28,7 @@ pub struct Finding {
 
 /// Which way a value is off.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum FindingKind {
     /// Cut too little: cutting on leads to what is asked.
@@ -43,6 +45,7 @@ pub enum FindingKind {
 
 /// Whether a finding can still be put right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Mend {
     /// By cutting more there.

@@ -13,6 +13,7 @@ pub const SCHEMA: &str = "kerfwright-grade-1";
 
 /// A measurement held against one stage of an exercise.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Grade {
     /// [`SCHEMA`].
     pub schema: String,
@@ -42,6 +43,7 @@ pub struct Grade {
 
 /// What was asked.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct ExerciseEntry {
     /// Its name.
     pub name: String,
@@ -53,6 +55,7 @@ pub struct ExerciseEntry {
 
 /// The stage held against.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct StageEntry {
     /// Its id.
     pub id: String,
@@ -66,6 +69,7 @@ pub struct StageEntry {
 
 /// What was graded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct DocumentEntry {
     /// FDI number.
     pub fdi: u8,
@@ -75,6 +79,7 @@ pub struct DocumentEntry {
 
 /// Points and what they mean.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Tally {
     /// Earned.
     pub points: f64,
@@ -97,6 +102,7 @@ pub struct Tally {
 
 /// What a stage comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
     /// The pass mark is reached and nothing critical is wrong.
@@ -120,6 +126,7 @@ impl Outcome {
 
 /// One criterion.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct CriterionGrade {
     /// Id in the stage.
     pub id: String,
@@ -156,6 +163,7 @@ pub struct CriterionGrade {
 
 /// One reading against its limits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Item {
     /// Id of the reading.
     pub reading: String,
@@ -207,6 +215,7 @@ pub struct Item {
 
 /// A reading's standing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Level {
     /// Proven ideal.
@@ -236,6 +245,7 @@ impl Level {
 
 /// A limit of the last stage that can no longer be met.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Lost {
     /// Id of the last stage's criterion.
     pub criterion: String,

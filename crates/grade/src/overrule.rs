@@ -7,6 +7,7 @@ use crate::tally::{Counted, tally};
 
 /// One decision of an instructor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Override {
     /// Who, as a code: grades carry no names.
     pub by: String,
@@ -21,6 +22,7 @@ pub struct Override {
 
 /// What an override changes.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
     /// Other points for one criterion.

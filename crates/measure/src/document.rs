@@ -10,6 +10,7 @@ pub const SCHEMA: &str = "kerfwright-measurement-1";
 
 /// A measurement as written out. Field by field the JSON of `docs/measurement.schema.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Document {
     /// [`SCHEMA`].
     pub schema: String,
@@ -37,6 +38,7 @@ pub struct Document {
 
 /// What made a document.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Tool {
     /// `kerf`.
     pub name: String,
@@ -46,6 +48,7 @@ pub struct Tool {
 
 /// One scan.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Input {
     /// File name without its folder.
     pub file: String,
@@ -61,6 +64,7 @@ pub struct Input {
 
 /// The tooth, in all numbering systems.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct ToothEntry {
     /// FDI (ISO 3950) number.
     pub fdi: u8,
@@ -72,6 +76,7 @@ pub struct ToothEntry {
 
 /// Where things are.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Frames {
     /// x mesial, y facial, z occlusal, origin at the centre of the finish line; left-handed in quadrants 2 and 4.
     pub tooth_from_after: [[f64; 4]; 4],
@@ -86,6 +91,7 @@ pub struct Frames {
 
 /// The path of placement.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct PathEntry {
     /// Unit vector in the after scan's frame.
     pub direction: [f64; 3],
@@ -95,6 +101,7 @@ pub struct PathEntry {
 
 /// The finish line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct FinishLineEntry {
     /// Length, mm.
     pub length_mm: f64,
@@ -106,6 +113,7 @@ pub struct FinishLineEntry {
 
 /// What one section says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct StationEntry {
     /// Around the tooth: 0 mesial, 90 facial, 180 distal, 270 lingual.
     pub angle_deg: f64,
@@ -127,6 +135,7 @@ pub struct StationEntry {
 
 /// A number or a word.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(untagged)]
 pub enum Value {
     /// In the reading's unit.
@@ -137,6 +146,7 @@ pub enum Value {
 
 /// One reading.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Reading {
     /// The value.
     pub value: Value,
@@ -158,6 +168,7 @@ pub struct Reading {
 
 /// A place on the tooth.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Place {
     /// After scan's frame, mm.
     pub point: [f64; 3],

@@ -1,5 +1,9 @@
 //! The interface, described: TypeScript for our pages, OpenAPI for everybody else.
 
+use kerfwright_advice as advice;
+use kerfwright_exercise as exercise;
+use kerfwright_grade as grading;
+use kerfwright_measure::document;
 use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
 use kerfwright_view::maps::{LegendStep, MapKind};
 use kerfwright_view::movement::MovementAnswer;
@@ -62,7 +66,7 @@ pub fn openapi() -> String {
 pub fn typescript() -> String {
     let mut out =
         "// Written by `cargo test -p kerfwright-server`; the Rust types decide. Do not edit.\n".to_owned();
-    let config = Config::default();
+    let config = Config::default().with_large_int("number");
     macro_rules! declare {
         ($($name:ty),* $(,)?) => {
             $(out += &declaration::<$name>(&config);)*
@@ -73,8 +77,8 @@ pub fn typescript() -> String {
         wire::ErrorBody,
         wire::About,
         wire::ToothAnswer,
-        wire::ExerciseEntry,
-        wire::StageEntry,
+        wire::ExerciseSummary,
+        wire::StageSummary,
         wire::ScanAnswer,
         wire::RolesRequest,
         Role,
@@ -117,6 +121,54 @@ pub fn typescript() -> String {
         Spot,
         SpotValue,
         MovementAnswer,
+        document::Document,
+        document::Tool,
+        document::Input,
+        document::ToothEntry,
+        document::Frames,
+        document::PathEntry,
+        document::FinishLineEntry,
+        document::StationEntry,
+        document::Value,
+        document::Reading,
+        document::Place,
+        exercise::Exercise,
+        exercise::Stage,
+        exercise::Gauge,
+        exercise::Criterion,
+        exercise::Exception,
+        exercise::Wanted,
+        exercise::Critical,
+        exercise::PlacesScore,
+        exercise::Credit,
+        exercise::TooClose,
+        exercise::NotMeasured,
+        exercise::Scoring,
+        exercise::Range,
+        exercise::Source,
+        exercise::Teeth,
+        grade::GradeAnswer,
+        grading::Grade,
+        grading::ExerciseEntry,
+        grading::StageEntry,
+        grading::DocumentEntry,
+        grading::Tally,
+        grading::Outcome,
+        grading::CriterionGrade,
+        grading::Item,
+        grading::Level,
+        grading::Lost,
+        grading::Finding,
+        grading::FindingKind,
+        grading::Mend,
+        grading::Decision,
+        grading::Override,
+        grading::Change,
+        advice::Advice,
+        advice::Instrument,
+        advice::Urgency,
+        advice::Concern,
+        advice::Language,
     );
     out
 }

@@ -32,7 +32,6 @@ pub struct About {
     /// To be shown with every result.
     pub cautions: Vec<String>,
     /// Largest file that is taken.
-    #[ts(type = "number")]
     pub upload_bytes: u64,
     /// Whether scans come by themselves from a folder.
     pub watches: bool,
@@ -59,7 +58,7 @@ pub struct ToothAnswer {
 
 /// An exercise in a list.
 #[derive(Debug, Clone, Serialize, Deserialize, TS, ToSchema)]
-pub struct ExerciseEntry {
+pub struct ExerciseSummary {
     /// By which it is called.
     pub name: String,
     /// What people call it.
@@ -71,12 +70,12 @@ pub struct ExerciseEntry {
     /// The same by number.
     pub fdi: Vec<u8>,
     /// In order.
-    pub stages: Vec<StageEntry>,
+    pub stages: Vec<StageSummary>,
 }
 
 /// A stage in a list.
 #[derive(Debug, Clone, Serialize, Deserialize, TS, ToSchema)]
-pub struct StageEntry {
+pub struct StageSummary {
     /// Within the exercise.
     pub id: String,
     /// What people call it.
@@ -91,12 +90,10 @@ pub struct ScanAnswer {
     /// Name of the file, without a folder.
     pub name: String,
     /// Length of the file.
-    #[ts(type = "number")]
     pub bytes: u64,
     /// Format, in words.
     pub format: String,
     /// After repair.
-    #[ts(type = "number")]
     pub triangles: u64,
     /// Sides of the box around it, mm.
     pub size_mm: [f64; 3],

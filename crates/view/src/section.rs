@@ -141,3 +141,68 @@ fn walls(view: &View, axes: &Axes) -> Vec<SectionWall> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use kerfwright_geometry::Surface;
+    use kerfwright_phantom::bodies::sphere;
+    use kerfwright_tooth::Tooth;
+    use nalgebra::{Isometry3, Translation3};
+
+    use super::*;
+    use crate::body::Body;
+    use crate::frame::ScreenFrame;
+
+    /// Nothing but one ball, away from the origin in its own frame and at `centre` on the screen.
+    fn ball(radius_mm: f64, n_around: u32, centre: Vector3<f64>) -> View {
+        let pose = Isometry3::new(centre, Vector3::new(0.3, -0.2, 1.0)) * Translation3::new(-7.0, 0.0, 4.0);
+        let mut mesh = sphere(radius_mm, n_around);
+        mesh.vertices.iter_mut().for_each(|vertex| *vertex += Vector3::new(7.0, 0.0, -4.0));
+        View {
+            frame: ScreenFrame { screen_from_after: pose, facial_sign: 1.0 },
+            tooth: Tooth::from_fdi(16).unwrap(),
+            path: Vector3::z(),
+            after: Body::surface_at(Arc::new(Surface::new(mesh)), pose),
+            before: None,
+            opposing: None,
+            target: None,
+            maps: Vec::new(),
+            stations: Vec::new(),
+            thirds_mm: [1.0, 2.0],
+        }
+    }
+
+    #[test]
+    fn a_ball_is_cut_in_a_circle() {
+        let (radius_mm, n_around, centre) = (5.0, 240, Vector3::new(1.0, -2.0, 0.5));
+        let view = ball(radius_mm, n_around, centre);
+        // A facet lies below the ball by this much at most, both ways; the section's circle is off by that over its share.
+        let facet_mm = 2.0 * radius_mm * (1.0 - (std::f64::consts::PI / f64::from(n_around)).cos());
+        for normal in [Vector3::x(), Vector3::z(), Vector3::new(1.0, 2.0, -2.0)] {
+            let unit = normal.normalize();
+            let point = Point3::from(centre) + unit * 3.0;
+            let wish = SectionWish { point: point.into(), normal: normal.into() };
+            let found = section(&view, &wish).unwrap();
+            let lines = &found.bodies[&Which::After];
+            assert_eq!(lines.len(), 1);
+            let circle_mm = (radius_mm * radius_mm - 9.0).sqrt();
+            for at in &lines[0] {
+                let off_mm = at[0].hypot(at[1]) - circle_mm;
+                assert!(off_mm < 1e-9 && off_mm > -facet_mm * radius_mm / circle_mm, "{off_mm}");
+            }
+            assert_eq!(lines[0].first(), lines[0].last());
+            let [across, up] = [found.plane.across, found.plane.up].map(Vector3::from);
+            assert!((across.cross(&up) - unit).norm() < 1e-12, "the normal points at the viewer");
+        }
+    }
+
+    #[test]
+    fn a_plane_without_direction_is_none() {
+        let view = ball(5.0, 40, Vector3::zeros());
+        for normal in [[0.0; 3], [f64::NAN, 0.0, 1.0], [f64::INFINITY, 0.0, 0.0]] {
+            assert_eq!(section(&view, &SectionWish { point: [0.0; 3], normal }), None);
+        }
+    }
+}

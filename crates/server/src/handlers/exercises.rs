@@ -6,11 +6,11 @@ use kerfwright_exercise::{Exercise, library};
 use kerfwright_tooth::Tooth;
 
 use crate::error::ApiError;
-use crate::wire::{ExerciseEntry, StageEntry};
+use crate::wire::{ExerciseSummary, StageSummary};
 
 /// Those that can be used.
-#[utoipa::path(get, path = "/api/v1/exercises", responses((status = 200, body = Vec<ExerciseEntry>)))]
-pub async fn list() -> Json<Vec<ExerciseEntry>> {
+#[utoipa::path(get, path = "/api/v1/exercises", responses((status = 200, body = Vec<ExerciseSummary>)))]
+pub async fn list() -> Json<Vec<ExerciseSummary>> {
     let exercises = library::exercise_names().filter_map(library::exercise);
     Json(exercises.map(|exercise| entry(&exercise)).collect())
 }
@@ -28,14 +28,16 @@ pub fn shipped(name: &str) -> Result<Exercise, ApiError> {
     library::exercise(name).ok_or_else(|| ApiError::missing("exercise"))
 }
 
-fn entry(exercise: &Exercise) -> ExerciseEntry {
+fn entry(exercise: &Exercise) -> ExerciseSummary {
     let stages = exercise.stages.iter();
-    ExerciseEntry {
+    ExerciseSummary {
         name: exercise.name.clone(),
         title: exercise.title.clone(),
         summary: exercise.summary.clone(),
         teeth: exercise.teeth_text(),
         fdi: Tooth::all().filter(|tooth| exercise.is_for(*tooth)).map(Tooth::fdi).collect(),
-        stages: stages.map(|stage| StageEntry { id: stage.id.clone(), title: stage.title.clone() }).collect(),
+        stages: stages
+            .map(|stage| StageSummary { id: stage.id.clone(), title: stage.title.clone() })
+            .collect(),
     }
 }

@@ -28,7 +28,7 @@ pub struct Query {
 }
 
 /// A grade with advice; every place in the screen frame.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ts_rs::TS)]
 pub struct GradeAnswer {
     /// Decisions, findings, points.
     pub grade: Grade,
