@@ -22,8 +22,7 @@ export function itemsAt(grade: Grade | null, value: RingValue | 'kind', aspect: 
 /** The acceptable range at an aspect, the narrowest if several were set; `null` if nothing is asked. */
 export function bandAt(grade: Grade | null, value: RingValue, aspect: string, which: 'ideal' | 'acceptable'): Range | null {
   const ranges = itemsAt(grade, value, aspect).flatMap((item) => {
-    const range = item.wanted[which]
-    return range && !Array.isArray(range) ? [range] : []
+    return 'ideal' in item.wanted ? [item.wanted[which]] : []
   })
   if (ranges.length === 0) return null
   const from = Math.max(...ranges.map((range) => range.from ?? -Infinity))

@@ -39,9 +39,9 @@ describe('what is asked of the finish line', () => {
     criteria: [
       {
         items: [
-          item('finish_line.width.mesial_mm', 'meets', { acceptable: { from: 0.4, to: 1.2 } }),
-          item('finish_line.width.facial_mm', 'meets', { acceptable: { from: 0.9 } }),
-          item('finish_line.kind.facial', 'does_not_meet', { acceptable: ['shoulder'] }),
+          item('finish_line.width.mesial_mm', 'meets', { ideal: {}, acceptable: { from: 0.4, to: 1.2 } }),
+          item('finish_line.width.facial_mm', 'meets', { ideal: {}, acceptable: { from: 0.9 } }),
+          item('finish_line.kind.facial', 'does_not_meet', { ideal_words: ['shoulder'], acceptable_words: ['shoulder'] }),
           item('finish_line.above_gingiva.distal_mm', 'too_close', {}),
         ],
       },
