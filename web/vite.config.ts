@@ -2,7 +2,7 @@ import { svelte } from '@sveltejs/vite-plugin-svelte'
 import { defineConfig } from 'vitest/config'
 
 /** Where `kerf serve` listens while the pages are worked on with `npm run dev`. */
-const server = process.env.KERF_SERVER ?? 'http://127.0.0.1:7450'
+const server = process.env.KERF_SERVER ?? 'http://127.0.0.1:4177'
 
 export default defineConfig({
   plugins: [svelte()],
