@@ -1,0 +1,142 @@
+/** What every browser test starts from: the real server on its own data folder, and the demo's scans as files. */
+
+import { execFileSync, spawn, type ChildProcess } from 'node:child_process'
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+
+import AxeBuilder from '@axe-core/playwright'
+import { test as base, expect, type Page } from '@playwright/test'
+
+export { expect }
+
+const SUFFIX = process.platform === 'win32' ? '.exe' : ''
+
+function findKerf(): string {
+  const target = process.env.CARGO_TARGET_DIR ?? join(import.meta.dirname, '../../target')
+  const places = [process.env.KERF, join(target, `release/kerf${SUFFIX}`), join(target, `debug/kerf${SUFFIX}`)]
+  const found = places.find((place) => place && existsSync(place))
+  if (found) return found
+  throw new Error('kerf is not built: run cargo build -p kerfwright-cli, or name the program in KERF')
+}
+
+/** `kerf serve` as a process that can be stopped and started again on the same port and data. */
+export class Server {
+  readonly url: string
+  private process: ChildProcess | null = null
+
+  constructor(
+    private readonly port: number,
+    private readonly data: string,
+  ) {
+    this.url = `http://127.0.0.1:${port}`
+  }
+
+  async start(): Promise<void> {
+    const wanted = ['serve', '--port', String(this.port), '--data', this.data, '--no-open']
+    this.process = spawn(findKerf(), wanted, { stdio: ['ignore', 'ignore', 'inherit'] })
+    for (let tries = 0; tries < 100; tries++) {
+      if (await fetch(`${this.url}/api/v1/about`).then((answer) => answer.ok, () => false)) return
+      await new Promise((resolve) => setTimeout(resolve, 100))
+    }
+    throw new Error('kerf serve did not answer within 10 s')
+  }
+
+  async stop(): Promise<void> {
+    const { process } = this
+    if (!process || process.exitCode !== null) return
+    const ended = new Promise((resolve) => process.once('exit', resolve))
+    process.kill()
+    await ended
+  }
+}
+
+export interface Demo {
+  after: string
+  before: string
+  opposing: string
+  readings: Record<string, { value: number | string; u95?: number; unit: string }>
+}
+
+interface Fixtures {
+  /** The id of a measured demo attempt. */
+  measured: string
+}
+
+interface WorkerFixtures {
+  server: Server
+  demo: Demo
+  attemptId: string
+}
+
+export const test = base.extend<Fixtures, WorkerFixtures>({
+  server: [
+    async ({}, use) => {
+      const data = mkdtempSync(join(tmpdir(), 'kerf-e2e-'))
+      const server = new Server(41_870, data)
+      await server.start()
+      await use(server)
+      await server.stop()
+      rmSync(data, { recursive: true, force: true })
+    },
+    { scope: 'worker', timeout: 60_000 },
+  ],
+  demo: [
+    async ({}, use) => {
+      const folder = mkdtempSync(join(tmpdir(), 'kerf-demo-'))
+      execFileSync(findKerf(), ['demo', '--out', folder], { stdio: 'ignore' })
+      const { readings } = JSON.parse(readFileSync(join(folder, 'readings.json'), 'utf8')) as Pick<Demo, 'readings'>
+      const [after, before, opposing] = ['after', 'before', 'opposing'].map((name) => join(folder, `${name}.stl`)) as [string, string, string]
+      await use({ after, before, opposing, readings })
+      rmSync(folder, { recursive: true, force: true })
+    },
+    { scope: 'worker', timeout: 120_000 },
+  ],
+  attemptId: [
+    async ({ server }, use) => {
+      const post = async (path: string, body?: unknown): Promise<Record<string, unknown>> => {
+        const headers = { 'content-type': 'application/json' }
+        const answer = await fetch(`${server.url}/api/v1${path}`, { method: 'POST', headers, body: body ? JSON.stringify(body) : undefined })
+        return (await answer.json()) as Record<string, unknown>
+      }
+      const demo = await post('/demo')
+      const scans = demo.scans as { id: string; role: string }[]
+      const roles = Object.fromEntries(scans.map((scan) => [scan.role, scan.id]))
+      const { tooth, exercise, stage, learner } = demo
+      const { id } = await post('/attempts', { ...roles, tooth, exercise, stage, learner })
+      for (let tries = 0; tries < 600; tries++) {
+        const { state } = (await (await fetch(`${server.url}/api/v1/attempts/${id as string}`)).json()) as { state: string }
+        if (state === 'done') break
+        if (state === 'refused') throw new Error('the demo was refused')
+        await new Promise((resolve) => setTimeout(resolve, 100))
+      }
+      await use(id as string)
+    },
+    { scope: 'worker', timeout: 120_000 },
+  ],
+  measured: async ({ attemptId }, use) => use(attemptId),
+  baseURL: async ({ server }, use) => use(server.url),
+  page: async ({ page }, use) => {
+    const faults: string[] = []
+    page.on('pageerror', (error) => faults.push(error.message))
+    page.on('console', (message) => {
+      if (message.type() === 'error' && !/Failed to load resource|ERR_CONNECTION/.test(message.text())) faults.push(message.text())
+    })
+    await use(page)
+    expect(faults).toEqual([])
+  },
+})
+
+/** The page has no fault that axe-core finds. */
+export async function expectAccessible(page: Page): Promise<void> {
+  const { violations } = await new AxeBuilder({ page }).withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']).analyze()
+  expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual([])
+}
+
+/** The model is drawn: the canvas is not of one colour. */
+export async function expectDrawn(page: Page): Promise<void> {
+  const canvas = page.locator('.stage canvas').first()
+  await expect
+    .poll(async () => new Set((await canvas.screenshot()).subarray(100).values()).size + (await canvas.screenshot()).length / 1000, { timeout: 30_000 })
+    .toBeGreaterThan(270)
+}

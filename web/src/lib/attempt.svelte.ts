@@ -1,0 +1,182 @@
+/** One attempt as the pages see it: what is there already, what is still to come, what went wrong. */
+
+import { readGlb, type Mesh } from '../bench/glb.ts'
+import * as calls from './calls.ts'
+import { Refusal } from './client.ts'
+import type {
+  Advice,
+  Attempt,
+  AttemptEvent,
+  Body,
+  Fault,
+  Grade,
+  GradeAnswer,
+  MeasurementDocument,
+  Movement,
+  Place,
+  Point,
+  Remark,
+  Ring,
+  Scene,
+  StageName,
+} from './wire.ts'
+
+export interface Progress {
+  name: StageName
+  done: number
+  of: number
+  elapsed_ms: number
+}
+
+export class AttemptState {
+  attempt = $state<Attempt | null>(null)
+  progress = $state<Progress | null>(null)
+  document = $state.raw<MeasurementDocument | null>(null)
+  grade = $state.raw<Grade | null>(null)
+  advice = $state.raw<Advice[]>([])
+  scene = $state.raw<Scene | null>(null)
+  ring = $state.raw<Ring | null>(null)
+  movements = $state.raw<Movement[]>([])
+  meshes = $state.raw<Partial<Record<Body, Mesh>>>({})
+  remarks = $state<Remark[]>([])
+  /** Why the attempt could not be measured: the server's own sentence. */
+  refused = $state<Fault | null>(null)
+  /** What could not be fetched. */
+  fault = $state<string | null>(null)
+
+  private against: { exercise: string | null; stage: string | null } | null = null
+  private stop: (() => void) | null = null
+  private readonly ended = new AbortController()
+
+  constructor(readonly id: string) {}
+
+  /** Fetches what is there and follows what is under way. */
+  async load(): Promise<void> {
+    this.fault = null
+    try {
+      this.attempt = await calls.attempt(this.id)
+    } catch (error) {
+      this.failed(error)
+      return
+    }
+    const { state, error } = this.attempt
+    if (state === 'refused') this.refused = error
+    else if (state === 'done') await this.everything()
+    else if (state !== 'cancelled') this.follow()
+  }
+
+  async cancel(): Promise<void> {
+    await calls.cancel(this.id).catch((error: unknown) => this.failed(error))
+  }
+
+  /** A place of the document, in the screen frame. */
+  onScreen(place: Place): Point | null {
+    const rows = this.scene?.screen_from_after
+    if (!rows) return null
+    const [x, y, z] = place.point
+    return [0, 1, 2].map((k) => {
+      const [a, b, c, d] = rows[k]! as [number, number, number, number]
+      return a * x + b * y + c * z + d
+    }) as Point
+  }
+
+  /** Fetches a body once; the after scan comes by itself. */
+  async body(name: Body): Promise<void> {
+    if (this.meshes[name] || !this.scene?.bodies.includes(name)) return
+    await this.fetchBody(name)
+  }
+
+  leave(): void {
+    this.stop?.()
+    this.ended.abort()
+  }
+
+  private graded(answer: GradeAnswer | null): void {
+    this.grade = answer?.grade ?? null
+    this.advice = answer?.advice ?? []
+  }
+
+  private follow(): void {
+    this.stop?.()
+    this.stop = calls.events(this.id, (event) => void this.hear(event), () => void this.lost())
+  }
+
+  private async hear(event: AttemptEvent): Promise<void> {
+    if (event.type === 'stage') {
+      this.progress = event
+      if (event.state === 'done') await this.arrived(event.name)
+      return
+    }
+    this.stop?.()
+    this.attempt = await calls.attempt(this.id).catch(() => this.attempt)
+    if (event.type === 'refused') this.refused = { code: event.code, message: event.message }
+    if (event.type === 'done') await this.everything()
+  }
+
+  /** The stream broke off: look again a little later. */
+  private async lost(): Promise<void> {
+    this.stop?.()
+    await new Promise((resolve) => setTimeout(resolve, 1200))
+    if (!this.ended.signal.aborted) await this.load()
+  }
+
+  private async arrived(stage: StageName): Promise<void> {
+    if (stage === 'measure') await this.readings()
+    if (stage === 'show') await this.shown()
+    if (stage === 'move') await this.part(async () => (this.movements = await calls.movements(this.id)))
+  }
+
+  private async everything(): Promise<void> {
+    // After the deviation came, the scene knows one map more, and the after scan carries it.
+    await Promise.all([
+      this.readings(),
+      this.shown(),
+      this.part(async () => (this.movements = await calls.movements(this.id))),
+      this.part(async () => (this.remarks = await calls.remarks(this.id))),
+    ])
+  }
+
+  private async readings(): Promise<void> {
+    await Promise.all([
+      this.part(async () => (this.document = await calls.document(this.id))),
+      this.against ? undefined : this.hold(null, null),
+    ])
+  }
+
+  /** Holds the attempt against an exercise; without a name against the one it was made for. */
+  async hold(exercise: string | null, stage: string | null): Promise<void> {
+    const { against } = this
+    if (against && against.exercise === exercise && against.stage === stage) return
+    this.against = { exercise, stage }
+    if (!exercise && !this.attempt?.request.exercise) this.graded(null)
+    else await this.part(async () => this.graded(await calls.grade(this.id, exercise, stage)))
+  }
+
+  private async shown(): Promise<void> {
+    await Promise.all([
+      this.part(async () => (this.scene = await calls.scene(this.id))),
+      this.fetchBody('after'),
+      this.part(async () => (this.ring = await calls.ring(this.id))),
+    ])
+  }
+
+  private fetchBody(name: Body): Promise<void> {
+    return this.part(async () => {
+      const mesh = readGlb(await calls.mesh(this.id, name, this.ended.signal))
+      this.meshes = { ...this.meshes, [name]: mesh }
+    })
+  }
+
+  private async part(fetch: () => Promise<unknown>): Promise<void> {
+    try {
+      await fetch()
+    } catch (error) {
+      this.failed(error)
+    }
+  }
+
+  private failed(error: unknown): void {
+    if (this.ended.signal.aborted) return
+    this.fault = error instanceof Refusal || error instanceof Error ? error.message : String(error)
+  }
+}

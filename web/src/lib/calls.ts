@@ -1,0 +1,65 @@
+/** Every question the pages put to the server, by name. */
+
+import { ask, bytes, send } from './client.ts'
+import type * as wire from './wire.ts'
+
+const of = (id: string): string => `/attempts/${encodeURIComponent(id)}`
+
+export const about = (): Promise<wire.About> => ask('/about')
+export const teeth = (): Promise<wire.Tooth[]> => ask('/teeth')
+export const exercises = (): Promise<wire.Exercise[]> => ask('/exercises')
+export const demo = (): Promise<wire.Demo> => ask('/demo', { method: 'POST' })
+
+export const guessRoles = (scans: string[]): Promise<wire.RoleGuess[]> => send('/scans/roles', { scans })
+export const scanMesh = (id: string, signal?: AbortSignal): Promise<ArrayBuffer> =>
+  bytes(`/scans/${encodeURIComponent(id)}/mesh.glb`, signal)
+
+/** Uploads one file. */
+export function upload(file: File): Promise<wire.Scan> {
+  const headers = { 'content-type': 'application/octet-stream' }
+  return ask(`/scans?name=${encodeURIComponent(file.name)}`, { method: 'POST', headers, body: file })
+}
+
+export const attempts = (): Promise<wire.Attempt[]> => ask('/attempts')
+export const attempt = (id: string): Promise<wire.Attempt> => ask(of(id))
+export const newAttempt = (request: wire.NewAttempt): Promise<{ id: string }> => send('/attempts', request)
+export const cancel = (id: string): Promise<void> => ask(`${of(id)}/cancel`, { method: 'POST' })
+export const document = (id: string): Promise<wire.MeasurementDocument> => ask(`${of(id)}/document`)
+/** The attempt held against an exercise; against the one that it was made for if none is named. */
+export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.GradeAnswer> {
+  const query = new URLSearchParams()
+  if (exercise) query.set('exercise', exercise)
+  if (stage) query.set('stage', stage)
+  return ask(`${of(id)}/grade?${query}`)
+}
+export const scene = (id: string): Promise<wire.Scene> => ask(`${of(id)}/scene`)
+export const ring = (id: string): Promise<wire.Ring> => ask(`${of(id)}/ring`)
+export const movements = (id: string): Promise<wire.Movement[]> => ask(`${of(id)}/movements`)
+export const mesh = (id: string, body: wire.Body, signal?: AbortSignal): Promise<ArrayBuffer> =>
+  bytes(`${of(id)}/${body}.glb`, signal)
+export const section = (id: string, point: wire.Point, normal: wire.Point): Promise<wire.Section> =>
+  send(`${of(id)}/section`, { point, normal })
+export const gauge = (id: string, wish: wire.GaugeWish): Promise<wire.GaugeAnswer> => send(`${of(id)}/gauge`, wish)
+
+/** What is known at a point of the after scan; `null` where nothing is near. */
+export function spot(id: string, [x, y, z]: wire.Point): Promise<wire.Spot | null> {
+  return ask(`${of(id)}/value?x=${x}&y=${y}&z=${z}`)
+}
+
+/** Progress of a job; the returned function stops listening. */
+export function events(id: string, hear: (event: wire.AttemptEvent) => void, lost: () => void): () => void {
+  const source = new EventSource(`/api/v1${of(id)}/events`)
+  const take = (event: Event): void => hear(JSON.parse((event as MessageEvent<string>).data) as wire.AttemptEvent)
+  for (const kind of ['stage', 'done', 'refused', 'cancelled']) source.addEventListener(kind, take)
+  source.onerror = lost
+  return () => source.close()
+}
+
+export const remarks = (id: string): Promise<wire.Remark[]> => ask(`${of(id)}/remarks`)
+export const pin = (id: string, remark: { at: wire.Point; text: string; by: string }): Promise<wire.Remark> =>
+  send(`${of(id)}/remarks`, remark)
+export const changeRemark = (
+  id: string,
+  remark: string,
+  change: { resolved?: boolean; removed?: boolean },
+): Promise<wire.Remark> => send(`${of(id)}/remarks/${encodeURIComponent(remark)}`, change, { method: 'PATCH' })

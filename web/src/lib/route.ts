@@ -1,0 +1,52 @@
+/** Where one is: the address bar is the only place that knows, so that links, reloads and the back button work. */
+
+export type Bench = 'model' | 'section' | 'ring'
+export type Side = 'verdict' | 'readings' | 'remarks'
+
+export type Route =
+  | { page: 'start' }
+  | { page: 'attempt'; id: string; bench: Bench }
+  | { page: 'compare'; left: string; right: string }
+  | { page: 'kiosk' }
+  | { page: 'missing'; path: string }
+
+const BENCHES: readonly string[] = ['model', 'section', 'ring']
+
+/** The route of a path. */
+export function parse(path: string): Route {
+  const parts = path.split('/').filter(Boolean).map(decodeURIComponent)
+  const [first, second, third] = parts
+  if (parts.length === 0) return { page: 'start' }
+  if (first === 'kiosk' && parts.length === 1) return { page: 'kiosk' }
+  if (first === 'attempt' && second && parts.length <= 3) {
+    const bench = third ?? 'model'
+    if (BENCHES.includes(bench)) return { page: 'attempt', id: second, bench: bench as Bench }
+  }
+  if (first === 'compare' && second && third && parts.length === 3) {
+    return { page: 'compare', left: second, right: third }
+  }
+  return { page: 'missing', path }
+}
+
+/** The path of a route. */
+export function path(route: Route): string {
+  const part = encodeURIComponent
+  switch (route.page) {
+    case 'start':
+      return '/'
+    case 'kiosk':
+      return '/kiosk'
+    case 'attempt':
+      return `/attempt/${part(route.id)}${route.bench === 'model' ? '' : `/${route.bench}`}`
+    case 'compare':
+      return `/compare/${part(route.left)}/${part(route.right)}`
+    case 'missing':
+      return route.path
+  }
+}
+
+/** `numbers` of a query value such as `30,-5,1.2`, or `null` if there are not `n` of them. */
+export function numbers(text: string | null, n: number): number[] | null {
+  const values = (text ?? '').split(',').map(Number)
+  return text && values.length === n && values.every(Number.isFinite) ? values : null
+}

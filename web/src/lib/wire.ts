@@ -1,0 +1,43 @@
+/** The server's types under the names that the pages use. Positions are mm in the screen frame: x mesial, z occlusal, y = z × x. */
+
+export type {
+  About,
+  Advice,
+  AttemptAnswer as Attempt,
+  AttemptEvent,
+  AttemptRequest as NewAttempt,
+  AttemptState as JobState,
+  CriterionGrade,
+  Decision,
+  DemoAnswer as Demo,
+  Document as MeasurementDocument,
+  ErrorBody as Fault,
+  ExerciseSummary as Exercise,
+  GaugeAnswer,
+  GaugeWish,
+  Grade,
+  GradeAnswer,
+  Item as GradeItem,
+  LimitAnswer as Limit,
+  MapAnswer as MapInfo,
+  MovementAnswer as Movement,
+  Place,
+  Range,
+  RemarkAnswer as Remark,
+  RingAnswer as Ring,
+  RingStation,
+  Role,
+  RoleAnswer as RoleGuess,
+  ScanAnswer as Scan,
+  Scene,
+  Section,
+  SectionPlane,
+  Spot,
+  StageName,
+  ToothAnswer as Tooth,
+  Wanted,
+  Which as Body,
+} from './api.ts'
+
+/** Three coordinates, or the components of a direction. */
+export type Point = [number, number, number]
