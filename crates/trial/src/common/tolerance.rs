@@ -206,6 +206,12 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
         "the strip reaches round the line angles of a small tooth",
     ),
     ("37 sloped shoulder", "resistance.resisting_pct.distal", 10.0, "a wall 1.4 mm high"),
+    (
+        "16 faults without before",
+        "resistance.resisting_pct.facial#limiting_taper_deg",
+        1.0,
+        "a sharp crest over the wall, and the chopped corner stands for the edge",
+    ),
 ];
 
 /// The wider limit of a known miss.
