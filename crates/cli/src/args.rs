@@ -32,7 +32,7 @@ pub enum Command {
     /// List, show, check and copy exercises.
     Exercise(exercise::Arguments),
     /// Hold a measurement against an exercise.
-    Grade(grade::Arguments),
+    Grade(Box<grade::Arguments>),
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
     /// Pick instruments for an exercise; lay its target into the scan of a tooth that is not yet cut.
