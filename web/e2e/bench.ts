@@ -158,5 +158,5 @@ export async function expectDrawn(page: Page): Promise<void> {
     }
     return (3 * n) / colours.length
   }
-  await expect.poll(strong, { timeout: 30_000 }).toBeGreaterThan(0.15)
+  await expect.poll(strong, { timeout: 30_000 }).toBeGreaterThan(0.05)
 }
