@@ -150,14 +150,24 @@ export class AttemptState {
     this.against = { exercise, stage }
     if (!exercise && !this.attempt?.request.exercise) this.graded(null)
     else await this.part(async () => this.graded(await calls.grade(this.id, exercise, stage)))
+    if (this.scene) await this.fetchScene()
   }
 
   private async shown(): Promise<void> {
     await Promise.all([
-      this.part(async () => (this.scene = await calls.scene(this.id))),
+      this.fetchScene(),
       this.fetchBody('after'),
       this.part(async () => (this.ring = await calls.ring(this.id))),
     ])
+  }
+
+  /** The maps carry the limits of what the attempt is held against. */
+  private fetchScene(): Promise<void> {
+    const { request } = this.attempt ?? {}
+    const { exercise, stage } = this.against?.exercise
+      ? this.against
+      : { exercise: request?.exercise ?? null, stage: request?.stage ?? null }
+    return this.part(async () => (this.scene = await calls.scene(this.id, exercise, stage)))
   }
 
   private fetchBody(name: Body): Promise<void> {

@@ -27,12 +27,19 @@ export const cancel = (id: string): Promise<void> => ask(`${of(id)}/cancel`, { m
 export const document = (id: string): Promise<wire.MeasurementDocument> => ask(`${of(id)}/document`)
 /** The attempt held against an exercise; against the one that it was made for if none is named. */
 export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.GradeAnswer> {
+  return ask(`${of(id)}/grade${asked(exercise, stage)}`)
+}
+
+function asked(exercise: string | null, stage: string | null): string {
   const query = new URLSearchParams()
   if (exercise) query.set('exercise', exercise)
   if (stage) query.set('stage', stage)
-  return ask(`${of(id)}/grade?${query}`)
+  return query.size > 0 ? `?${query}` : ''
 }
-export const scene = (id: string): Promise<wire.Scene> => ask(`${of(id)}/scene`)
+/** What can be shown, with the limits of a stage if an exercise is named. */
+export function scene(id: string, exercise: string | null, stage: string | null): Promise<wire.Scene> {
+  return ask(`${of(id)}/scene${asked(exercise, stage)}`)
+}
 export const ring = (id: string): Promise<wire.Ring> => ask(`${of(id)}/ring`)
 export const movements = (id: string): Promise<wire.Movement[]> => ask(`${of(id)}/movements`)
 export const mesh = (id: string, body: wire.Body, signal?: AbortSignal): Promise<ArrayBuffer> =>

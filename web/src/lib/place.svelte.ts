@@ -29,7 +29,8 @@ class Address {
       if (value === null) url.searchParams.delete(key)
       else url.searchParams.set(key, value)
     }
-    const href = url.pathname + url.search
+    // Commas and colons may stand in a query as they are, and read better so.
+    const href = url.pathname + url.search.replaceAll('%2C', ',').replaceAll('%3A', ':')
     if (href === this.href) return
     if (keep === 'push') history.pushState(null, '', href)
     else history.replaceState(null, '', href)
