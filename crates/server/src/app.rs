@@ -13,7 +13,7 @@ use crate::config::Config;
 use crate::error::ApiError;
 use crate::jobs::Job;
 use crate::pipeline::Measured;
-use crate::wire::{AttemptRequest, WatchedAnswer};
+use crate::wire::{AttemptRequest, DemoAnswer, WatchedAnswer};
 
 /// The app: store, jobs, and what is kept in memory. Clones share it.
 #[derive(Debug, Clone)]
@@ -29,6 +29,8 @@ pub(crate) struct Inner {
     pub measured: Cache<Measured>,
     /// Jobs that are not finished, and those that finished since the start.
     pub jobs: Mutex<BTreeMap<String, Arc<Job>>>,
+    /// The demo's scans, once they were made.
+    pub demo: tokio::sync::OnceCell<DemoAnswer>,
     /// What came from the watched folder since the start, oldest first.
     pub watched: Mutex<Vec<WatchedAnswer>>,
     /// As many jobs run at once as there are permits.
@@ -46,6 +48,7 @@ impl App {
             scans: Cache::new(config.cache_bytes / 2),
             measured: Cache::new(config.cache_bytes / 2),
             jobs: Mutex::default(),
+            demo: tokio::sync::OnceCell::new(),
             watched: Mutex::default(),
             slots: Arc::new(Semaphore::new(config.jobs.max(1))),
             config,

@@ -71,17 +71,28 @@ impl Exact {
 fn coverage(map: &Map, view: &View, exact: &Exact) -> (f64, f64) {
     let surface = view.after.surface();
     let path = view.after.screen_from_own.inverse() * view.path;
-    let offs: Vec<f64> = (0..map.values.len())
+    let offs: Vec<(f64, f64)> = (0..map.values.len())
         .step_by(3)
         .filter(|&vertex| !map.values[vertex].is_nan())
         .filter_map(|vertex| {
             let exact = exact.value(map.kind, &surface.mesh.vertices[vertex], &path)?;
-            Some(f64::from(map.values[vertex]) - exact)
+            Some((f64::from(map.values[vertex]) - exact, map.u95_at(vertex as u32)))
         })
         .collect();
     assert!(offs.len() > 300, "{:?}: {}", map.kind, offs.len());
-    let within = offs.iter().filter(|off| off.abs() <= map.u95).count();
-    let median = kerfwright_geometry::fit::percentile(&offs, 50.0).unwrap();
+    let within = offs.iter().filter(|(off, u95)| off.abs() <= *u95).count();
+    let bare: Vec<f64> = offs.iter().map(|(off, _)| *off).collect();
+    let median = kerfwright_geometry::fit::percentile(&bare, 50.0).unwrap();
+    let at = |share: f64| kerfwright_geometry::fit::percentile(&bare, share).unwrap();
+    println!(
+        "{:?}: off by {:.4} {:.4} {:.4} {:.4} {:.4}",
+        map.kind,
+        at(1.0),
+        at(5.0),
+        at(50.0),
+        at(95.0),
+        at(99.0)
+    );
     (100.0 * within as f64 / offs.len() as f64, median)
 }
 

@@ -656,6 +656,27 @@ name: string,
 role: Role, };
 
 /**
+ * A file that came into the watched folder.
+ */
+export type WatchedAnswer = {
+/**
+ * Order of coming since the start, from 1.
+ */
+number: number,
+/**
+ * Name of the file.
+ */
+name: string,
+/**
+ * The scan, if it is one.
+ */
+scan: ScanAnswer | null,
+/**
+ * Why it is none.
+ */
+error: ErrorBody | null, };
+
+/**
  * Which body.
  */
 export type Which = "after" | "before" | "opposing" | "target";
