@@ -1,5 +1,6 @@
 //! Advice, and the order in which it is given.
 
+use kerfwright_exercise::Exercise;
 use kerfwright_grade::{FindingKind, Grade};
 use kerfwright_instrument::{Gauge, Kit};
 use kerfwright_measure::Document;
@@ -103,6 +104,15 @@ impl From<&Gauge> for Instrument {
     fn from(bar: &Gauge) -> Self {
         Self { id: bar.name.clone(), name: bar.title.clone(), iso: None }
     }
+}
+
+/// The instruments that an exercise names, from the first shipped kit: what advice takes where no kit is given. `None` if that kit
+/// cannot be read, which its own tests rule out.
+pub fn kit_of_exercise(exercise: &Exercise) -> Option<Kit> {
+    let (_, text) = kerfwright_instrument::shipped().first()?;
+    let named = exercise.stages.iter().flat_map(|stage| &stage.instruments);
+    let names: Vec<&str> = named.map(String::as_str).collect();
+    Some(kerfwright_instrument::read(text).ok()?.only(&names))
 }
 
 /// What a learner can do about everything in a grade that is not as asked, most urgent first, then what is quick.

@@ -21,7 +21,7 @@ mod template;
 mod tool;
 mod unmeasured;
 
-pub use advice::{Advice, Concern, Instrument, Urgency, advise};
+pub use advice::{Advice, Concern, Instrument, Urgency, advise, kit_of_exercise};
 pub use language::Language;
 pub use template::Template;
 pub use tool::head_keys;

@@ -203,10 +203,8 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 /// The kit that advice names instruments of.
 fn kit_of(arguments: &Arguments, exercise: &Exercise) -> anyhow::Result<Kit> {
     let Some(name) = &arguments.kit else {
-        let (shipped, _) = kerfwright_instrument::shipped()[0];
-        let names: Vec<&str> =
-            exercise.stages.iter().flat_map(|stage| &stage.instruments).map(String::as_str).collect();
-        return Ok(kit::load(shipped)?.only(&names));
+        return kerfwright_advice::kit_of_exercise(exercise)
+            .context("the shipped kit cannot be read; give your own with --kit");
     };
     let own = kit::load(name).context("--kit")?;
     Ok(match &arguments.log {

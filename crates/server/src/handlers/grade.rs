@@ -2,7 +2,7 @@
 
 use axum::Json;
 use axum::extract::{Path, State};
-use kerfwright_advice::{Advice, Language, advise};
+use kerfwright_advice::{Advice, Language, advise, kit_of_exercise};
 use kerfwright_grade::Grade;
 use kerfwright_measure::Document;
 use kerfwright_measure::document::Place;
@@ -65,8 +65,8 @@ pub async fn grade(
     let document = document_of(&app, &id).await?;
     let graded = tokio::task::spawn_blocking(move || {
         let grade = kerfwright_grade::grade(&document, &exercise, stage.as_deref())?;
-        // No kit is read yet, so that sentences name kinds of instruments.
-        let advice = advise(&grade, Some(&document), &[], language);
+        let kit = kit_of_exercise(&exercise);
+        let advice = advise(&grade, Some(&document), kit.as_ref(), language);
         Ok((grade, advice, ScreenFrame::from_rows(&document.frame.tooth_from_after)))
     });
     let graded: Result<_, kerfwright_grade::GradeError> = graded.await?;
