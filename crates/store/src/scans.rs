@@ -47,7 +47,7 @@ impl Store {
             .bind(row.n_bytes)
             .bind(&row.format)
             .bind(row.n_triangles)
-            .bind(&row.size_mm)
+            .bind(row.size_mm)
             .bind(&row.findings)
             .execute(&self.pool)
             .await?;
