@@ -33,7 +33,7 @@ fn main() {
         opposing_frame: OpposingFrame::Before,
     };
     let tooth = kerfwright_tooth::parse("26", None).expect("26 is a tooth");
-    let numbered = tooth.clone();
+    let number = tooth.tooth;
     let request = Request { tooth, mesial_point: None, path: PathChoice::Best, jaw: JawWishes::default() };
     let aligned = attempt.align().expect("a phantom's scans align");
     let preparation = attempt.find(aligned.as_ref(), &request).expect("a phantom has a prepared tooth");
@@ -44,7 +44,7 @@ fn main() {
     time("view with maps", 3, || View::of(&preparation, &scans));
     let view = View::of(&preparation, &scans);
     time("movements", 1, || movements(&preparation, &view.frame, &document));
-    let targets = Targets::shipped(numbered.tooth).expect("a crown's targets are shipped");
+    let targets = Targets::shipped(number).expect("a crown's targets are shipped");
     time("target and deviation", 1, || hold(&preparation, &targets));
     let view = view.with_target(&hold(&preparation, &targets).expect("a phantom takes the target"));
     time("after.glb", 20, || view.glb(Which::After));

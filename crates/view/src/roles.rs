@@ -62,7 +62,7 @@ fn guess(role: Role, certain: bool, because: impl Into<String>) -> RoleGuess {
 
 fn of_two(one: &ScanFile, other: &ScanFile) -> Vec<RoleGuess> {
     match compare(one, other) {
-        Pair::FirstCut(mm3) => cut_pair(mm3),
+        Pair::FirstCut(mm3) => cut_pair(mm3).into(),
         Pair::SecondCut(mm3) => cut_pair(mm3).into_iter().rev().collect(),
         Pair::Same => by_name(&[one, other], "both show the same arch and nothing was cut between them"),
         Pair::Bite => {
@@ -77,8 +77,8 @@ fn of_two(one: &ScanFile, other: &ScanFile) -> Vec<RoleGuess> {
     }
 }
 
-fn cut_pair(mm3: f64) -> Vec<RoleGuess> {
-    vec![
+fn cut_pair(mm3: f64) -> [RoleGuess; 2] {
+    [
         guess(Role::After, true, format!("same arch as the other scan, with {mm3:.0} mm³ less tooth")),
         guess(Role::Before, true, format!("same arch as the other scan, with {mm3:.0} mm³ more tooth")),
     ]
@@ -100,7 +100,7 @@ fn of_three(scans: &[&ScanFile]) -> Vec<RoleGuess> {
             Pair::SecondCut(mm3) => (b, a, mm3),
             _ => continue,
         };
-        let [cut, uncut] = <[RoleGuess; 2]>::try_from(cut_pair(mm3)).unwrap_or_else(|_| unreachable_pair());
+        let [cut, uncut] = cut_pair(mm3);
         let is_third_proven = bite.is_some();
         return (0..n)
             .map(|scan| match scan {
@@ -112,11 +112,6 @@ fn of_three(scans: &[&ScanFile]) -> Vec<RoleGuess> {
             .collect();
     }
     by_name(scans, "no two scans show the same arch with a tooth cut between them")
-}
-
-/// What stands for a pair that cannot be missing.
-fn unreachable_pair() -> [RoleGuess; 2] {
-    [guess(Role::After, false, "by order"), guess(Role::Before, false, "by order")]
 }
 
 /// By the names of the files, each role once.
