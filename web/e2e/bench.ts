@@ -56,6 +56,8 @@ export interface Demo {
   before: string
   opposing: string
   readings: Record<string, { value: number | string; u95?: number; unit: string }>
+  /** Row by row. */
+  frame: { tooth_from_after: number[][] }
 }
 
 interface Fixtures {
@@ -85,9 +87,9 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     async ({}, use) => {
       const folder = mkdtempSync(join(tmpdir(), 'kerf-demo-'))
       execFileSync(findKerf(), ['demo', '--out', folder], { stdio: 'ignore' })
-      const { readings } = JSON.parse(readFileSync(join(folder, 'readings.json'), 'utf8')) as Pick<Demo, 'readings'>
+      const { readings, frame } = JSON.parse(readFileSync(join(folder, 'readings.json'), 'utf8')) as Pick<Demo, 'readings' | 'frame'>
       const [after, before, opposing] = ['after', 'before', 'opposing'].map((name) => join(folder, `${name}.stl`)) as [string, string, string]
-      await use({ after, before, opposing, readings })
+      await use({ after, before, opposing, readings, frame })
       rmSync(folder, { recursive: true, force: true })
     },
     { scope: 'worker', timeout: 120_000 },
