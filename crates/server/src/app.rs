@@ -13,7 +13,7 @@ use crate::config::Config;
 use crate::error::ApiError;
 use crate::jobs::Job;
 use crate::pipeline::Measured;
-use crate::wire::AttemptRequest;
+use crate::wire::{AttemptRequest, DemoAnswer, WatchedAnswer};
 
 /// The app: store, jobs, and what is kept in memory. Clones share it.
 #[derive(Debug, Clone)]
@@ -29,6 +29,10 @@ pub(crate) struct Inner {
     pub measured: Cache<Measured>,
     /// Jobs that are not finished, and those that finished since the start.
     pub jobs: Mutex<BTreeMap<String, Arc<Job>>>,
+    /// The demo's scans, once they were made.
+    pub demo: tokio::sync::OnceCell<DemoAnswer>,
+    /// What came from the watched folder since the start, oldest first.
+    pub watched: Mutex<Vec<WatchedAnswer>>,
     /// As many jobs run at once as there are permits.
     pub slots: Arc<Semaphore>,
 }
@@ -44,10 +48,15 @@ impl App {
             scans: Cache::new(config.cache_bytes / 2),
             measured: Cache::new(config.cache_bytes / 2),
             jobs: Mutex::default(),
+            demo: tokio::sync::OnceCell::new(),
+            watched: Mutex::default(),
             slots: Arc::new(Semaphore::new(config.jobs.max(1))),
             config,
             store,
         }));
+        if let Some(folder) = app.0.config.watch.clone() {
+            tokio::spawn(crate::watch::watch(app.clone(), folder));
+        }
         for row in app.0.store.waiting().await? {
             if let Ok(request) = request_of(&row) {
                 app.start(&row.id, request);

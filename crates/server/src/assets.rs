@@ -6,7 +6,7 @@ use rust_embed::RustEmbed;
 
 /// What `npm run build` left in `web/dist`; without it the program is built all the same.
 #[derive(RustEmbed)]
-#[folder = "$CARGO_MANIFEST_DIR/../../web/dist"]
+#[folder = "../../web/dist"]
 #[allow_missing = true]
 struct Dist;
 

@@ -14,6 +14,8 @@ pub struct Config {
     pub port: u16,
     /// Whether another port may be taken where this one is in use.
     pub or_any_port: bool,
+    /// Folder in which new scans are looked for.
+    pub watch: Option<PathBuf>,
     /// Largest file that is taken, bytes.
     pub upload_bytes: usize,
     /// Memory for read scans and measured attempts, bytes.
@@ -43,6 +45,7 @@ impl Config {
             address: IpAddr::V4(Ipv4Addr::LOCALHOST),
             port: 4177,
             or_any_port: true,
+            watch: None,
             upload_bytes: 200 << 20,
             cache_bytes: 768 << 20,
             jobs: 1,

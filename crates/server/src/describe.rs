@@ -14,7 +14,7 @@ use kerfwright_view::{Role, Which};
 use ts_rs::{Config, TS};
 use utoipa::OpenApi;
 
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views};
+use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
 use crate::wire;
 
 /// The interface.
@@ -51,7 +51,8 @@ use crate::wire;
         remarks::add,
         remarks::change,
         remarks::remove,
-        demo::demo
+        demo::demo,
+        watched::list
     )
 )]
 struct Described;
@@ -104,6 +105,7 @@ pub fn typescript() -> String {
         wire::RemarkAnswer,
         wire::DemoAnswer,
         wire::DemoScan,
+        wire::WatchedAnswer,
         Which,
         MapKind,
         LegendStep,
@@ -170,7 +172,8 @@ pub fn typescript() -> String {
         advice::Concern,
         advice::Language,
     );
-    out
+    // The generator leaves spaces at the ends of lines.
+    out.lines().map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
 fn declaration<T: TS>(config: &Config) -> String {

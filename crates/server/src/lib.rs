@@ -17,6 +17,7 @@ mod pipeline;
 mod router;
 mod scene;
 mod serve;
+mod watch;
 mod wire;
 
 pub use app::App;

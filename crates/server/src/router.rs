@@ -9,7 +9,7 @@ use crate::app::App;
 use crate::assets::asset;
 use crate::error::ApiError;
 use crate::guard::guard;
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views};
+use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
 
 /// Everything that is answered.
 pub fn router(app: App) -> Router {
@@ -25,6 +25,7 @@ pub fn router(app: App) -> Router {
         .route("/scans/roles", post(scans::roles))
         .route("/scans/{id}", get(scans::one))
         .route("/scans/{id}/mesh.glb", get(scans::mesh))
+        .route("/watched", get(watched::list))
         .route("/attempts", get(attempts::list).post(attempts::add))
         .route("/attempts/{id}", get(attempts::one))
         .route("/attempts/{id}/events", get(attempts::events))

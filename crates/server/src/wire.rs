@@ -482,3 +482,16 @@ pub struct DemoScan {
     /// What it is.
     pub role: Role,
 }
+
+/// A file that came into the watched folder.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, TS, ToSchema)]
+pub struct WatchedAnswer {
+    /// Order of coming since the start, from 1.
+    pub number: usize,
+    /// Name of the file.
+    pub name: String,
+    /// The scan, if it is one.
+    pub scan: Option<ScanAnswer>,
+    /// Why it is none.
+    pub error: Option<ErrorBody>,
+}

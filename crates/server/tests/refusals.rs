@@ -133,10 +133,11 @@ async fn a_waiting_attempt_can_be_stopped_and_another_goes_on() {
     let [after, before, opposing] = bench.upload_phantom().await;
     let first = json!({ "after": after, "before": before, "opposing": opposing, "tooth": "26" });
     let second = json!({ "after": after, "before": before, "tooth": "26" });
-    let begun = |body| async {
-        bench.post("/api/v1/attempts", &body).await.json()["id"].as_str().unwrap().to_owned()
-    };
-    let (running, waiting) = (begun(first).await, begun(second).await);
+    let mut ids = Vec::new();
+    for body in [first, second] {
+        ids.push(bench.post("/api/v1/attempts", &body).await.json()["id"].as_str().unwrap().to_owned());
+    }
+    let (running, waiting) = (&ids[0], &ids[1]);
     let cancel = bench.post(&format!("/api/v1/attempts/{waiting}/cancel"), &json!(null)).await;
     assert_eq!(cancel.status, StatusCode::ACCEPTED);
     let events = bench.get(&format!("/api/v1/attempts/{waiting}/events")).await.text();

@@ -97,16 +97,17 @@ fn the_scene_fits_the_tooth(scene: &Value) {
 async fn the_mesh_is_true(bench: &Bench, path: &str, scene: &Value) {
     let answer = bench.get(path).await;
     assert_eq!(answer.headers[header::CONTENT_TYPE], "model/gltf-binary");
-    let (document, buffers, _) = gltf::import_slice(&answer.bytes).unwrap();
+    let read = gltf::Gltf::from_slice(&answer.bytes).unwrap();
+    let (document, blob) = (read.document, read.blob.unwrap());
     let node = document.nodes().next().unwrap();
     assert_eq!(node.transform().decomposed().2, [0.001; 3]);
     let primitive = document.meshes().next().unwrap().primitives().next().unwrap();
-    let reader = primitive.reader(|buffer| Some(&buffers[buffer.index()]));
+    let reader = primitive.reader(|_| Some(&blob));
     let positions: Vec<[f32; 3]> = reader.read_positions().unwrap().collect();
-    let read = ScanFile::read("after.stl", &phantom().1[0]).unwrap();
-    assert_eq!(positions.len(), read.surface.mesh.vertices.len());
+    let scan = ScanFile::read("after.stl", &phantom().1[0]).unwrap();
+    assert_eq!(positions.len(), scan.surface.mesh.vertices.len());
     let screen = matrix(&scene["screen_from_after"]);
-    for (shown, own) in positions.iter().zip(&read.surface.mesh.vertices).step_by(997) {
+    for (shown, own) in positions.iter().zip(&scan.surface.mesh.vertices).step_by(997) {
         let expected = screen.transform_point(own);
         let shown = Point3::from(shown.map(f64::from));
         assert!((shown - expected).norm() < 1e-5, "{shown} {expected}");

@@ -75,7 +75,10 @@ async fn what_ran_when_the_program_ended_waits_again() {
     let waiting: Vec<String> = store.waiting().await.unwrap().into_iter().map(|row| row.id).collect();
     assert_eq!(waiting, [ids[0].clone(), ids[2].clone()], "oldest first");
     let refused = store.attempt(&ids[1]).await.unwrap().unwrap();
-    assert_eq!((refused.state.as_str(), refused.error_text.as_deref()), ("refused", Some("no prepared tooth")));
+    assert_eq!(
+        (refused.state.as_str(), refused.error_text.as_deref()),
+        ("refused", Some("no prepared tooth"))
+    );
     assert_eq!(store.document(&ids[1]).await.unwrap().as_deref(), Some("{\"a\":1}"));
     let newest: Vec<String> = store.attempts(2).await.unwrap().into_iter().map(|row| row.id).collect();
     assert_eq!(newest, [ids[2].clone(), ids[1].clone()]);

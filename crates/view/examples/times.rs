@@ -33,16 +33,18 @@ fn main() {
         opposing_frame: OpposingFrame::Before,
     };
     let tooth = kerfwright_tooth::parse("26", None).expect("26 is a tooth");
+    let number = tooth.tooth;
     let request = Request { tooth, mesial_point: None, path: PathChoice::Best, jaw: JawWishes::default() };
     let aligned = attempt.align().expect("a phantom's scans align");
     let preparation = attempt.find(aligned.as_ref(), &request).expect("a phantom has a prepared tooth");
     let document = attempt.document(&preparation, &request);
-    let scans = Scans { after: after.clone(), before: Some(before.clone()), opposing: Some(opposing.clone()) };
+    let scans =
+        Scans { after: after.clone(), before: Some(before.clone()), opposing: Some(opposing.clone()) };
     time("roles of three scans", 1, || guess_roles(&[&opposing, &after, &before]));
     time("view with maps", 3, || View::of(&preparation, &scans));
     let view = View::of(&preparation, &scans);
     time("movements", 1, || movements(&preparation, &view.frame, &document));
-    let targets = Targets::shipped(tooth.tooth).expect("a crown's targets are shipped");
+    let targets = Targets::shipped(number).expect("a crown's targets are shipped");
     time("target and deviation", 1, || hold(&preparation, &targets));
     let view = view.with_target(&hold(&preparation, &targets).expect("a phantom takes the target"));
     time("after.glb", 20, || view.glb(Which::After));

@@ -1,6 +1,6 @@
 //! A round bar that is pushed along a line until it no longer fits.
 //!
-//! The bar is straight, round, with a round end. It is pushed along its own axis from a starting point. It may be held
+//! The bar is straight, round, with a round end. It is pushed along its own axis from a starting point. It may be held a little
 //! higher or lower across the gap, but not turned, and only so that it fits where it starts. It goes as far as the best
 //! height lets it.
 
@@ -45,9 +45,9 @@ pub struct GaugeWish {
 #[cfg_attr(feature = "api", derive(ts_rs::TS, utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Toward {
-    /// Between the prepared and the opposing teeth, jaws closed.
+    /// Between the prepared and the opposing teeth, jaws closed; the bar's side may lie up to 2.5 mm over the starting point.
     Opposing,
-    /// Between the prepared tooth and the one beside it.
+    /// Between the prepared tooth and the one beside it; the bar's middle may pass the starting point by up to 1 mm.
     Neighbour,
 }
 
@@ -96,6 +96,8 @@ struct Push<'a> {
     point: Point3<f64>,
     direction: Vector3<f64>,
     across: Vector3<f64>,
+    /// From which to which height over the starting point the bar's middle may be held.
+    heights_mm: [f64; 2],
     radius_mm: f64,
     length_mm: f64,
 }
@@ -140,6 +142,10 @@ fn push(
         point: Point3::from(wish.point),
         direction,
         across,
+        heights_mm: match wish.toward {
+            Toward::Opposing => [-0.5, 0.5 * wish.width_mm + 2.5],
+            Toward::Neighbour => [-1.0, 1.0],
+        },
         radius_mm: 0.5 * wish.width_mm,
         length_mm,
     };
@@ -150,7 +156,7 @@ impl Push<'_> {
     fn answer(&self) -> GaugeAnswer {
         let entry = self.entry();
         let best = entry.map(|entry| self.best(entry));
-        let (height_mm, way_mm) = best.unwrap_or((self.middle_mm(), 0.0));
+        let (height_mm, way_mm) = best.unwrap_or((self.radius_mm, 0.0));
         let start = self.point + self.across * height_mm;
         let end = start + self.direction * way_mm;
         let fits = best.is_some() && way_mm >= self.length_mm - 1e-9;
@@ -174,36 +180,27 @@ impl Push<'_> {
         self.bodies.iter().map(|(_, body)| distance(body)).fold(f64::INFINITY, f64::min) - self.radius_mm
     }
 
-    /// Between which heights the bar may be held where it starts: the run of heights next to the starting point in which
-    /// it fits.
+    /// Between which heights the bar fits where it starts; `None` if at none.
     fn entry(&self) -> Option<[f64; 2]> {
-        const DOWN_MM: f64 = 1.0;
-        const UP_MM: f64 = 8.0;
-        let fits = |height_mm: f64| self.room_mm(&(self.point + self.across * height_mm)) >= -TOUCH_MM;
-        let step_mm = 0.02;
-        let n = ((UP_MM + DOWN_MM) / step_mm) as usize;
-        let height_mm = |k: usize| -DOWN_MM + step_mm * k as f64;
-        // A gap that is just wide enough has one height only; 20 µm steps would miss it, so the best of each step counts.
-        let runs: Vec<bool> = (0..=n).map(|k| fits(height_mm(k))).collect();
-        match runs.iter().position(|fits| *fits) {
-            Some(first) => {
-                let last = first + runs[first..].iter().take_while(|fits| **fits).count() - 1;
-                Some([height_mm(first), height_mm(last)])
-            }
-            None => self.narrow_entry(-DOWN_MM, UP_MM),
-        }
-    }
-
-    /// The one height at which a bar as wide as the gap fits.
-    fn narrow_entry(&self, low_mm: f64, high_mm: f64) -> Option<[f64; 2]> {
+        // The room changes by no more than the height does: between two steps it cannot rise by more than half of one, so that
+        // no height at which the bar just fits lies between two at which more than that is wanting.
+        const COARSE_MM: f64 = 0.02;
+        const FINE_MM: f64 = 0.002;
         let room = |height_mm: f64| self.room_mm(&(self.point + self.across * height_mm));
-        // The room changes by no more than the height does, so that between two steps it cannot rise by more than half a step.
-        let step_mm = 0.02;
-        let n = ((high_mm - low_mm) / step_mm) as usize;
-        let coarse = (0..=n).map(|k| low_mm + step_mm * k as f64);
-        let fine = coarse
-            .filter(|&height_mm| room(height_mm) >= -step_mm)
-            .flat_map(|height_mm| (-10..=10).map(move |k| height_mm + 0.1 * step_mm * f64::from(k)));
+        let [low_mm, high_mm] = self.heights_mm;
+        let n = ((high_mm - low_mm) / COARSE_MM) as usize;
+        let coarse: Vec<(f64, f64)> = (0..=n)
+            .map(|k| low_mm + COARSE_MM * k as f64)
+            .map(|height_mm| (height_mm, room(height_mm)))
+            .collect();
+        let fit: Vec<f64> =
+            coarse.iter().filter(|(_, mm)| *mm >= -TOUCH_MM).map(|(height, _)| *height).collect();
+        if let (Some(first), Some(last)) = (fit.first(), fit.last()) {
+            return Some([*first, *last]);
+        }
+        let near = coarse.iter().filter(|(_, mm)| *mm >= -COARSE_MM);
+        let fine =
+            near.flat_map(|&(height_mm, _)| (-10..=10).map(move |k| height_mm + FINE_MM * f64::from(k)));
         fine.into_iter().find(|&height_mm| room(height_mm) >= -TOUCH_MM).map(|height_mm| [height_mm; 2])
     }
 
@@ -235,14 +232,14 @@ impl Push<'_> {
         (best.0, best.1.max(0.0))
     }
 
-    /// How far the bar goes at a height, mm.
+    /// How far the bar goes at a height, mm; −1 if it does not fit where it starts.
     fn way_mm(&self, height_mm: f64) -> f64 {
         let start = self.point + self.across * height_mm;
         let mut way_mm = 0.0;
         loop {
             let room_mm = self.room_mm(&(start + self.direction * way_mm));
             if room_mm < -TOUCH_MM {
-                return (way_mm - STEP_MM).max(0.0);
+                return if way_mm > 0.0 { (way_mm - STEP_MM).max(0.0) } else { -1.0 };
             }
             if way_mm >= self.length_mm {
                 return self.length_mm;
@@ -250,11 +247,6 @@ impl Push<'_> {
             // As far as there is room all round, nothing can be met.
             way_mm = (way_mm + room_mm.max(STEP_MM)).min(self.length_mm);
         }
-    }
-
-    /// Half-way between what is below and above the starting point.
-    fn middle_mm(&self) -> f64 {
-        self.radius_mm
     }
 
     fn touches(&self, end: &Point3<f64>) -> Vec<GaugeTouch> {

@@ -163,11 +163,12 @@ mod tests {
             extras: Value::Null,
         };
         let bytes = glb.write();
-        let (document, buffers, _) = gltf::import_slice(&bytes).unwrap();
+        let read = gltf::Gltf::from_slice(&bytes).unwrap();
+        let (document, blob) = (read.document, read.blob.unwrap());
         let node = document.nodes().next().unwrap();
         assert_eq!(node.transform().decomposed().2, [0.001; 3]);
         let primitive = document.meshes().next().unwrap().primitives().next().unwrap();
-        let reader = primitive.reader(|buffer| Some(&buffers[buffer.index()]));
+        let reader = primitive.reader(|_| Some(&blob));
         assert_eq!(reader.read_positions().unwrap().collect::<Vec<_>>(), positions);
         assert_eq!(reader.read_indices().unwrap().into_u32().collect::<Vec<_>>(), [0, 1, 2, 0, 2, 3]);
         let bounds = primitive.bounding_box();

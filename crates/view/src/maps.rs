@@ -20,6 +20,8 @@ pub struct Map {
     pub values: Vec<f32>,
     /// Expanded uncertainty (k = 2) of the value at one place, in the map's unit.
     pub u95: f64,
+    /// The same vertex by vertex, where it differs from place to place; else empty.
+    pub u95s: Vec<f32>,
 }
 
 /// What a map shows.
@@ -66,6 +68,13 @@ pub struct LegendStep {
     pub colour: String,
     /// The step in words.
     pub words: String,
+}
+
+impl Map {
+    /// Expanded uncertainty of the value at a vertex.
+    pub fn u95_at(&self, vertex: u32) -> f64 {
+        self.u95s.get(vertex as usize).map_or(self.u95, |&u95| f64::from(u95))
+    }
 }
 
 impl MapKind {
@@ -156,46 +165,51 @@ pub fn maps(preparation: &Preparation<'_>) -> Vec<Map> {
     maps.extend(clearance(preparation, &inset_mm));
     maps.push(taper(preparation, &inset_mm));
     let values = recess_at_vertices_mm(preparation).into_iter().map(|mm| mm as f32).collect();
-    maps.push(Map { kind: MapKind::Undercut, values, u95: depth_u95_mm(preparation) });
+    maps.push(Map { kind: MapKind::Undercut, values, u95: depth_u95_mm(preparation), u95s: Vec::new() });
     maps.extend(damage(preparation, &inset_mm));
     maps
 }
 
+/// Values as they are at the vertices: averaging would round off what changes quickly, over edges and in fissures.
 fn reduction(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Option<Map> {
     let change = preparation.change.as_ref()?;
     let raw = change.reduction_mm.iter().zip(inset_mm);
-    let raw = raw.map(|(&mm, &inset)| if inset > 0.0 { mm as f32 } else { f32::NAN }).collect();
-    let values = smooth(preparation.scene.after, inset_mm, raw);
-    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm]);
-    Some(Map { kind: MapKind::Reduction, values, u95 })
+    let values = raw.map(|(&mm, &inset)| if inset > 0.0 { mm as f32 } else { f32::NAN }).collect();
+    let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm, preparation.noise_mm]);
+    Some(Map { kind: MapKind::Reduction, values, u95, u95s: Vec::new() })
 }
 
 fn clearance(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Option<Map> {
     if preparation.opposite.is_empty() {
         return None;
     }
-    let mut raw = vec![f32::NAN; inset_mm.len()];
+    let mut values = vec![f32::NAN; inset_mm.len()];
     for (vertex, near) in preparation.occlusal.vertices.iter().zip(&preparation.opposite) {
         if let Some(near) = near.filter(|near| !near.on_border) {
-            raw[vertex.vertex as usize] = near.signed_mm as f32;
+            values[vertex.vertex as usize] = near.signed_mm as f32;
         }
     }
-    let values = smooth(preparation.scene.after, inset_mm, raw);
-    let u95 = expanded(&[preparation.opposing_sigma_mm(), preparation.noise_mm]);
-    Some(Map { kind: MapKind::Clearance, values, u95 })
+    let u95 = expanded(&[preparation.opposing_sigma_mm(), preparation.noise_mm, preparation.noise_mm]);
+    Some(Map { kind: MapKind::Clearance, values, u95, u95s: Vec::new() })
 }
 
+/// The angle from normals averaged once. Where averaging further changes it the surface bends, and the angle of one place is
+/// known no better than by as much.
 fn taper(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Map {
-    // A plane through about nineteen vertices within two edges of the place: its slope is uncertain by a quarter of the
-    // noise over an edge.
-    const SLOPE: f64 = 0.25;
+    // Slope of a plane through the place and its neighbours, in noise over an edge (from phantom scans).
+    const SLOPE: f64 = 0.4;
+    const FLOOR_DEG: f64 = 0.12;
     let after = preparation.scene.after;
-    let raw = leans_deg(&smooth_normals(after), &preparation.path);
+    let leans = leans_deg(&smooth_normals(after), &preparation.path);
     let is_wall = |(&deg, &inset): (&f32, &f32)| inset > 0.0 && deg.abs() <= WALL_MOST_DEG;
-    let raw: Vec<f32> =
-        raw.iter().zip(inset_mm).map(|pair| if is_wall(pair) { *pair.0 } else { f32::NAN }).collect();
+    let values: Vec<f32> =
+        leans.iter().zip(inset_mm).map(|pair| if is_wall(pair) { *pair.0 } else { f32::NAN }).collect();
     let noise_deg = (SLOPE * preparation.noise_mm / preparation.edge_mm.max(1e-3)).atan().to_degrees();
-    Map { kind: MapKind::Taper, values: smooth(after, inset_mm, raw), u95: expanded(&[noise_deg, 0.12]) }
+    let u95 = expanded(&[noise_deg, FLOOR_DEG]);
+    let further = smooth(after, inset_mm, leans.clone());
+    let bend = |(own, far): (&f32, &f32)| (u95 as f32).hypot(2.0 * (own - far).abs());
+    let u95s = leans.iter().zip(&further).map(bend).collect();
+    Map { kind: MapKind::Taper, values, u95, u95s }
 }
 
 fn damage(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Option<Map> {
@@ -210,7 +224,7 @@ fn damage(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Option<Map> {
     };
     let values = (0..vertices.len()).map(value).collect();
     let u95 = expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm, preparation.noise_mm]);
-    Some(Map { kind: MapKind::Damage, values, u95 })
+    Some(Map { kind: MapKind::Damage, values, u95, u95s: Vec::new() })
 }
 
 /// Twice the root of the sum of squares.

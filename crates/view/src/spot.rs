@@ -70,15 +70,16 @@ pub fn spot(view: &View, point: &Point3<f64>) -> Option<Spot> {
 
 fn value(map: &Map, corners: [u32; 3], weights: [f64; 3]) -> Option<SpotValue> {
     const ENOUGH: f64 = 0.5;
-    let (mut sum, mut weight) = (0.0, 0.0);
+    let (mut sum, mut weight, mut u95) = (0.0, 0.0, 0.0f64);
     for (corner, share) in corners.into_iter().zip(weights) {
         let value = map.values[corner as usize];
         if !value.is_nan() {
             sum += share * f64::from(value);
             weight += share;
+            u95 = u95.max(map.u95_at(corner));
         }
     }
-    let uncertain = Uncertain { value: rounded(sum / weight), u95: rounded(map.u95) };
+    let uncertain = Uncertain { value: rounded(sum / weight), u95: rounded(u95) };
     (weight >= ENOUGH).then(|| SpotValue { map: map.kind, unit: map.kind.unit().into(), uncertain })
 }
 

@@ -48,7 +48,7 @@ pub fn hold(preparation: &Preparation<'_>, targets: &Targets) -> Result<Held, St
     let u95 = expanded(&[pose.sigma_mm, preparation.noise_mm]);
     Ok(Held {
         target: Arc::new(Surface::new(planned.target)),
-        map: Map { kind: MapKind::Deviation, values, u95 },
+        map: Map { kind: MapKind::Deviation, values, u95, u95s: Vec::new() },
         parts: found.parts,
         warnings: planned.warnings,
     })

@@ -3,7 +3,7 @@
 /**
  * What stands in an answer with a status of 400 or more.
  */
-export type ErrorAnswer = { 
+export type ErrorAnswer = {
 /**
  * What went wrong.
  */
@@ -12,11 +12,11 @@ error: ErrorBody, };
 /**
  * A fault.
  */
-export type ErrorBody = { 
+export type ErrorBody = {
 /**
  * For programs.
  */
-code: string, 
+code: string,
 /**
  * For people: the fault and the next step.
  */
@@ -25,23 +25,23 @@ message: string, };
 /**
  * The program.
  */
-export type About = { 
+export type About = {
 /**
  * `kerf`.
  */
-name: string, 
+name: string,
 /**
  * Its version.
  */
-version: string, 
+version: string,
 /**
  * To be shown with every result.
  */
-cautions: Array<string>, 
+cautions: Array<string>,
 /**
  * Largest file that is taken.
  */
-upload_bytes: number, 
+upload_bytes: number,
 /**
  * Whether scans come by themselves from a folder.
  */
@@ -50,31 +50,31 @@ watches: boolean, };
 /**
  * One of the teeth.
  */
-export type ToothAnswer = { 
+export type ToothAnswer = {
 /**
  * ISO 3950 number.
  */
-fdi: number, 
+fdi: number,
 /**
  * Number 1 to 32.
  */
-universal: number, 
+universal: number,
 /**
  * Quadrant and position, as UL6.
  */
-palmer: string, 
+palmer: string,
 /**
  * In words.
  */
-name: string, 
+name: string,
 /**
  * `incisor`, `canine`, `premolar`, `molar`.
  */
-kind: string, 
+kind: string,
 /**
  * `upper` or `lower`.
  */
-arch: string, 
+arch: string,
 /**
  * The person's `left` or `right`.
  */
@@ -83,27 +83,27 @@ side: string, };
 /**
  * An exercise in a list.
  */
-export type ExerciseSummary = { 
+export type ExerciseSummary = {
 /**
  * By which it is called.
  */
-name: string, 
+name: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * A sentence or two for the learner.
  */
-summary: string | null, 
+summary: string | null,
 /**
  * The teeth it is for, in words.
  */
-teeth: string, 
+teeth: string,
 /**
  * The same by number.
  */
-fdi: Array<number>, 
+fdi: Array<number>,
 /**
  * In order.
  */
@@ -112,11 +112,11 @@ stages: Array<StageSummary>, };
 /**
  * A stage in a list.
  */
-export type StageSummary = { 
+export type StageSummary = {
 /**
  * Within the exercise.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */
@@ -125,31 +125,31 @@ title: string, };
 /**
  * A scan that was taken in.
  */
-export type ScanAnswer = { 
+export type ScanAnswer = {
 /**
  * SHA-256 of its bytes, hexadecimal.
  */
-id: string, 
+id: string,
 /**
  * Name of the file, without a folder.
  */
-name: string, 
+name: string,
 /**
  * Length of the file.
  */
-bytes: number, 
+bytes: number,
 /**
  * Format, in words.
  */
-format: string, 
+format: string,
 /**
  * After repair.
  */
-triangles: number, 
+triangles: number,
 /**
  * Sides of the box around it, mm.
  */
-size_mm: [number, number, number], 
+size_mm: [number, number, number],
 /**
  * What was found and repaired.
  */
@@ -158,7 +158,7 @@ warnings: Array<string>, };
 /**
  * Which scans are to be told apart.
  */
-export type RolesRequest = { 
+export type RolesRequest = {
 /**
  * One to three.
  */
@@ -172,19 +172,19 @@ export type Role = "after" | "before" | "opposing";
 /**
  * What a scan seems to be.
  */
-export type RoleAnswer = { 
+export type RoleAnswer = {
 /**
  * The scan.
  */
-scan: string, 
+scan: string,
 /**
  * What it is taken for; absent where nothing tells.
  */
-role: Role | null, 
+role: Role | null,
 /**
  * Whether the shapes prove it; else ask the user.
  */
-certain: boolean, 
+certain: boolean,
 /**
  * Why.
  */
@@ -193,43 +193,43 @@ because: string, };
 /**
  * An attempt to be measured.
  */
-export type AttemptRequest = { 
+export type AttemptRequest = {
 /**
  * Scan of the prepared tooth with its neighbours.
  */
-after: string, 
+after: string,
 /**
  * Scan of the same arch before cutting.
  */
-before?: string, 
+before?: string,
 /**
  * Scan of the opposing arch, jaws closed.
  */
-opposing?: string, 
+opposing?: string,
 /**
  * Whose frame the opposing scan shares: `before` (the usual) or `after`.
  */
-opposing_frame?: FrameName, 
+opposing_frame?: FrameName,
 /**
  * Number of the prepared tooth.
  */
-tooth: string, 
+tooth: string,
 /**
  * Numbering system; FDI where nothing is said.
  */
-system?: SystemName, 
+system?: SystemName,
 /**
  * A point on the mesial side of the tooth, in the frame of the before scan (of the after scan where there is none), mm.
  */
-mesial_point?: [number, number, number], 
+mesial_point?: [number, number, number],
 /**
  * What to hold it against.
  */
-exercise?: string, 
+exercise?: string,
 /**
  * The stage after which the scan was taken; the last where nothing is said.
  */
-stage?: string, 
+stage?: string,
 /**
  * Code of the learner, never a name.
  */
@@ -248,7 +248,7 @@ export type SystemName = "fdi" | "universal" | "palmer";
 /**
  * The id of something new.
  */
-export type Created = { 
+export type Created = {
 /**
  * Its id.
  */
@@ -257,31 +257,31 @@ id: string, };
 /**
  * How far an attempt has come.
  */
-export type AttemptAnswer = { 
+export type AttemptAnswer = {
 /**
  * Its id.
  */
-id: string, 
+id: string,
 /**
  * `waiting`, `running`, `done`, `refused`, `cancelled`.
  */
-state: AttemptState, 
+state: AttemptState,
 /**
  * The stage at hand, while it is running.
  */
-stage: StageName | null, 
+stage: StageName | null,
 /**
  * Why it was refused.
  */
-error: ErrorBody | null, 
+error: ErrorBody | null,
 /**
  * All that was asked.
  */
-request: AttemptRequest, 
+request: AttemptRequest,
 /**
  * The tooth, ISO 3950.
  */
-fdi: number, 
+fdi: number,
 /**
  * When it came, UTC.
  */
@@ -300,27 +300,27 @@ export type StageName = "read" | "align" | "find" | "measure" | "show" | "move" 
 /**
  * What happens to an attempt. The event's name is `type`.
  */
-export type AttemptEvent = { "type": "stage", 
+export type AttemptEvent = { "type": "stage",
 /**
  * Which.
  */
-name: StageName, 
+name: StageName,
 /**
  * `started` or `done`.
  */
-state: StageState, 
+state: StageState,
 /**
  * Stages that are done.
  */
-done: number, 
+done: number,
 /**
  * Stages in all.
  */
-of: number, 
+of: number,
 /**
  * Since the job began, ms.
  */
-elapsed_ms: number, } | { "type": "done", 
+elapsed_ms: number, } | { "type": "done",
 /**
  * Since the job began, ms.
  */
@@ -334,43 +334,43 @@ export type StageState = "started" | "done";
 /**
  * What can be shown of an attempt.
  */
-export type Scene = { 
+export type Scene = {
 /**
  * The tooth, ISO 3950.
  */
-fdi: number, 
+fdi: number,
 /**
  * The bodies that there are.
  */
-bodies: Array<Which>, 
+bodies: Array<Which>,
 /**
  * What is painted on them.
  */
-maps: Array<MapAnswer>, 
+maps: Array<MapAnswer>,
 /**
  * Best views, with a key each.
  */
-views: Array<ViewAnswer>, 
+views: Array<ViewAnswer>,
 /**
  * Unit vectors of the screen frame.
  */
-directions: Directions, 
+directions: Directions,
 /**
  * 4×4, row by row: takes points of the after scan (as the document has them) into the screen frame.
  */
-screen_from_after: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]], 
+screen_from_after: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]],
 /**
  * The eight aspects by rising angle: 0 mesial, 90 facial, 180 distal, 270 lingual.
  */
-aspects: Array<AspectAnswer>, 
+aspects: Array<AspectAnswer>,
 /**
  * The finish line, mm.
  */
-finish_line: Array<[number, number, number]>, 
+finish_line: Array<[number, number, number]>,
 /**
  * What to know of the target, or why there is none.
  */
-target_notes: Array<string>, 
+target_notes: Array<string>,
 /**
  * By part of the preparation, against the target.
  */
@@ -379,19 +379,19 @@ target_parts: Array<TargetPart>, };
 /**
  * How one part of the preparation lies to the target.
  */
-export type TargetPart = { 
+export type TargetPart = {
 /**
  * `occlusal`, `floor`, or the wall: `mesial`, `facial`, `distal`, `lingual`.
  */
-part: string, 
+part: string,
 /**
  * Median signed distance, mm; positive: too little was cut.
  */
-median_mm: number, 
+median_mm: number,
 /**
  * Most that is cut too deep, mm.
  */
-over_cut_mm: number, 
+over_cut_mm: number,
 /**
  * Most that is still to be cut, mm.
  */
@@ -400,27 +400,27 @@ under_cut_mm: number, };
 /**
  * Where things lie on the screen: unit vectors.
  */
-export type Directions = { 
+export type Directions = {
 /**
  * Towards the midline.
  */
-mesial: [number, number, number], 
+mesial: [number, number, number],
 /**
  * Away from it.
  */
-distal: [number, number, number], 
+distal: [number, number, number],
 /**
  * Towards cheek or lip.
  */
-facial: [number, number, number], 
+facial: [number, number, number],
 /**
  * Towards tongue or palate.
  */
-lingual: [number, number, number], 
+lingual: [number, number, number],
 /**
  * The tooth's axis, towards the opposing teeth.
  */
-occlusal: [number, number, number], 
+occlusal: [number, number, number],
 /**
  * The path of placement, away from the tooth.
  */
@@ -429,55 +429,55 @@ path: [number, number, number], };
 /**
  * A map.
  */
-export type MapAnswer = { 
+export type MapAnswer = {
 /**
  * Which.
  */
-id: MapKind, 
+id: MapKind,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * `mm` or `deg`.
  */
-unit: string, 
+unit: string,
 /**
  * The vertex attribute; with `_KNOWN` behind it that of the companion which is 1 where the value is known.
  */
-attribute: string, 
+attribute: string,
 /**
  * On which body.
  */
-of: Which, 
+of: Which,
 /**
  * Value of the first colour.
  */
-least: number, 
+least: number,
 /**
  * Value of the last colour.
  */
-most: number, 
+most: number,
 /**
  * Lines are drawn at multiples of this.
  */
-step: number, 
+step: number,
 /**
  * `batlow` or `vik`.
  */
-colour_map: string, 
+colour_map: string,
 /**
  * All 256 colours, `#rrggbb`.
  */
-colours: Array<string>, 
+colours: Array<string>,
 /**
  * The steps.
  */
-legend: Array<LegendStep>, 
+legend: Array<LegendStep>,
 /**
  * Expanded uncertainty of the value at one place.
  */
-u95: number, 
+u95: number,
 /**
  * Limits of the exercise on what the map shows, if one was given.
  */
@@ -486,27 +486,27 @@ limits: Array<LimitAnswer>, };
 /**
  * A limit of an exercise.
  */
-export type LimitAnswer = { 
+export type LimitAnswer = {
 /**
  * What people call the criterion.
  */
-title: string, 
+title: string,
 /**
  * The reading.
  */
-reading: string, 
+reading: string,
 /**
  * Ideal, lower end.
  */
-ideal_from: number | null, 
+ideal_from: number | null,
 /**
  * Ideal, upper end.
  */
-ideal_to: number | null, 
+ideal_to: number | null,
 /**
  * Acceptable, lower end.
  */
-acceptable_from: number | null, 
+acceptable_from: number | null,
 /**
  * Acceptable, upper end.
  */
@@ -515,19 +515,19 @@ acceptable_to: number | null, };
 /**
  * A view of the tooth.
  */
-export type ViewAnswer = { 
+export type ViewAnswer = {
 /**
  * `occlusal`, `facial` …
  */
-name: string, 
+name: string,
 /**
  * The key that shows it.
  */
-key: string, 
+key: string,
 /**
  * From the tooth to the viewer, unit.
  */
-direction: [number, number, number], 
+direction: [number, number, number],
 /**
  * Up on the screen, unit.
  */
@@ -536,15 +536,15 @@ up: [number, number, number], };
 /**
  * An aspect.
  */
-export type AspectAnswer = { 
+export type AspectAnswer = {
 /**
  * `mesial`, `mesiofacial` …
  */
-name: string, 
+name: string,
 /**
  * The middle of its sector.
  */
-angle_deg: number, 
+angle_deg: number,
 /**
  * The same as a unit vector square on the axis.
  */
@@ -553,15 +553,15 @@ direction: [number, number, number], };
 /**
  * A remark to be pinned.
  */
-export type RemarkRequest = { 
+export type RemarkRequest = {
 /**
  * Screen frame, mm.
  */
-at: [number, number, number], 
+at: [number, number, number],
 /**
  * What is said; 1 to 2000 characters.
  */
-text: string, 
+text: string,
 /**
  * Code of who says it; 1 to 40 characters.
  */
@@ -570,11 +570,11 @@ by: string, };
 /**
  * What changes on a remark.
  */
-export type RemarkChange = { 
+export type RemarkChange = {
 /**
  * Settled, or open again.
  */
-resolved?: boolean, 
+resolved?: boolean,
 /**
  * Removed, or brought back.
  */
@@ -583,31 +583,31 @@ removed?: boolean, };
 /**
  * A pinned remark.
  */
-export type RemarkAnswer = { 
+export type RemarkAnswer = {
 /**
  * Its id.
  */
-id: string, 
+id: string,
 /**
  * Screen frame, mm.
  */
-at: [number, number, number], 
+at: [number, number, number],
 /**
  * What is said.
  */
-text: string, 
+text: string,
 /**
  * Code of who says it.
  */
-by: string, 
+by: string,
 /**
  * When it came, UTC.
  */
-created: string, 
+created: string,
 /**
  * Whether it is settled.
  */
-resolved: boolean, 
+resolved: boolean,
 /**
  * Whether it is removed.
  */
@@ -616,23 +616,23 @@ removed: boolean, };
 /**
  * The demo's scans, taken in.
  */
-export type DemoAnswer = { 
+export type DemoAnswer = {
 /**
  * With their roles.
  */
-scans: Array<DemoScan>, 
+scans: Array<DemoScan>,
 /**
  * The tooth, ISO 3950.
  */
-tooth: string, 
+tooth: string,
 /**
  * What it may be held against.
  */
-exercise: string, 
+exercise: string,
 /**
  * The stage.
  */
-stage: string, 
+stage: string,
 /**
  * Code of the made-up learner.
  */
@@ -641,19 +641,40 @@ learner: string, };
 /**
  * One scan of the demo.
  */
-export type DemoScan = { 
+export type DemoScan = {
 /**
  * Its id.
  */
-id: string, 
+id: string,
 /**
  * Name of the file.
  */
-name: string, 
+name: string,
 /**
  * What it is.
  */
 role: Role, };
+
+/**
+ * A file that came into the watched folder.
+ */
+export type WatchedAnswer = {
+/**
+ * Order of coming since the start, from 1.
+ */
+number: number,
+/**
+ * Name of the file.
+ */
+name: string,
+/**
+ * The scan, if it is one.
+ */
+scan: ScanAnswer | null,
+/**
+ * Why it is none.
+ */
+error: ErrorBody | null, };
 
 /**
  * Which body.
@@ -668,19 +689,19 @@ export type MapKind = "reduction" | "clearance" | "taper" | "undercut" | "deviat
 /**
  * One step of a legend.
  */
-export type LegendStep = { 
+export type LegendStep = {
 /**
  * From this value.
  */
-from: number, 
+from: number,
 /**
  * Up to this.
  */
-to: number, 
+to: number,
 /**
  * The colour in the middle, `#rrggbb`.
  */
-colour: string, 
+colour: string,
 /**
  * The step in words.
  */
@@ -689,11 +710,11 @@ words: string, };
 /**
  * Where to cut.
  */
-export type SectionWish = { 
+export type SectionWish = {
 /**
  * A point of the plane, mm, screen frame.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * Perpendicular to the plane, towards the viewer; of any length but 0.
  */
@@ -702,15 +723,15 @@ normal: [number, number, number], };
 /**
  * A section.
  */
-export type Section = { 
+export type Section = {
 /**
  * The plane's coordinates.
  */
-plane: SectionPlane, 
+plane: SectionPlane,
 /**
  * Chains of points, `[across, up]` in mm, by body. A closed chain ends with its first point.
  */
-bodies: { [key in Which]?: Array<Array<[number, number]>> }, 
+bodies: { [key in Which]?: Array<Array<[number, number]>> },
 /**
  * The wall lines where the finish line crosses the plane about squarely.
  */
@@ -719,15 +740,15 @@ walls: Array<SectionWall>, };
 /**
  * Coordinates in a plane: `point = origin + across × u + up × v`.
  */
-export type SectionPlane = { 
+export type SectionPlane = {
 /**
  * Where u and v are 0, screen frame, mm.
  */
-origin: [number, number, number], 
+origin: [number, number, number],
 /**
  * Unit, to the right seen against the normal.
  */
-across: [number, number, number], 
+across: [number, number, number],
 /**
  * Unit, as far occlusal as the plane allows (mesial in a plane square on the axis).
  */
@@ -736,31 +757,31 @@ up: [number, number, number], };
 /**
  * A wall line in a section.
  */
-export type SectionWall = { 
+export type SectionWall = {
 /**
  * The finish line, mm in the plane.
  */
-edge: [number, number], 
+edge: [number, number],
 /**
  * Lower end of the line, mm in the plane.
  */
-from: [number, number], 
+from: [number, number],
 /**
  * Upper end.
  */
-to: [number, number], 
+to: [number, number],
 /**
  * Angle to the path as the station read it, degrees.
  */
-taper_deg: number, 
+taper_deg: number,
 /**
  * Width of the finish line as the station read it, mm.
  */
-width_mm: number, 
+width_mm: number,
 /**
  * Around the tooth.
  */
-angle_deg: number, 
+angle_deg: number,
 /**
  * The aspect.
  */
@@ -769,23 +790,23 @@ aspect: string, };
 /**
  * What to push, and where.
  */
-export type GaugeWish = { 
+export type GaugeWish = {
 /**
  * Where the bar's round end starts, screen frame, mm; a point of the prepared surface or before it.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * Where to it is pushed; of any length but 0.
  */
-direction: [number, number, number], 
+direction: [number, number, number],
 /**
  * Diameter of the bar, mm: 0.1 to 6.
  */
-width_mm: number, 
+width_mm: number,
 /**
  * Between which surfaces.
  */
-toward: Toward, 
+toward: Toward,
 /**
  * Farthest push, mm; 12 if left out, 40 at most.
  */
@@ -799,31 +820,31 @@ export type Toward = "opposing" | "neighbour";
 /**
  * How far the bar went.
  */
-export type GaugeAnswer = { 
+export type GaugeAnswer = {
 /**
  * Whether it goes all the way.
  */
-fits: boolean, 
+fits: boolean,
 /**
  * Whether it fits at all where it starts.
  */
-enters: boolean, 
+enters: boolean,
 /**
  * How far its end went, mm.
  */
-stops_at_mm: number, 
+stops_at_mm: number,
 /**
  * How far it was to go, mm.
  */
-length_mm: number, 
+length_mm: number,
 /**
  * Middle of the round end where it stopped, screen frame, mm.
  */
-end: [number, number, number], 
+end: [number, number, number],
 /**
  * Middle of the round end where it started, at the height that went farthest.
  */
-start: [number, number, number], 
+start: [number, number, number],
 /**
  * Where it touches, at most one point a body.
  */
@@ -832,11 +853,11 @@ touches: Array<GaugeTouch>, };
 /**
  * A contact.
  */
-export type GaugeTouch = { 
+export type GaugeTouch = {
 /**
  * With which body.
  */
-body: Which, 
+body: Which,
 /**
  * Screen frame, mm.
  */
@@ -845,11 +866,11 @@ point: [number, number, number], };
 /**
  * The finish line round the tooth.
  */
-export type RingAnswer = { 
+export type RingAnswer = {
 /**
  * Length, mm.
  */
-length_mm: number, 
+length_mm: number,
 /**
  * In order round the tooth; the last is followed by the first.
  */
@@ -858,47 +879,47 @@ stations: Array<RingStation>, };
 /**
  * One station.
  */
-export type RingStation = { 
+export type RingStation = {
 /**
  * On the finish line, screen frame, mm.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * Way along the finish line from the first station, mm.
  */
-along_mm: number, 
+along_mm: number,
 /**
  * Around the tooth: 0 mesial, 90 facial, 180 distal, 270 lingual.
  */
-angle_deg: number, 
+angle_deg: number,
 /**
  * The aspect.
  */
-aspect: string, 
+aspect: string,
 /**
  * Whether the finish line was seen here or bridged.
  */
-seen: boolean, 
+seen: boolean,
 /**
  * Kind of the finish line, as the reading of this aspect has it.
  */
-kind: string | null, 
+kind: string | null,
 /**
  * From the edge to the wall line, mm.
  */
-width_mm: Uncertain | null, 
+width_mm: Uncertain | null,
 /**
  * Over the gingiva, mm.
  */
-above_gingiva_mm: Uncertain | null, 
+above_gingiva_mm: Uncertain | null,
 /**
  * Angle of the wall to the path, degrees.
  */
-taper_deg: Uncertain | null, 
+taper_deg: Uncertain | null,
 /**
  * From the finish line to the occlusal line angle, mm.
  */
-wall_height_mm: number | null, 
+wall_height_mm: number | null,
 /**
  * Slope of the floor, degrees.
  */
@@ -907,11 +928,11 @@ declination_deg: number | null, };
 /**
  * A value with its expanded uncertainty, k = 2, in the same unit.
  */
-export type Uncertain = { 
+export type Uncertain = {
 /**
  * The value.
  */
-value: number, 
+value: number,
 /**
  * Its uncertainty at this one place.
  */
@@ -920,31 +941,31 @@ u95: number, };
 /**
  * What is known at a spot of the after scan.
  */
-export type Spot = { 
+export type Spot = {
 /**
  * The closest point of the after scan, screen frame, mm.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * Outward, unit.
  */
-normal: [number, number, number], 
+normal: [number, number, number],
 /**
  * The aspect it lies in.
  */
-aspect: string, 
+aspect: string,
 /**
  * Around the tooth: 0 mesial, 90 facial, 180 distal, 270 lingual.
  */
-angle_deg: number, 
+angle_deg: number,
 /**
  * Height over the finish line at this side, along the path, mm.
  */
-above_finish_line_mm: number, 
+above_finish_line_mm: number,
 /**
  * `gingival`, `middle` or `occlusal` third of the wall; absent off the prepared tooth.
  */
-third: string | null, 
+third: string | null,
 /**
  * What the maps say here; a map that knows nothing here is left out.
  */
@@ -953,19 +974,19 @@ values: Array<SpotValue>, };
 /**
  * The value of one map.
  */
-export type SpotValue = { 
+export type SpotValue = {
 /**
  * Which map.
  */
-map: MapKind, 
+map: MapKind,
 /**
  * `mm` or `deg`.
  */
-unit: string, 
+unit: string,
 /**
  * The value.
  */
-value: number, 
+value: number,
 /**
  * Its uncertainty at this one place.
  */
@@ -974,44 +995,44 @@ u95: number, };
 /**
  * One movement of the jaw.
  */
-export type MovementAnswer = { 
+export type MovementAnswer = {
 /**
  * Its id, as in the reading `clearance.excursion.<name>_mm`.
  */
-name: string, 
+name: string,
 /**
  * The opposing teeth against their closed place, at equal shares from 0 closed to 1; 4×4, row by row, screen frame. The
  * prepared tooth rests. Empty where the movement could not be followed.
  */
-poses: Array<[[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]]>, 
+poses: Array<[[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]]>,
 /**
  * Way of the lower incisal point at each pose, mm.
  */
-travel_mm: Array<number>, 
+travel_mm: Array<number>,
 /**
  * How far the teeth open the jaw at each pose, mm at the prepared tooth.
  */
-opened_mm: Array<number>, 
+opened_mm: Array<number>,
 /**
  * Whether it was recorded.
  */
-is_recorded: boolean, 
+is_recorded: boolean,
 /**
  * The reading: least clearance over the whole path, mm.
  */
-least_clearance_mm: number | null, 
+least_clearance_mm: number | null,
 /**
  * Its expanded uncertainty, mm.
  */
-u95_mm: number | null, 
+u95_mm: number | null,
 /**
  * At which pose it is least, as a fractional place in `poses`.
  */
-at_pose: number | null, 
+at_pose: number | null,
 /**
  * Where on the prepared tooth, screen frame, mm.
  */
-at: [number, number, number] | null, 
+at: [number, number, number] | null,
 /**
  * Why there are no poses, or no reading.
  */
@@ -1020,47 +1041,47 @@ refused: string | null, };
 /**
  * A measurement as written out. Field by field the JSON of `docs/measurement.schema.json`.
  */
-export type Document = { 
+export type Document = {
 /**
  * [`SCHEMA`].
  */
-schema: string, 
+schema: string,
 /**
  * What made it.
  */
-tool: Tool, 
+tool: Tool,
 /**
  * The scans, by role.
  */
-inputs: { [key in string]: Input }, 
+inputs: { [key in string]: Input },
 /**
  * The tooth.
  */
-tooth: ToothEntry, 
+tooth: ToothEntry,
 /**
  * Frames, row by row.
  */
-frame: Frames, 
+frame: Frames,
 /**
  * Path of placement, unit vector in the after scan's frame, and how it was chosen.
  */
-path: PathEntry, 
+path: PathEntry,
 /**
  * The finish line in the after scan's frame.
  */
-finish_line: FinishLineEntry, 
+finish_line: FinishLineEntry,
 /**
  * Readings by id.
  */
-readings: { [key in string]: Reading }, 
+readings: { [key in string]: Reading },
 /**
  * Readings that could not be taken, by id, each with the reason.
  */
-refused: { [key in string]: string }, 
+refused: { [key in string]: string },
 /**
  * What the user should know.
  */
-warnings: Array<string>, 
+warnings: Array<string>,
 /**
  * What the readings are not.
  */
@@ -1069,11 +1090,11 @@ cautions: Array<string>, };
 /**
  * What made a document.
  */
-export type Tool = { 
+export type Tool = {
 /**
  * `kerf`.
  */
-name: string, 
+name: string,
 /**
  * Its version.
  */
@@ -1082,23 +1103,23 @@ version: string, };
 /**
  * One scan.
  */
-export type Input = { 
+export type Input = {
 /**
  * File name without its folder.
  */
-file: string, 
+file: string,
 /**
  * Of the bytes as given.
  */
-sha256: string, 
+sha256: string,
 /**
  * File format.
  */
-format: string, 
+format: string,
 /**
  * After repair.
  */
-n_triangles: number, 
+n_triangles: number,
 /**
  * What was found and repaired.
  */
@@ -1107,15 +1128,15 @@ findings: Array<string>, };
 /**
  * The tooth, in all numbering systems.
  */
-export type ToothEntry = { 
+export type ToothEntry = {
 /**
  * FDI (ISO 3950) number.
  */
-fdi: number, 
+fdi: number,
 /**
  * What the given number was taken for.
  */
-taken_for: string, 
+taken_for: string,
 /**
  * Why this side is mesial.
  */
@@ -1124,19 +1145,19 @@ mesial_because: string, };
 /**
  * Where things are.
  */
-export type Frames = { 
+export type Frames = {
 /**
  * x mesial, y facial, z occlusal, origin at the centre of the finish line; left-handed in quadrants 2 and 4.
  */
-tooth_from_after: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]], 
+tooth_from_after: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]],
 /**
  * From the alignment; absent without a before scan.
  */
-before_from_after?: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]], 
+before_from_after?: [[number, number, number, number], [number, number, number, number], [number, number, number, number], [number, number, number, number]],
 /**
  * Standard uncertainty of the tooth's axis, degrees.
  */
-axis_sigma_deg: number, 
+axis_sigma_deg: number,
 /**
  * What the axis rests on.
  */
@@ -1145,11 +1166,11 @@ axis_evidence: Array<string>, };
 /**
  * The path of placement.
  */
-export type PathEntry = { 
+export type PathEntry = {
 /**
  * Unit vector in the after scan's frame.
  */
-direction: [number, number, number], 
+direction: [number, number, number],
 /**
  * `best`, `axis` or `fixed`.
  */
@@ -1158,15 +1179,15 @@ choice: string, };
 /**
  * The finish line.
  */
-export type FinishLineEntry = { 
+export type FinishLineEntry = {
 /**
  * Length, mm.
  */
-length_mm: number, 
+length_mm: number,
 /**
  * Points in the after scan's frame, mm.
  */
-points: Array<[number, number, number]>, 
+points: Array<[number, number, number]>,
 /**
  * One entry a point at which the section could be read.
  */
@@ -1175,35 +1196,35 @@ stations: Array<StationEntry>, };
 /**
  * What one section says.
  */
-export type StationEntry = { 
+export type StationEntry = {
 /**
  * Around the tooth: 0 mesial, 90 facial, 180 distal, 270 lingual.
  */
-angle_deg: number, 
+angle_deg: number,
 /**
  * The finish-line point, after scan's frame.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * Whether the finish line was seen here or bridged.
  */
-seen: boolean, 
+seen: boolean,
 /**
  * Angle of the wall line to the path.
  */
-taper_deg: number | null, 
+taper_deg: number | null,
 /**
  * From the edge to the wall line.
  */
-width_mm: number | null, 
+width_mm: number | null,
 /**
  * From the finish line to the occlusal line angle.
  */
-wall_height_mm: number | null, 
+wall_height_mm: number | null,
 /**
  * Slope of the floor.
  */
-declination_deg: number | null, 
+declination_deg: number | null,
 /**
  * Over the gingiva, along the tooth's axis.
  */
@@ -1217,23 +1238,23 @@ export type Value = number | string;
 /**
  * One reading.
  */
-export type Reading = { 
+export type Reading = {
 /**
  * The value.
  */
-value: Value, 
+value: Value,
 /**
  * `mm`, `deg`, `um`, `mm2`, `mm3`, `pct`, or empty.
  */
-unit: string, 
+unit: string,
 /**
  * Expanded uncertainty, k = 2, in the same unit.
  */
-u95?: number, 
+u95?: number,
 /**
  * Where on the tooth.
  */
-where?: Place, 
+where?: Place,
 /**
  * What to know about it.
  */
@@ -1242,15 +1263,15 @@ note?: string, } & ({ [key in string]: number | string });
 /**
  * A place on the tooth.
  */
-export type Place = { 
+export type Place = {
 /**
  * After scan's frame, mm.
  */
-point: [number, number, number], 
+point: [number, number, number],
 /**
  * The aspect it lies in.
  */
-aspect: string, 
+aspect: string,
 /**
  * Around the tooth.
  */
@@ -1259,39 +1280,39 @@ angle_deg: number, };
 /**
  * What was asked, how it is to be reached, and how it is graded. All inheritance is resolved.
  */
-export type Exercise = { 
+export type Exercise = {
 /**
  * Name by which it is called: small letters, digits, hyphens.
  */
-name: string, 
+name: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * A sentence or two for the learner.
  */
-summary?: string, 
+summary?: string,
 /**
  * The teeth it is for.
  */
-teeth: Array<Teeth>, 
+teeth: Array<Teeth>,
 /**
  * The restoration that the preparation is for.
  */
-restoration: string, 
+restoration: string,
 /**
  * Its material.
  */
-material: string, 
+material: string,
 /**
  * What to know.
  */
-notes: Array<string>, 
+notes: Array<string>,
 /**
  * How points are given.
  */
-scoring: Scoring, 
+scoring: Scoring,
 /**
  * In order; the last is the final check.
  */
@@ -1300,27 +1321,27 @@ stages: Array<Stage>, };
 /**
  * One step of the work, after which a scan may be taken.
  */
-export type Stage = { 
+export type Stage = {
 /**
  * Id within the exercise.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * Ids of instruments of the kit, in the order of use.
  */
-instruments: Array<string>, 
+instruments: Array<string>,
 /**
  * The check with a hand gauge.
  */
-gauge?: Gauge, 
+gauge?: Gauge,
 /**
  * What to watch.
  */
-notes: Array<string>, 
+notes: Array<string>,
 /**
  * What a scan after this stage is held against.
  */
@@ -1329,11 +1350,11 @@ criteria: Array<Criterion>, };
 /**
  * A check at the chair without a scan.
  */
-export type Gauge = { 
+export type Gauge = {
 /**
  * Width of the gauge's bar, mm.
  */
-bar_mm: number, 
+bar_mm: number,
 /**
  * What to do with it and what tells that it is right.
  */
@@ -1342,67 +1363,67 @@ check: string, };
 /**
  * Limits on one reading, or on one reading at several places.
  */
-export type Criterion = { 
+export type Criterion = {
 /**
  * Id within the stage.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * Id of the reading; `*` stands for each of `places`.
  */
-reading: string, 
+reading: string,
 /**
  * A further number of the reading instead of its value: `least`, `p05` …
  */
-part?: string, 
+part?: string,
 /**
  * Unit of the limits; empty for ratios, counts and words.
  */
-unit: string, 
+unit: string,
 /**
  * What `*` stands for, in order.
  */
-places: Array<string>, 
+places: Array<string>,
 /**
  * The limits.
  */
-wanted: Wanted, 
+wanted: Wanted,
 /**
  * Other limits at single places.
  */
-at: { [key in string]: Exception }, 
+at: { [key in string]: Exception },
 /**
  * On which side a value outside acceptable fails the whole.
  */
-critical?: Critical, 
+critical?: Critical,
 /**
  * Share of the points.
  */
-weight: number, 
+weight: number,
 /**
  * How several places become one score.
  */
-places_score: PlacesScore, 
+places_score: PlacesScore,
 /**
  * Between ideal and acceptable; the exercise's own way where left out.
  */
-credit?: Credit, 
+credit?: Credit,
 /**
  * When the reading was not taken; the exercise's own way where left out.
  */
-not_measured?: NotMeasured, 
+not_measured?: NotMeasured,
 /**
  * Where the limits come from.
  */
-source: Array<Source>, 
+source: Array<Source>,
 /**
  * Where authorities differ, and which was taken.
  */
-disagreement?: string, 
+disagreement?: string,
 /**
  * What to know.
  */
@@ -1411,11 +1432,11 @@ note?: string, };
 /**
  * Limits of their own at one place.
  */
-export type Exception = { 
+export type Exception = {
 /**
  * The limits there.
  */
-wanted: Wanted, 
+wanted: Wanted,
 /**
  * Where they come from; as for the other places if empty.
  */
@@ -1424,19 +1445,19 @@ source?: Array<Source>, };
 /**
  * Limits: on a number or on a word.
  */
-export type Wanted = { 
+export type Wanted = {
 /**
  * Full marks.
  */
-ideal: Range, 
+ideal: Range,
 /**
  * Still right.
  */
-acceptable: Range, } | { 
+acceptable: Range, } | {
 /**
  * Full marks.
  */
-ideal_words: Array<string>, 
+ideal_words: Array<string>,
 /**
  * Still right.
  */
@@ -1470,31 +1491,31 @@ export type NotMeasured = "leave_out" | "zero" | "no_grade";
 /**
  * How points are given.
  */
-export type Scoring = { 
+export type Scoring = {
 /**
  * Whether one critical error fails the whole, whatever the points.
  */
-critical_error_fails: boolean, 
+critical_error_fails: boolean,
 /**
  * Between ideal and acceptable.
  */
-credit: Credit, 
+credit: Credit,
 /**
  * What the end of acceptable earns.
  */
-acceptable_credit_pct: number, 
+acceptable_credit_pct: number,
 /**
  * When a limit lies inside the uncertainty.
  */
-too_close: TooClose, 
+too_close: TooClose,
 /**
  * When a reading was not taken.
  */
-not_measured: NotMeasured, 
+not_measured: NotMeasured,
 /**
  * Less of the weight than this measured gives no grade.
  */
-measured_at_least_pct: number, 
+measured_at_least_pct: number,
 /**
  * Pass mark.
  */
@@ -1503,11 +1524,11 @@ pass_pct: number, };
 /**
  * From and to, both included; an end that is left out is open.
  */
-export type Range = { 
+export type Range = {
 /**
  * Lower end, in the unit of its reading.
  */
-from?: number, 
+from?: number,
 /**
  * Upper end, in the unit of its reading.
  */
@@ -1526,15 +1547,15 @@ export type Teeth = string;
 /**
  * A grade with advice; every place in the screen frame.
  */
-export type GradeAnswer = { 
+export type GradeAnswer = {
 /**
  * Decisions, findings, points.
  */
-grade: Grade, 
+grade: Grade,
 /**
  * What to do about it, most urgent first.
  */
-advice: Array<Advice>, 
+advice: Array<Advice>,
 /**
  * Language of the advice.
  */
@@ -1543,47 +1564,47 @@ language: string, };
 /**
  * A measurement held against one stage of an exercise.
  */
-export type Grade = { 
+export type Grade = {
 /**
  * [`SCHEMA`].
  */
-schema: string, 
+schema: string,
 /**
  * Version of the program that graded.
  */
-version: string, 
+version: string,
 /**
  * What was asked.
  */
-exercise: ExerciseEntry, 
+exercise: ExerciseEntry,
 /**
  * The stage after which the scan was taken.
  */
-stage: StageEntry, 
+stage: StageEntry,
 /**
  * What was graded.
  */
-document: DocumentEntry, 
+document: DocumentEntry,
 /**
  * What the readings earn.
  */
-computed: Tally, 
+computed: Tally,
 /**
  * What counts: the computed result, or what instructors made of it.
  */
-standing: Tally, 
+standing: Tally,
 /**
  * What instructors decided otherwise, in order.
  */
-overrides?: Array<Override>, 
+overrides?: Array<Override>,
 /**
  * Criterion by criterion, in the order of the exercise.
  */
-criteria: Array<CriterionGrade>, 
+criteria: Array<CriterionGrade>,
 /**
  * Limits of the last stage that can no longer be met, whatever is cut; empty at the last stage itself.
  */
-lost_ahead?: Array<Lost>, 
+lost_ahead?: Array<Lost>,
 /**
  * What a grade is not.
  */
@@ -1592,15 +1613,15 @@ cautions: Array<string>, };
 /**
  * What was asked.
  */
-export type ExerciseEntry = { 
+export type ExerciseEntry = {
 /**
  * Its name.
  */
-name: string, 
+name: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * How it gives points.
  */
@@ -1609,19 +1630,19 @@ scoring: Scoring, };
 /**
  * The stage held against.
  */
-export type StageEntry = { 
+export type StageEntry = {
 /**
  * Its id.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * Its place among the stages, from 1.
  */
-number: number, 
+number: number,
 /**
  * How many there are.
  */
@@ -1630,11 +1651,11 @@ of: number, };
 /**
  * What was graded.
  */
-export type DocumentEntry = { 
+export type DocumentEntry = {
 /**
  * FDI number.
  */
-fdi: number, 
+fdi: number,
 /**
  * Of the scan after cutting; empty if the document does not say.
  */
@@ -1643,35 +1664,35 @@ after_sha256: string, };
 /**
  * Points and what they mean.
  */
-export type Tally = { 
+export type Tally = {
 /**
  * Earned.
  */
-points: number, 
+points: number,
 /**
  * What could be earned from what was measured.
  */
-possible: number, 
+possible: number,
 /**
  * Of the weight, how much was measured, percent.
  */
-measured_pct: number, 
+measured_pct: number,
 /**
  * Points of possible, percent; absent if nothing was possible.
  */
-pct?: number, 
+pct?: number,
 /**
  * Passed or not.
  */
-outcome: Outcome, 
+outcome: Outcome,
 /**
  * Ids of criteria with a critical error.
  */
-critical_errors: Array<string>, 
+critical_errors: Array<string>,
 /**
  * Ids of critical criteria of which it cannot be said whether there is a critical error: too close, or not measured.
  */
-critical_open: Array<string>, 
+critical_open: Array<string>,
 /**
  * How the outcome came about, sentence by sentence.
  */
@@ -1685,59 +1706,59 @@ export type Outcome = "passed" | "not_passed" | "not_graded";
 /**
  * One criterion.
  */
-export type CriterionGrade = { 
+export type CriterionGrade = {
 /**
  * Id in the stage.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * Its weight in the exercise.
  */
-weight: number, 
+weight: number,
 /**
  * Earned.
  */
-points: number, 
+points: number,
 /**
  * What could be earned from what was measured.
  */
-possible: number, 
+possible: number,
 /**
  * On which side a failure is critical.
  */
-critical?: Critical, 
+critical?: Critical,
 /**
  * Whether there is a critical error.
  */
-critical_error: boolean, 
+critical_error: boolean,
 /**
  * Whether it cannot be said if there is one: too close, or not measured.
  */
-critical_open: boolean, 
+critical_open: boolean,
 /**
  * What happens to readings that were not taken.
  */
-not_measured: NotMeasured, 
+not_measured: NotMeasured,
 /**
  * How several places became one score.
  */
-places_score: PlacesScore, 
+places_score: PlacesScore,
 /**
  * The reading that does best, where there are several and they differ.
  */
-best?: string, 
+best?: string,
 /**
  * The reading that does worst, where there are several and they differ.
  */
-worst?: string, 
+worst?: string,
 /**
  * Where the limits come from.
  */
-source: Array<Source>, 
+source: Array<Source>,
 /**
  * Reading by reading.
  */
@@ -1746,75 +1767,75 @@ items: Array<Item>, };
 /**
  * One reading against its limits.
  */
-export type Item = { 
+export type Item = {
 /**
  * Id of the reading.
  */
-reading: string, 
+reading: string,
 /**
  * What the criterion's `*` stands for here.
  */
-at?: string, 
+at?: string,
 /**
  * The further number of the reading that was asked for.
  */
-part?: string, 
+part?: string,
 /**
  * Where the reading has its place.
  */
-where?: Place, 
+where?: Place,
 /**
  * What was read; absent if it was not.
  */
-value?: Value, 
+value?: Value,
 /**
  * Unit of value and limits.
  */
-unit: string, 
+unit: string,
 /**
  * Expanded uncertainty, k = 2.
  */
-u95?: number, 
+u95?: number,
 /**
  * The limits.
  */
-wanted: Wanted, 
+wanted: Wanted,
 /**
  * Against ideal.
  */
-ideal?: Decision, 
+ideal?: Decision,
 /**
  * Against acceptable.
  */
-acceptable?: Decision, 
+acceptable?: Decision,
 /**
  * The two decisions in one word.
  */
-level: Level, 
+level: Level,
 /**
  * Why it was not measured.
  */
-not_measured?: string, 
+not_measured?: string,
 /**
  * What is off.
  */
-finding?: Finding, 
+finding?: Finding,
 /**
  * Share of the points, percent; absent where the weight does not count.
  */
-credit_pct?: number, 
+credit_pct?: number,
 /**
  * Earned.
  */
-points: number, 
+points: number,
 /**
  * What could be earned.
  */
-possible: number, 
+possible: number,
 /**
  * Whether this is a critical error.
  */
-critical_error: boolean, 
+critical_error: boolean,
 /**
  * How the points came about.
  */
@@ -1828,39 +1849,39 @@ export type Level = "ideal" | "acceptable" | "not_acceptable" | "too_close" | "n
 /**
  * A limit of the last stage that can no longer be met.
  */
-export type Lost = { 
+export type Lost = {
 /**
  * Id of the last stage's criterion.
  */
-criterion: string, 
+criterion: string,
 /**
  * What people call it.
  */
-title: string, 
+title: string,
 /**
  * The reading.
  */
-reading: string, 
+reading: string,
 /**
  * What was read.
  */
-value: Value, 
+value: Value,
 /**
  * Unit of value and limits.
  */
-unit: string, 
+unit: string,
 /**
  * Expanded uncertainty, k = 2.
  */
-u95?: number, 
+u95?: number,
 /**
  * The last stage's limits.
  */
-wanted: Wanted, 
+wanted: Wanted,
 /**
  * Whether it will be a critical error then.
  */
-critical: boolean, 
+critical: boolean,
 /**
  * What is off.
  */
@@ -1869,27 +1890,27 @@ finding: Finding, };
 /**
  * One thing that is not as asked.
  */
-export type Finding = { 
+export type Finding = {
 /**
  * Too little, too much, or beside what is asked.
  */
-kind: FindingKind, 
+kind: FindingKind,
 /**
  * Whether it can still be put right.
  */
-mend: Mend, 
+mend: Mend,
 /**
  * How far the value lies outside acceptable, in the reading's unit: negative below, positive above, 0 inside.
  */
-past_acceptable?: number, 
+past_acceptable?: number,
 /**
  * The same for ideal.
  */
-past_ideal?: number, 
+past_ideal?: number,
 /**
  * Where on the tooth.
  */
-where?: Place, 
+where?: Place,
 /**
  * All of it in a sentence.
  */
@@ -1913,19 +1934,19 @@ export type Decision = "meets" | "does_not_meet" | "too_close";
 /**
  * One decision of an instructor.
  */
-export type Override = { 
+export type Override = {
 /**
  * Who, as a code: grades carry no names.
  */
-by: string, 
+by: string,
 /**
  * Why.
  */
-reason: string, 
+reason: string,
 /**
  * When, as the caller writes it; grading has no clock.
  */
-when?: string, 
+when?: string,
 /**
  * What changes.
  */
@@ -1934,15 +1955,15 @@ change: Change, };
 /**
  * What an override changes.
  */
-export type Change = { "points": { 
+export type Change = { "points": {
 /**
  * Its id.
  */
-criterion: string, 
+criterion: string,
 /**
  * From 0 to the criterion's weight.
  */
-points: number, } } | { "waive": { 
+points: number, } } | { "waive": {
 /**
  * Its criterion's id.
  */
@@ -1951,47 +1972,47 @@ criterion: string, } } | { "outcome": Outcome };
 /**
  * One thing to do, or to know.
  */
-export type Advice = { 
+export type Advice = {
 /**
  * All of it in one sentence.
  */
-sentence: string, 
+sentence: string,
 /**
  * How soon.
  */
-urgency: Urgency, 
+urgency: Urgency,
 /**
  * What it is about.
  */
-concern: Concern, 
+concern: Concern,
 /**
  * Which way the value is off, where it is.
  */
-kind?: FindingKind, 
+kind?: FindingKind,
 /**
  * Whether something can still be done on this tooth, or by another scan.
  */
-can_be_mended: boolean, 
+can_be_mended: boolean,
 /**
  * 1 a few strokes, 2 a few minutes, 3 takes other work with it.
  */
-quick: number, 
+quick: number,
 /**
  * Ids of the criteria that ask for it.
  */
-criteria: Array<string>, 
+criteria: Array<string>,
 /**
  * The readings; several only where they were not measured for one cause.
  */
-readings: Array<string>, 
+readings: Array<string>,
 /**
  * Where on the tooth.
  */
-where?: Place, 
+where?: Place,
 /**
  * What to cut with; absent where nothing is cut, or the kit has nothing that suits.
  */
-instrument?: Instrument, 
+instrument?: Instrument,
 /**
  * What to check with.
  */
@@ -2000,11 +2021,11 @@ gauge?: Instrument, };
 /**
  * An instrument of the kit.
  */
-export type Instrument = { 
+export type Instrument = {
 /**
  * Its id in the kit.
  */
-id: string, 
+id: string,
 /**
  * What people call it.
  */

@@ -20,6 +20,9 @@ pub struct Arguments {
     /// Address to listen on; without accounts only one of this machine alone.
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
     pub listen: IpAddr,
+    /// Folder into which the scanner's program writes: new scans come into the app by themselves.
+    #[arg(long, value_name = "FOLDER")]
+    pub watch: Option<PathBuf>,
     /// Do not open the browser.
     #[arg(long)]
     pub no_open: bool,
@@ -33,11 +36,15 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
             anyhow!("no folder for the user's data is known here; give one with --data FOLDER")
         })?,
     };
+    if let Some(folder) = arguments.watch.as_ref().filter(|folder| !folder.is_dir()) {
+        anyhow::bail!("--watch: {}: is no folder; make it first, or check the name", folder.display());
+    }
     let usual = Config::new(&data);
     let config = Config {
         address: arguments.listen,
         port: arguments.port.unwrap_or(usual.port),
         or_any_port: arguments.port.is_none(),
+        watch: arguments.watch.clone(),
         ..usual
     };
     let runtime = tokio::runtime::Runtime::new().context("no threads to be had; close other programs")?;

@@ -23,7 +23,7 @@ pub async fn about(State(app): State<App>) -> Json<About> {
         version: env!("CARGO_PKG_VERSION").into(),
         cautions: CAUTIONS.map(str::to_owned).to_vec(),
         upload_bytes: app.0.config.upload_bytes as u64,
-        watches: false,
+        watches: app.0.config.watch.is_some(),
     })
 }
 

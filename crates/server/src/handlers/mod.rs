@@ -8,6 +8,7 @@ pub mod grade;
 pub mod remarks;
 pub mod scans;
 pub mod views;
+pub mod watched;
 
 use axum::extract::{FromRequest, FromRequestParts};
 
