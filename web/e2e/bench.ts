@@ -28,12 +28,13 @@ export class Server {
   constructor(
     private readonly port: number,
     private readonly data: string,
+    private readonly more: string[] = [],
   ) {
     this.url = `http://127.0.0.1:${port}`
   }
 
   async start(): Promise<void> {
-    const wanted = ['serve', '--port', String(this.port), '--data', this.data, '--no-open']
+    const wanted = ['serve', '--port', String(this.port), '--data', this.data, '--no-open', ...this.more]
     this.process = spawn(findKerf(), wanted, { stdio: ['ignore', 'ignore', 'inherit'] })
     for (let tries = 0; tries < 100; tries++) {
       if (await fetch(`${this.url}/api/v1/about`).then((answer) => answer.ok, () => false)) return

@@ -1,6 +1,8 @@
-import { readFileSync } from 'node:fs'
+import { copyFileSync, mkdtempSync, readFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 
-import { expect, expectAccessible, expectDrawn, test } from './bench.ts'
+import { expect, expectAccessible, expectDrawn, Server, test } from './bench.ts'
 
 test('scans are dropped, measured, and show the values that the core computed', async ({ page, demo }) => {
   await page.goto('/')
@@ -78,6 +80,17 @@ test('a tooth without neighbours is not guessed about: one tap says which side i
   const id = page.url().split('/').at(-1)!
   const { request } = (await (await fetch(`${server.url}/api/v1/attempts/${id}`)).json()) as { request: { mesial_point: number[] } }
   expect(request.mesial_point).toHaveLength(3)
+})
+
+test('a scan that is left in the watched folder appears by itself', async ({ page, demo }) => {
+  const folder = mkdtempSync(join(tmpdir(), 'kerf-watch-'))
+  const server = new Server(41_872, mkdtempSync(join(tmpdir(), 'kerf-e2e-')), ['--watch', folder])
+  await server.start()
+  await page.goto(`${server.url}/`)
+  await expect(page.getByRole('button', { name: 'Try the demo tooth' })).toBeVisible()
+  copyFileSync(demo.after, join(folder, 'scan-0417.stl'))
+  await expect(page.getByLabel('Role of scan-0417.stl')).toHaveValue('after')
+  await server.stop()
 })
 
 test('the demo tooth is one press away, by keyboard alone', async ({ page }) => {
