@@ -106,7 +106,7 @@ test('show me moves the camera; criteria and readings say why', async ({ page, m
   await page.getByLabel('Search the readings').fill('no such words')
   await expect(page.getByText('No reading has these words.')).toBeVisible()
   await page.getByLabel('Search the readings').fill('clearance')
-  await expect(page.getByRole('rowheader', { name: 'Mip' })).toBeVisible()
+  await expect(page.getByRole('rowheader', { name: 'Jaws closed (MIP)' })).toBeVisible()
   await expectAccessible(page)
 })
 

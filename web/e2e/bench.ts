@@ -28,12 +28,13 @@ export class Server {
   constructor(
     private readonly port: number,
     private readonly data: string,
+    private readonly more: string[] = [],
   ) {
     this.url = `http://127.0.0.1:${port}`
   }
 
   async start(): Promise<void> {
-    const wanted = ['serve', '--port', String(this.port), '--data', this.data, '--no-open']
+    const wanted = ['serve', '--port', String(this.port), '--data', this.data, '--no-open', ...this.more]
     this.process = spawn(findKerf(), wanted, { stdio: ['ignore', 'ignore', 'inherit'] })
     for (let tries = 0; tries < 100; tries++) {
       if (await fetch(`${this.url}/api/v1/about`).then((answer) => answer.ok, () => false)) return
@@ -56,6 +57,8 @@ export interface Demo {
   before: string
   opposing: string
   readings: Record<string, { value: number | string; u95?: number; unit: string }>
+  /** Row by row. */
+  frame: { tooth_from_after: number[][] }
 }
 
 interface Fixtures {
@@ -85,9 +88,9 @@ export const test = base.extend<Fixtures, WorkerFixtures>({
     async ({}, use) => {
       const folder = mkdtempSync(join(tmpdir(), 'kerf-demo-'))
       execFileSync(findKerf(), ['demo', '--out', folder], { stdio: 'ignore' })
-      const { readings } = JSON.parse(readFileSync(join(folder, 'readings.json'), 'utf8')) as Pick<Demo, 'readings'>
+      const { readings, frame } = JSON.parse(readFileSync(join(folder, 'readings.json'), 'utf8')) as Pick<Demo, 'readings' | 'frame'>
       const [after, before, opposing] = ['after', 'before', 'opposing'].map((name) => join(folder, `${name}.stl`)) as [string, string, string]
-      await use({ after, before, opposing, readings })
+      await use({ after, before, opposing, readings, frame })
       rmSync(folder, { recursive: true, force: true })
     },
     { scope: 'worker', timeout: 120_000 },

@@ -1,6 +1,8 @@
-import { readFileSync } from 'node:fs'
+import { copyFileSync, mkdtempSync, readFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 
-import { expect, expectAccessible, expectDrawn, test } from './bench.ts'
+import { expect, expectAccessible, expectDrawn, Server, test } from './bench.ts'
 
 test('scans are dropped, measured, and show the values that the core computed', async ({ page, demo }) => {
   await page.goto('/')
@@ -42,6 +44,53 @@ test('a dropped file is taken like a chosen one', async ({ page }) => {
   })
   await page.dispatchEvent('body', 'drop', { dataTransfer: data })
   await expect(page.getByRole('alert').filter({ hasText: 'letter.ply' })).toBeVisible()
+})
+
+/** The triangles of a binary STL within so many millimetres of the tooth's axis. */
+function cropped(stl: Buffer, tooth_from_scan: number[][], radius_mm: number): Buffer {
+  const kept: Buffer[] = []
+  for (let start = 84; start < stl.length; start += 50) {
+    const corner = [0, 4, 8].map((offset) => stl.readFloatLE(start + 12 + offset))
+    const part = (row: number): number => tooth_from_scan[row]!.reduce((sum, x, k) => sum + x * (corner[k] ?? 1), 0)
+    if (Math.hypot(part(0), part(1)) < radius_mm) kept.push(stl.subarray(start, start + 50))
+  }
+  const head = Buffer.alloc(84)
+  head.writeUInt32LE(kept.length, 80)
+  return Buffer.concat([head, ...kept])
+}
+
+test('a tooth without neighbours is not guessed about: one tap says which side is mesial', async ({ page, demo, server }) => {
+  await page.goto('/')
+  const buffer = cropped(readFileSync(demo.after), demo.frame.tooth_from_after, 8.2)
+  await page.getByLabel('Scan files').setInputFiles({ name: 'alone.stl', mimeType: 'model/stl', buffer })
+  await expect(page.getByLabel('Role of alone.stl')).toHaveValue('after')
+  await page.getByRole('radio', { name: /^26,/ }).click()
+  await page.getByRole('button', { name: 'Measure', exact: true }).click()
+  await expect(page.getByRole('heading', { name: 'Tap the mesial side of tooth 26' })).toBeVisible({ timeout: 40_000 })
+  await expectAccessible(page)
+  const first = page.url()
+  const box = (await page.locator('.tap canvas').boundingBox())!
+  const take = page.getByRole('button', { name: 'This side is mesial: measure' })
+  await expect(async () => {
+    await page.mouse.click(box.x + box.width * 0.58, box.y + box.height * 0.5)
+    await expect(take).toBeEnabled({ timeout: 500 })
+  }).toPass()
+  await take.click()
+  await expect(page).not.toHaveURL(first)
+  const id = page.url().split('/').at(-1)!
+  const { request } = (await (await fetch(`${server.url}/api/v1/attempts/${id}`)).json()) as { request: { mesial_point: number[] } }
+  expect(request.mesial_point).toHaveLength(3)
+})
+
+test('a scan that is left in the watched folder appears by itself', async ({ page, demo }) => {
+  const folder = mkdtempSync(join(tmpdir(), 'kerf-watch-'))
+  const server = new Server(41_872, mkdtempSync(join(tmpdir(), 'kerf-e2e-')), ['--watch', folder])
+  await server.start()
+  await page.goto(`${server.url}/`)
+  await expect(page.getByRole('button', { name: 'Try the demo tooth' })).toBeVisible()
+  copyFileSync(demo.after, join(folder, 'scan-0417.stl'))
+  await expect(page.getByLabel('Role of scan-0417.stl')).toHaveValue('after')
+  await server.stop()
 })
 
 test('the demo tooth is one press away, by keyboard alone', async ({ page }) => {

@@ -185,12 +185,14 @@ export class Bench3d {
     this.stood(stand)
   }
 
-  /** Shows all of one body: for scans whose place is not known yet. */
-  frameAll(): void {
+  /** Shows all that is there, from where it was scanned: for scans whose place is not known yet. */
+  frameAll(eye: Point): void {
     const { middle, radius } = extent(this.bodies.values())
     // An arch is wider than it is high.
     const wide = this.canvas.clientWidth / Math.max(this.canvas.clientHeight, 1)
-    this.setHome({ target: middle.toArray() as Point, azimuth_deg: -70, elevation_deg: 50, height_mm: wide > 1.4 ? 1.35 * radius : 2.1 * radius })
+    const height_mm = (wide > 1.4 ? 1.7 : 2.1) * radius
+    const up: Point = Math.abs(eye[2]) > 0.9 ? [0, 1, 0] : [0, 0, 1]
+    this.setHome(facing({ ...this.current, target: middle.toArray() as Point, height_mm }, eye, up))
   }
 
   goHome(): void {

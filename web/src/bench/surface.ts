@@ -220,6 +220,14 @@ function lookupOf(map: MapInfo): DataTexture {
   return texture
 }
 
+/** Where most of a scan's surface faces: towards whoever took it. */
+export function facingOf(mesh: Mesh): [number, number, number] {
+  const sum: [number, number, number] = [0, 0, 0]
+  mesh.normals?.forEach((part, k) => (sum[k % 3]! += part))
+  const size = Math.hypot(...sum)
+  return size > 0 ? (sum.map((part) => part / size) as [number, number, number]) : [0, 0, 1]
+}
+
 /** Extent of some bodies: middle and radius. */
 export function extent(bodies: Iterable<SurfaceBody>): { middle: Vector3; radius: number } {
   const all = new Sphere()

@@ -38,6 +38,8 @@ export class AttemptState {
   ring = $state.raw<Ring | null>(null)
   movements = $state.raw<Movement[]>([])
   meshes = $state.raw<Partial<Record<Body, Mesh>>>({})
+  /** The scan after cutting as it came, in its own frame: a first picture while it is being measured. */
+  raw = $state.raw<Mesh | null>(null)
   remarks = $state<Remark[]>([])
   /** Why the attempt could not be measured: the server's own sentence. */
   refused = $state<Fault | null>(null)
@@ -62,7 +64,10 @@ export class AttemptState {
     const { state, error } = this.attempt
     if (state === 'refused') this.refused = error
     else if (state === 'done') await this.everything()
-    else if (state !== 'cancelled') this.follow()
+    else if (state !== 'cancelled') {
+      this.follow()
+      await this.firstPicture()
+    }
   }
 
   async cancel(): Promise<void> {
@@ -99,6 +104,14 @@ export class AttemptState {
   private follow(): void {
     this.stop?.()
     this.stop = calls.events(this.id, (event) => void this.hear(event), () => void this.lost())
+  }
+
+  /** Nothing is lost without it, so that a fault here is none. */
+  private async firstPicture(): Promise<void> {
+    const scan = this.attempt?.request.after
+    if (!scan || this.raw) return
+    const bytes = await calls.scanMesh(scan, this.ended.signal).catch(() => null)
+    if (bytes && !this.meshes.after) this.raw = readGlb(bytes)
   }
 
   private async hear(event: AttemptEvent): Promise<void> {

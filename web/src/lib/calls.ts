@@ -10,6 +10,9 @@ export const teeth = (): Promise<wire.Tooth[]> => ask('/teeth')
 export const exercises = (): Promise<wire.Exercise[]> => ask('/exercises')
 export const demo = (): Promise<wire.Demo> => ask('/demo', { method: 'POST' })
 
+/** What came into the watched folder after the first `after` files. */
+export const watched = (after: number): Promise<wire.Watched[]> => ask(`/watched?after=${after}`)
+
 export const guessRoles = (scans: string[]): Promise<wire.RoleGuess[]> => send('/scans/roles', { scans })
 export const scanMesh = (id: string, signal?: AbortSignal): Promise<ArrayBuffer> =>
   bytes(`/scans/${encodeURIComponent(id)}/mesh.glb`, signal)

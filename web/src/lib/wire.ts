@@ -35,6 +35,7 @@ export type {
   Spot,
   StageName,
   ToothAnswer as Tooth,
+  WatchedAnswer as Watched,
   Wanted,
   Which as Body,
 } from './api.ts'

@@ -9,6 +9,8 @@ const UNITS: Record<string, [string, number]> = {
   pct: [' %', 1],
 }
 
+const SPELT: Record<string, string> = { mip: 'jaws closed (MIP)', toc: 'total occlusal convergence' }
+
 /** A value with its unit: `1.52 mm`, `−3.1°`. */
 export function amount(value: number | string, unit: string): string {
   if (typeof value === 'string') return value
@@ -41,7 +43,8 @@ export function phrase(id: string): string {
 
 /** A reading's id as a short phrase, without its unit: `wall.height.mesial_mm` → `Wall, height, mesial`. */
 export function readingTitle(id: string): string {
-  return phrase(id.replace(/_(mm3|mm2|mm|um|deg|pct)$/, '').split('.').join(', '))
+  const parts = id.replace(/_(mm3|mm2|mm|um|deg|pct)$/, '').split('.')
+  return phrase(parts.map((part) => SPELT[part] ?? part).join(', '))
 }
 
 /** The day and time of an ISO string in the reader's own manner. */
