@@ -1,0 +1,20 @@
+//! The statistics of a class: many learners, many attempts, several examiners.
+//!
+//! Plain values in, plain values out. Every [`Estimate`] says its definition, how many it rests on, and its interval or why it
+//! has none; what would have no sense is a [`Refusal`] with its reason. Resampling starts from a seed that the caller gives, so
+//! that equal input gives equal output.
+//!
+//! - [`agreement`]: examiners with each other, with themselves, with what was measured
+//! - [`severity`]: who gives less than the others, and where they disagree
+
+pub mod agreement;
+
+mod error;
+mod estimate;
+mod rating;
+mod stats;
+
+pub use error::Refusal;
+pub use estimate::{Estimate, Interval, Settings};
+pub use rating::{Grid, Measured, Rating, criteria};
+pub use stats::wilson;
