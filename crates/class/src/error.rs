@@ -91,3 +91,29 @@ pub(crate) fn finite(of: &'static str, values: &[f64]) -> Result<(), Refusal> {
 pub(crate) fn at_least(of: &'static str, n: usize, least: u32) -> Result<(), Refusal> {
     if (n as u32) < least { Err(Refusal::TooFew { of, n: n as u32, least }) } else { Ok(()) }
 }
+
+/// A statistic, or the reason why there is none.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Answer<T> {
+    /// It was computed.
+    Given(T),
+    /// It would have no sense.
+    Refused(Refusal),
+}
+
+impl<T> Answer<T> {
+    /// The statistic, if there is one.
+    pub fn given(&self) -> Option<&T> {
+        match self {
+            Self::Given(value) => Some(value),
+            Self::Refused(_) => None,
+        }
+    }
+}
+
+impl<T> From<Result<T, Refusal>> for Answer<T> {
+    fn from(result: Result<T, Refusal>) -> Self {
+        result.map_or_else(Self::Refused, Self::Given)
+    }
+}

@@ -6,15 +6,20 @@
 //!
 //! - [`agreement`]: examiners with each other, with themselves, with what was measured
 //! - [`severity`]: who gives less than the others, and where they disagree
+//! - [`items`]: how hard and how telling each criterion is, how reliable the grade
+//! - [`cohort`]: a reading of the class against its band; groups against each other
 
 pub mod agreement;
+pub mod cohort;
+pub mod items;
+pub mod severity;
 
 mod error;
 mod estimate;
 mod rating;
 mod stats;
 
-pub use error::Refusal;
+pub use error::{Answer, Refusal};
 pub use estimate::{Estimate, Interval, Settings};
 pub use rating::{Grid, Measured, Rating, criteria};
 pub use stats::wilson;

@@ -2,6 +2,7 @@
 
 use kerfwright_class::Settings;
 use kerfwright_class::agreement::{CrossTable, Model, Scale, Unit, Weights, alpha, fleiss_kappa, icc, kappa};
+use kerfwright_class::items::{Item, items};
 use serde_json::Value;
 
 fn reference() -> Value {
@@ -88,4 +89,29 @@ fn alphas_with_and_without_gaps() {
             assert_close(estimate.value, number(&set[name]), 1e-10, estimate.method);
         }
     }
+}
+
+#[test]
+fn items_and_the_reliability_of_the_grade() {
+    let reference = &reference()["items"];
+    let some = |value: &Value| -> Vec<Vec<Option<f64>>> {
+        rows(value).into_iter().map(|row| row.into_iter().map(Some).collect()).collect()
+    };
+    let scale =
+        |most: f64| -> Vec<Item> { (0..5).map(|index| Item { name: format!("C{index}"), most }).collect() };
+    let report = items(&some(&reference["rows"]), &scale(4.0), &Settings::default()).unwrap();
+    let reliability = report.reliability.given().unwrap();
+    assert_eq!((reliability.method, reliability.n), ("Cronbach's alpha", 20));
+    assert_close(reliability.value, number(&reference["alpha"]), 1e-10, "alpha");
+    let (interval, expected) = (reliability.interval.unwrap(), row(&reference["interval"]));
+    // The library prints three digits.
+    assert_close(interval.low, expected[0], 0.0005, "low");
+    assert_close(interval.high, expected[1], 0.0005, "high");
+    for (item, rest) in report.items.iter().zip(row(&reference["rest"])) {
+        assert_close(item.discrimination.given().unwrap().value, rest, 1e-10, &item.name);
+    }
+    let passed = items(&some(&reference["passed"]), &scale(1.0), &Settings::default()).unwrap();
+    let kr20 = passed.reliability.given().unwrap();
+    assert_eq!(kr20.method, "KR-20");
+    assert_close(kr20.value, number(&reference["kr20"]), 1e-10, "KR-20");
 }

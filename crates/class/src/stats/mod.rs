@@ -1,6 +1,7 @@
 //! The arithmetic that every statistic here uses.
 
 pub(crate) mod distribution;
+pub(crate) mod location;
 pub(crate) mod proportion;
 pub(crate) mod random;
 pub(crate) mod resample;
