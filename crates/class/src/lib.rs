@@ -8,10 +8,16 @@
 //! - [`severity`]: who gives less than the others, and where they disagree
 //! - [`items`]: how hard and how telling each criterion is, how reliable the grade
 //! - [`cohort`]: a reading of the class against its band; groups against each other
+//! - [`mod@place`]: faults by place round the tooth
+//! - [`learner`]: one learner over time, and what to practise next
+//! - [`mod@blind`]: sheets for blind grading, with repeats far apart
 
 pub mod agreement;
+pub mod blind;
 pub mod cohort;
 pub mod items;
+pub mod learner;
+pub mod place;
 pub mod severity;
 
 mod error;
