@@ -149,10 +149,11 @@ fn reliability(rows: &[Vec<f64>], items: &[Item], settings: &Settings) -> Result
     at_least("items", k, 2)?;
     let totals: Vec<f64> = rows.iter().map(|row| row.iter().sum()).collect();
     let whole = squares(&totals);
-    if whole <= 0.0 {
+    let parts: f64 = (0..k).map(|index| squares(&column(rows, index))).sum();
+    // Sums that should be equal differ by rounding.
+    if whole <= 1e-18 * parts {
         return Err(Refusal::NoSpread { of: "the learners' sums" });
     }
-    let parts: f64 = (0..k).map(|index| squares(&column(rows, index))).sum();
     let alpha = k as f64 / (k as f64 - 1.0) * (1.0 - parts / whole);
     let binary =
         items.iter().enumerate().all(|(index, item)| all_or_nothing(&column(rows, index), item.most));

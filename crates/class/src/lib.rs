@@ -10,6 +10,7 @@
 //! - [`cohort`]: a reading of the class against its band; groups against each other
 //! - [`mod@place`]: faults by place round the tooth
 //! - [`learner`]: one learner over time, and what to practise next
+//! - [`table`]: ratings from a spreadsheet's text, and tables as text
 //! - [`mod@blind`]: sheets for blind grading, with repeats far apart
 
 pub mod agreement;
@@ -19,6 +20,7 @@ pub mod items;
 pub mod learner;
 pub mod place;
 pub mod severity;
+pub mod table;
 
 mod error;
 mod estimate;

@@ -107,7 +107,8 @@ impl Coded {
         }
         let used: Vec<(usize, f64)> =
             totals.into_iter().enumerate().filter(|(_, count)| *count > 0.0).collect();
-        let chance = self.chance(&used, &places, n);
+        // One category alone is told by its number: sums over it may leave a trace of rounding.
+        let chance = if used.len() > 1 { self.chance(&used, &places, n) } else { 0.0 };
         (chance > 0.0).then(|| (seen / n, chance / (n * (n - 1.0))))
     }
 

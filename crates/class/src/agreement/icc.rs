@@ -102,17 +102,21 @@ impl MeanSquares {
 pub fn icc(rows: &[Vec<f64>], model: Model, unit: Unit, settings: &Settings) -> Result<Estimate, Refusal> {
     settings.check()?;
     let squares = MeanSquares::of(rows)?;
-    let value = squares.icc(model, unit);
-    if !value.is_finite() {
-        return Err(Refusal::NoSpread { of: "the ratings" });
-    }
+    let value = squares.icc(model, unit).ok_or(Refusal::NoSpread { of: "the attempts beside the noise" })?;
     let noise = if model == Model::OneWay { squares.within } else { squares.error };
-    let interval = if noise <= 1e-15 * squares.between {
+    let ends = if noise <= 1e-15 * squares.between {
         Err("no disagreement seen: the ratio of variances has no upper end")
     } else {
-        let (low, high) = squares.bounds(model, unit, settings.upper());
-        Ok(Interval { low, high, confidence: settings.confidence, method: "F distribution" })
+        squares
+            .bounds(model, unit, settings.upper())
+            .ok_or("the lower end lies beyond what a correlation can be")
     };
+    let interval = ends.map(|(low, high)| Interval {
+        low,
+        high,
+        confidence: settings.confidence,
+        method: "F distribution",
+    });
     Ok(Estimate::maybe(value, interval, rows.len(), method(model, unit)))
 }
 
@@ -130,54 +134,58 @@ fn method(model: Model, unit: Unit) -> &'static str {
 }
 
 impl MeanSquares {
-    fn icc(&self, model: Model, unit: Unit) -> f64 {
+    /// None where the variances of examiners and attempts, estimated from few, come out so far below zero that nothing is left to
+    /// divide by.
+    fn icc(&self, model: Model, unit: Unit) -> Option<f64> {
         let (n, k) = (f64::from(self.n), f64::from(self.k));
-        let severity = k * (self.judges - self.error) / n;
-        let (true_part, of_one) = match model {
-            Model::OneWay => (self.between - self.within, self.between + (k - 1.0) * self.within),
-            Model::TwoWayRandom => {
-                (self.between - self.error, self.between + (k - 1.0) * self.error + severity)
-            }
-            Model::TwoWayMixed => (self.between - self.error, self.between + (k - 1.0) * self.error),
+        let severity = if model == Model::TwoWayRandom { (self.judges - self.error) / n } else { 0.0 };
+        let noise = if model == Model::OneWay { self.within } else { self.error };
+        let whole = match unit {
+            Unit::Single => self.between + (k - 1.0) * noise + k * severity,
+            Unit::Average => self.between + severity,
         };
-        match (unit, model) {
-            (Unit::Single, _) => true_part / of_one,
-            (Unit::Average, Model::TwoWayRandom) => true_part / (self.between + severity / k),
-            (Unit::Average, _) => true_part / self.between,
-        }
+        (whole > 1e-12 * (self.between + noise)).then(|| (self.between - noise) / whole)
     }
 
-    /// Ends of the interval, `upper` being the probability below the upper one.
-    fn bounds(&self, model: Model, unit: Unit, upper: f64) -> (f64, f64) {
+    /// Ends of the interval, `upper` being the probability below the upper one; none where the lower end of a mean's correlation
+    /// would lie below minus infinity.
+    fn bounds(&self, model: Model, unit: Unit, upper: f64) -> Option<(f64, f64)> {
         let (n, k) = (f64::from(self.n), f64::from(self.k));
         let (ratio, free) = match model {
             Model::OneWay => (self.between / self.within, n * (k - 1.0)),
             Model::TwoWayMixed => (self.between / self.error, (n - 1.0) * (k - 1.0)),
             Model::TwoWayRandom => {
-                let (low, high) = self.bounds_random(upper);
-                let lift = |single: f64| single * k / (1.0 + single * (k - 1.0));
-                return if unit == Unit::Single { (low, high) } else { (lift(low), lift(high)) };
+                let (low, high) = self.bounds_random(upper)?;
+                let lift = |single: f64| {
+                    let whole = 1.0 + single * (k - 1.0);
+                    (whole > 0.0).then(|| single * k / whole)
+                };
+                return if unit == Unit::Single {
+                    Some((low, high))
+                } else {
+                    Some((lift(low)?, lift(high)?))
+                };
             }
         };
         let low = ratio / f_quantile(upper, n - 1.0, free);
         let high = ratio * f_quantile(upper, free, n - 1.0);
         let of = |f: f64| if unit == Unit::Single { (f - 1.0) / (f + k - 1.0) } else { 1.0 - 1.0 / f };
-        (of(low), of(high))
+        Some((of(low), of(high)))
     }
 
     /// Of ICC(2,1), by the approximate degrees of freedom of the source.
-    fn bounds_random(&self, upper: f64) -> (f64, f64) {
+    fn bounds_random(&self, upper: f64) -> Option<(f64, f64)> {
         let (n, k) = (f64::from(self.n), f64::from(self.k));
-        let icc = self.icc(Model::TwoWayRandom, Unit::Single);
+        let icc = self.icc(Model::TwoWayRandom, Unit::Single)?;
         let judges = self.judges / self.error;
         let rest = n * (1.0 + (k - 1.0) * icc) - k * icc;
         let free = (k - 1.0) * (n - 1.0) * (k * icc * judges + rest).powi(2)
             / ((n - 1.0) * (k * icc * judges).powi(2) + rest * rest);
         let (f_low, f_high) = (f_quantile(upper, n - 1.0, free), f_quantile(upper, free, n - 1.0));
         let noise = k * self.judges + (k * n - k - n) * self.error;
-        (
+        Some((
             n * (self.between - f_low * self.error) / (f_low * noise + n * self.between),
             n * (f_high * self.between - self.error) / (noise + n * f_high * self.between),
-        )
+        ))
     }
 }

@@ -5,6 +5,7 @@ mod bland_altman;
 mod fleiss;
 mod icc;
 mod kappa;
+mod overview;
 mod percent;
 mod repeatability;
 
@@ -13,6 +14,7 @@ pub use bland_altman::{BlandAltman, Width, bland_altman};
 pub use fleiss::{FleissKappa, category_counts, fleiss_kappa};
 pub use icc::{MeanSquares, Model, Unit, icc};
 pub use kappa::{CrossTable, Kappa, Weights, kappa};
+pub use overview::{Overview, Pair, Repeats, overview};
 pub use percent::{percent_of_all, percent_of_two};
 pub use repeatability::{Repeatability, repeatability};
 

@@ -13,8 +13,11 @@ pub(crate) fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
-/// Sum of squared distances from the mean.
+/// Sum of squared distances from the mean; exactly zero where all values are the same.
 pub(crate) fn squares(values: &[f64]) -> f64 {
+    if values.iter().all(|value| *value == values[0]) {
+        return 0.0;
+    }
     let mean = mean(values);
     values.iter().map(|value| (value - mean).powi(2)).sum()
 }
@@ -29,7 +32,9 @@ pub(crate) fn correlation(x: &[f64], y: &[f64]) -> Option<f64> {
     let (mean_x, mean_y) = (mean(x), mean(y));
     let both: f64 = x.iter().zip(y).map(|(a, b)| (a - mean_x) * (b - mean_y)).sum();
     let spread = (squares(x) * squares(y)).sqrt();
-    (spread > 0.0).then(|| (both / spread).clamp(-1.0, 1.0))
+    let size: f64 = (x.iter().map(|a| a * a).sum::<f64>() * y.iter().map(|b| b * b).sum::<f64>()).sqrt();
+    // Sums that should be equal differ by rounding.
+    (spread > 1e-13 * size).then(|| (both / spread).clamp(-1.0, 1.0))
 }
 
 /// Ascending, with a total order.
@@ -73,6 +78,13 @@ mod tests {
         let values = [1.0, 2.0, 3.0, 4.0];
         assert_eq!([0.0, 0.25, 0.5, 0.75, 1.0].map(|p| quantile(&values, p)), [1.0, 1.75, 2.5, 3.25, 4.0]);
         assert_eq!(quantile(&[7.0], 0.25), 7.0);
+    }
+
+    /// 0.1 + 0.1 + 0.1 divided by three is not 0.1.
+    #[test]
+    fn equal_values_have_no_spread() {
+        assert_eq!((squares(&[0.1; 3]), deviation(&[0.1; 3])), (0.0, 0.0));
+        assert_eq!(correlation(&[1.0, 2.0, 3.0], &[0.1 + 0.2, 0.3, 0.3]), None);
     }
 
     #[test]
