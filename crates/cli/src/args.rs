@@ -9,7 +9,7 @@ use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{exercise, grade, kit};
+use crate::commands::{class, exercise, grade, kit};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -35,6 +35,8 @@ pub enum Command {
     Grade(grade::Arguments),
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
+    /// Say how far the examiners of a class agree.
+    Class(class::Arguments),
     /// Lay the target preparation into the scan of a tooth that is not yet cut.
     Plan(Box<Plan>),
 }

@@ -1,6 +1,7 @@
 //! `kerf`: a thin shell over the core. It reads files, calls, prints and writes; it computes nothing clinical.
 
 mod advice_text;
+mod agree_table;
 mod args;
 mod columns;
 mod commands;
@@ -31,6 +32,7 @@ fn main() -> ExitCode {
         args::Command::Exercise(exercise) => commands::exercise::run(exercise),
         args::Command::Grade(grade) => commands::grade::run(grade),
         args::Command::Kit(kit) => commands::kit::run(kit),
+        args::Command::Class(class) => commands::class::run(class),
         args::Command::Plan(plan) => commands::plan::run(plan).map(|()| ExitCode::SUCCESS),
     };
     match result {
