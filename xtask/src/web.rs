@@ -47,7 +47,7 @@ pub fn check() -> Result<(), Failure> {
 pub fn check_in_browser() -> Result<(), Failure> {
     process::run(&mut process::cargo(&["build", "--locked", "--package", "kerfwright-cli"]))?;
     let name = format!("kerf{}", env::consts::EXE_SUFFIX);
-    process::run(npm(&["run", "e2e"]).env("KERF_PROGRAM", process::target_dir().join("debug").join(name)))
+    process::run(npm(&["run", "e2e"]).env("KERF", process::target_dir().join("debug").join(name)))
 }
 
 /// npm in the browser part's folder. On Windows it is a script, which only its own shell starts.

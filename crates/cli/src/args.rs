@@ -9,7 +9,7 @@ use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{exercise, grade, kit, serve};
+use crate::commands::{class, exercise, grade, kit, serve};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -35,6 +35,8 @@ pub enum Command {
     Grade(Box<grade::Arguments>),
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
+    /// Say how far the examiners of a class agree.
+    Class(class::Arguments),
     /// Pick instruments for an exercise; lay its target into the scan of a tooth that is not yet cut.
     ///
     /// With --kit it holds a kit of instruments against each stage of the exercise: which instrument for which cut, and why not the

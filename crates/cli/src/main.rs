@@ -1,6 +1,7 @@
 //! `kerf`: a thin shell over the core. It reads files, calls, prints and writes; it computes nothing clinical.
 
 mod advice_text;
+mod agree_table;
 mod args;
 mod columns;
 mod commands;
@@ -34,6 +35,7 @@ fn main() -> ExitCode {
         args::Command::Kit(kit) => commands::kit::run(kit),
         args::Command::Plan(plan) => commands::plan::run(plan),
         args::Command::Serve(serve) => commands::serve::run(serve).map(|()| ExitCode::SUCCESS),
+        args::Command::Class(class) => commands::class::run(class),
     };
     match result {
         Ok(status) => status,
