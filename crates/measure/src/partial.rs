@@ -13,6 +13,11 @@ const LEAST_WALL_MM: f64 = 0.7;
 const LEAST_SHARE: f64 = 0.25;
 /// Where there is no wall the occlusal surface begins so far inside the finish line, mm.
 const INSET_MM: f64 = 0.25;
+/// Where there is no wall at all, as after the first stage, so far inside: nearer to its rim the closest uncut surface is the
+/// tooth's side, and the depth of the cut would read too small. As on a complete crown, whose lowest 1.5 mm do not count.
+const RIM_MM: f64 = 1.5;
+/// Unless less than this share of the surface is left: then it is too small to have a middle.
+const LEAST_MIDDLE: f64 = 0.25;
 
 /// The surfaces on which the preparation has no axial wall. Empty for a complete crown, and without a before scan, where a
 /// wall may only have been missed.
@@ -62,20 +67,27 @@ pub fn prepared_vertices(preparation: &Preparation<'_>, outline: &Outline) -> Ve
     largest.map_or_else(|| vec![false; after.mesh.vertices.len()], |region| region.inside)
 }
 
-/// The occlusal surface: above half the wall where there is a wall, a little inside the finish line where there is none.
+/// The occlusal surface: above half the wall where there is a wall, a little inside the finish line where there is none, and well
+/// inside it where there is none all round.
 pub fn occlusal(preparation: &Preparation<'_>, source: Source<'_>, outline: &Outline) -> Occlusal {
     const BELOW_ALL_MM: f64 = -100.0;
     let everything = Source { finish_line_top_mm: BELOW_ALL_MM, least_wall_mm: 10.0, ..source };
     let mut occlusal = Occlusal::find(&everything);
     let mesh = &preparation.scene.after.mesh;
-    occlusal.vertices.retain(|vertex: &OcclusalVertex| {
+    let is_inside = |vertex: &OcclusalVertex, inset_mm: f64| {
         let point = &mesh.vertices[vertex.vertex as usize];
         let (radius_mm, height_mm, edge) = outline.place(point);
         match wall_top_mm(preparation, preparation.frame.angle_deg(point)) {
             Some(top_mm) => height_mm - edge.1 > 0.5 * top_mm,
-            None => edge.0 - radius_mm > INSET_MM,
+            None => edge.0 - radius_mm > inset_mm,
         }
-    });
+    };
+    occlusal.vertices.retain(|vertex| is_inside(vertex, INSET_MM));
+    let is_bare_all_round = preparation.uncovered.len() == Aspect::SURFACES.len();
+    let n_middle = occlusal.vertices.iter().filter(|vertex| is_inside(vertex, RIM_MM)).count();
+    if is_bare_all_round && n_middle as f64 > LEAST_MIDDLE * occlusal.vertices.len() as f64 {
+        occlusal.vertices.retain(|vertex| is_inside(vertex, RIM_MM));
+    }
     occlusal
 }
 
