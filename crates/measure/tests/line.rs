@@ -126,12 +126,21 @@ fn a_narrow_shoulder_with_a_wide_fillet_is_a_shoulder() {
         noise_mm: 0.011,
         ..Die::default()
     };
+    let mut n_slopes = 0;
     for seed in SEEDS {
         let sheet = die.measured(seed);
         close(&sheet, "finish_line.lip_mm", 0.0, 0.0);
         for aspect in SURFACES {
             assert_eq!(word(&sheet, &format!("finish_line.kind.{aspect}")), "shoulder");
-            close(&sheet, &format!("finish_line.declination.{aspect}_deg"), 0.0, 6.0);
+            // On so coarse a scan a lipped arc may explain an aspect as well: then its slope is refused, not guessed.
+            let slope = format!("finish_line.declination.{aspect}_deg");
+            match sheet.refused.get(&slope) {
+                Some(reason) => assert!(reason.contains("explain the scan alike"), "{reason}"),
+                None => {
+                    close(&sheet, &slope, 0.0, 6.0);
+                    n_slopes += 1;
+                }
+            }
             // Edges of 0.19 mm put one vertex into the fillet's width: it may pass for sharp, if the uncertainty says so.
             close(&sheet, &format!("finish_line.internal_radius.{aspect}_mm"), 0.28, 0.3);
         }
@@ -139,6 +148,7 @@ fn a_narrow_shoulder_with_a_wide_fillet_is_a_shoulder() {
             assert!(reading(&sheet, id).note.as_ref().unwrap().contains("all round"));
         }
     }
+    assert!(n_slopes > SURFACES.len(), "only {n_slopes} of 8 slopes were read");
 }
 
 /// The wall goes on above a deep ledge: the finish line's width is that below it, the wall's height that above it.
