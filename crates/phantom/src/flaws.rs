@@ -56,7 +56,7 @@ pub struct Ledge {
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct LineStep {
-    /// The part; each jump takes [`JUMP_DEG`] around its end.
+    /// The part; each jump takes a few degrees around its end.
     pub stretch: Stretch,
     /// How much higher it runs; negative = lower.
     pub height_mm: f64,

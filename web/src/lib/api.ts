@@ -2029,7 +2029,11 @@ id: string,
 /**
  * What people call it.
  */
-name: string, };
+name: string,
+/**
+ * Its ISO 6360 code, where it has one.
+ */
+iso?: string | null, };
 
 /**
  * How soon. Earlier is sooner.
