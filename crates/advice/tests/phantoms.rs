@@ -175,7 +175,10 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
     let hidden = "finish_line.above_gingiva.facial_mm".to_owned();
     let gingiva = advice.iter().find(|one| one.readings.contains(&hidden)).unwrap();
     assert_eq!((gingiva.concern, gingiva.urgency), (Concern::NotMeasured, Urgency::Check));
-    assert!(gingiva.sentence.starts_with("Escanea otra vez toda la línea de terminación, seca"), "{gingiva:#?}");
+    assert!(
+        gingiva.sentence.starts_with("Escanea otra vez toda la línea de terminación, seca"),
+        "{gingiva:#?}"
+    );
     assert!(gingiva.sentence.contains("sobre la encía por vestibular"), "{gingiva:#?}");
 
     let others: Vec<&Advice> =
