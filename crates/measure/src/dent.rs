@@ -1,7 +1,10 @@
 //! How deep a patch of a surface lies in what surrounds it: seen on one scan alone.
 
-use kerfwright_geometry::Surface;
-use nalgebra::{Matrix6, Point3, Vector3, Vector6};
+use kerfwright_geometry::{Plane, Surface};
+use nalgebra::{Point3, Vector3, Vector6};
+
+use crate::region::vertices_near;
+use crate::stats::{quadratic_surface, surface_terms};
 
 /// Width of the surroundings that are looked at, mm.
 const RING_MM: f64 = 0.8;
@@ -26,58 +29,36 @@ pub fn dent(surface: &Surface, inside: &[bool]) -> Option<Dent> {
     let normal =
         own.iter().map(|&vertex| surface.vertex_normals[vertex]).sum::<Vector3<f64>>().try_normalize(1e-9)?;
     let radius_mm = own.iter().map(|&v| (surface.mesh.vertices[v] - centre).norm()).fold(0.0, f64::max);
-    let axes = axes_of(&normal);
+    let (u, v) = Plane { point: centre, normal }.axes();
     let local = |vertex: usize| {
         let at = surface.mesh.vertices[vertex] - centre;
-        axes.map(|axis| at.dot(&axis))
+        Vector3::new(at.dot(&u), at.dot(&v), at.dot(&normal))
     };
-    let triangles = surface.tree.triangles_near(&centre, radius_mm + RING_MM);
-    let mut around: Vec<u32> =
-        triangles.into_iter().flat_map(|triangle| surface.mesh.triangles[triangle as usize]).collect();
-    around.sort_unstable();
-    around.dedup();
-    let ring: Vec<[f64; 3]> = around
+    let ring: Vec<Vector3<f64>> = vertices_near(surface, &centre, radius_mm + RING_MM)
         .into_iter()
         .map(|vertex| vertex as usize)
         .filter(|&vertex| !inside[vertex] && surface.vertex_normals[vertex].dot(&normal) > SAME_SIDE)
         .map(local)
         .collect();
-    let (fit, rms_mm) = quadratic(&ring)?;
+    let (fit, rms_mm) = smooth_form(&ring)?;
     let mut below: Vec<f64> =
-        own.iter().map(|&vertex| local(vertex)).map(|at| row(&at).dot(&fit) - at[2]).collect();
+        own.iter().map(|&vertex| local(vertex)).map(|at| surface_terms(&at).dot(&fit) - at.z).collect();
     below.sort_by(|a, b| b.total_cmp(a));
     below.get(1).or(below.first()).map(|&depth_mm| Dent { depth_mm, rms_mm })
 }
 
-fn axes_of(normal: &Vector3<f64>) -> [Vector3<f64>; 3] {
-    let mut least = Vector3::zeros();
-    least[normal.iamin()] = 1.0;
-    let first = normal.cross(&least).normalize();
-    [first, normal.cross(&first), *normal]
-}
-
-fn row(at: &[f64; 3]) -> Vector6<f64> {
-    let [x, y, _] = *at;
-    Vector6::new(1.0, x, y, x * x, x * y, y * y)
-}
-
-/// Heights over a plane as a quadratic, and the root mean square of what is left. Points far off count less.
-fn quadratic(points: &[[f64; 3]]) -> Option<(Vector6<f64>, f64)> {
+/// The quadratic surface through points, and the root mean square of what is left. Points far off count less.
+fn smooth_form(points: &[Vector3<f64>]) -> Option<(Vector6<f64>, f64)> {
     const N_ROUNDS: usize = 4;
     if points.len() < LEAST_RING {
         return None;
     }
     let (mut fit, mut scale_mm) = (Vector6::zeros(), f64::INFINITY);
     for _ in 0..N_ROUNDS {
-        let (mut normal, mut right) = (Matrix6::zeros(), Vector6::zeros());
-        for at in points {
-            let off = (at[2] - row(at).dot(&fit)).abs();
-            let weight = (2.0 * scale_mm / off.max(1e-9)).min(1.0);
-            normal += row(at) * row(at).transpose() * weight;
-            right += row(at) * (at[2] * weight);
-        }
-        fit = normal.cholesky()?.solve(&right);
-        let square = points.iter().map(|at| (at[2] - row(at).dot(&fit)).powi(2)).sum::<f64>();
+        let off_mm = |at: &Vector3<f64>| at.z - surface_terms(at).dot(&fit);
+        let next = quadratic_surface(points, |at| (2.0 * scale_mm / off_mm(at).abs().max(1e-9)).min(1.0))?;
+        fit = next;
+        let square = points.iter().map(|at| (at.z - surface_terms(at).dot(&fit)).powi(2)).sum::<f64>();
         scale_mm = (square / points.len() as f64).sqrt().max(0.002);
     }
     Some((fit, scale_mm))

@@ -110,6 +110,16 @@ pub fn reached_from(surface: &Surface, triangle: u32, may: &[bool]) -> Vec<bool>
     reached
 }
 
+/// The vertices of the triangles within a distance of a point, in rising order.
+pub fn vertices_near(surface: &Surface, point: &Point3<f64>, reach_mm: f64) -> Vec<u32> {
+    let triangles = surface.tree.triangles_near(point, reach_mm);
+    let mut vertices: Vec<u32> =
+        triangles.into_iter().flat_map(|triangle| surface.mesh.triangles[triangle as usize]).collect();
+    vertices.sort_unstable();
+    vertices.dedup();
+    vertices
+}
+
 /// Sum of a vertex's normal and its neighbours': a single one is noisy by several degrees. Not unit.
 pub fn pooled_normal(surface: &Surface, vertex: u32) -> Vector3<f64> {
     let near = surface.topology.vertex_neighbours(vertex).iter();

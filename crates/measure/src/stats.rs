@@ -1,6 +1,6 @@
 //! Small statistics over stations and vertices.
 
-use nalgebra::{SMatrix, SVector};
+use nalgebra::{Matrix6, SMatrix, SVector, Vector3, Vector6};
 
 /// A share of a weighted set: the smallest value with at least `share` of the weight at or below it,
 /// interpolated between the midpoints of the weights. `None` for an empty set.
@@ -125,6 +125,25 @@ pub fn round_form(pairs: &[(f64, Option<f64>)]) -> Option<Vec<f64>> {
         form = normal.cholesky()?.solve(&right);
     }
     Some(rows.iter().map(|row| row.dot(&form)).collect())
+}
+
+/// The terms of a quadratic surface at a place: 1, x, y, x², xy, y².
+pub(crate) fn surface_terms(at: &Vector3<f64>) -> Vector6<f64> {
+    Vector6::new(1.0, at.x, at.y, at.x * at.x, at.x * at.y, at.y * at.y)
+}
+
+/// Weighted least-squares coefficients of the heights (z) over a plane as a quadratic surface.
+pub(crate) fn quadratic_surface(
+    points: &[Vector3<f64>],
+    weight: impl Fn(&Vector3<f64>) -> f64,
+) -> Option<Vector6<f64>> {
+    let (mut normal, mut right) = (Matrix6::zeros(), Vector6::zeros());
+    for at in points {
+        let (row, weight) = (surface_terms(at), weight(at));
+        add_square(&mut normal, &row, weight);
+        right += row * (at.z * weight);
+    }
+    Some(normal.cholesky()?.solve(&right))
 }
 
 /// Adds a row's weighted product with itself to the lower triangle of a normal matrix; the upper one mirrors it.

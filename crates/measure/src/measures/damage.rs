@@ -8,7 +8,6 @@
 //! against gingiva, the bridged contact, a deep groove) scanners round off and fill in as their triangles happen to lie, by far
 //! more than the scatter on free surface. What lies wholly beside a crease counts if the scan after cutting alone shows the dent.
 
-use kerfwright_geometry::Surface;
 use nalgebra::Point3;
 
 use super::NO_BEFORE;
@@ -16,7 +15,7 @@ use super::neighbour::{SIDES, Side};
 use crate::dent::dent;
 use crate::outline::Outline;
 use crate::preparation::Preparation;
-use crate::region::{Region, pooled_normal, regions};
+use crate::region::{Region, pooled_normal, regions, vertices_near};
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::robust_sigma;
 
@@ -109,7 +108,7 @@ impl Damage {
         let change = preparation.change.as_ref().ok_or(NO_BEFORE)?;
         let outline = Outline::new(&preparation.ring, &preparation.path);
         let after = preparation.scene.after;
-        let belongs = |vertex: usize| {
+        let is_own = |vertex: usize| {
             let point = &after.mesh.vertices[vertex];
             let place = preparation.frame.coordinates(point);
             let beside = place.x * side.sign > 0.0 && place.x.abs() < 16.0 && place.y.abs() < 9.0;
@@ -120,9 +119,10 @@ impl Damage {
             // Above the gingiva that a glove or an air jet may have moved.
             (0.15..REACH_MM).contains(&(radius_mm - edge.0)) && height_mm > edge.1 - 0.5
         };
-        let scatter: Vec<f64> = (0..after.mesh.vertices.len())
-            .filter(|&vertex| belongs(vertex))
-            .map(|vertex| change.reduction_mm[vertex])
+        let own: Vec<usize> = (0..after.mesh.vertices.len()).filter(|&vertex| is_own(vertex)).collect();
+        let scatter: Vec<f64> = own
+            .iter()
+            .map(|&vertex| change.reduction_mm[vertex])
             .filter(|mm| mm.is_finite() && mm.abs() < 0.2)
             .collect();
         if scatter.len() < 100 {
@@ -130,29 +130,33 @@ impl Damage {
         }
         let scatter_mm = robust_sigma(&scatter).unwrap_or(0.0).max(0.002);
         let floor_mm = (3.0 * scatter_mm).max(0.02);
-        let cut = |vertex: usize| {
-            belongs(vertex)
-                && change.reduction_mm[vertex] > floor_mm
-                && faces_the_same_way(preparation, vertex)
-                && !faces_away(preparation, vertex)
-        };
-        let mut places: Vec<DamagedPlace> = regions(after, cut)
+        let is_lowered =
+            |vertex: usize| change.reduction_mm[vertex] > floor_mm && faces_the_same_way(preparation, vertex);
+        let mut cut = vec![false; after.mesh.vertices.len()];
+        for &vertex in &own {
+            cut[vertex] = is_lowered(vertex) && !faces_away(preparation, vertex);
+        }
+        let mut places: Vec<DamagedPlace> = regions(after, |vertex| cut[vertex])
             .into_iter()
             .filter(|region| region.area_mm2 > LEAST_DAMAGE_MM2)
             .filter_map(|region| DamagedPlace::of(preparation, &region))
             .filter(|place| stood_out_before(preparation, place.deepest, place.depth_mm))
             .collect();
         places.sort_by(|a, b| b.depth_mm.total_cmp(&a.depth_mm).then(a.deepest.cmp(&b.deepest)));
-        let facing = |vertex: &usize| belongs(*vertex) && outward_share(preparation, *vertex) < TOWARD;
-        let compared = |vertex: &usize| {
-            let mm = change.reduction_mm[*vertex];
-            mm.abs() <= floor_mm || (mm > floor_mm && faces_the_same_way(preparation, *vertex))
-        };
-        let area_mm2 = |vertex: usize| preparation.vertex_area_mm2[vertex];
-        let all = 0..after.mesh.vertices.len();
-        let facing_mm2: f64 = all.clone().filter(facing).map(area_mm2).sum();
-        let compared_mm2: f64 = all.filter(facing).filter(compared).map(area_mm2).sum();
-        Ok(Self { scatter_mm, floor_mm, compared_pct: 100.0 * compared_mm2 / facing_mm2.max(1e-9), places })
+        let (mut facing_mm2, mut compared_mm2) = (0.0, 0.0);
+        for vertex in own.into_iter().filter(|&vertex| outward_share(preparation, vertex) < TOWARD) {
+            let area_mm2 = preparation.vertex_area_mm2[vertex];
+            facing_mm2 += area_mm2;
+            if change.reduction_mm[vertex].abs() <= floor_mm || is_lowered(vertex) {
+                compared_mm2 += area_mm2;
+            }
+        }
+        Ok(Self {
+            scatter_mm,
+            floor_mm,
+            compared_pct: 100.0 * compared_mm2 / f64::max(facing_mm2, 1e-9),
+            places,
+        })
     }
 
     fn write(&self, preparation: &Preparation<'_>, sheet: &mut Sheet, [depth_id, area_id]: [String; 2]) {
@@ -241,16 +245,6 @@ fn is_beside_a_crease(preparation: &Preparation<'_>, vertex: usize) -> bool {
         // The chord between two unit normals is twice the sine of half the angle between them.
         turned.norm() > 2.0 * (0.5 * CREASE_DEG.to_radians()).sin() && turned.dot(&along) < 0.0
     })
-}
-
-/// The vertices of the triangles within a distance of a point, in rising order.
-fn vertices_near(surface: &Surface, point: &Point3<f64>, reach_mm: f64) -> Vec<u32> {
-    let triangles = surface.tree.triangles_near(point, reach_mm);
-    let mut vertices: Vec<u32> =
-        triangles.into_iter().flat_map(|triangle| surface.mesh.triangles[triangle as usize]).collect();
-    vertices.sort_unstable();
-    vertices.dedup();
-    vertices
 }
 
 /// Whether the before scan's own vertices there lie outside the after surface by about as much. In a crease between

@@ -1,6 +1,6 @@
 //! `surface.roughness_um` and `surface.steps`: how smooth the axial walls are.
 
-use nalgebra::{Matrix6, Point3, SMatrix, SVector, Vector3, Vector6};
+use nalgebra::{Point3, SMatrix, SVector, Vector3, Vector6};
 use rayon::prelude::*;
 
 use super::by_station::ByStation;
@@ -10,7 +10,7 @@ use crate::preparation::Preparation;
 use crate::region::{pooled_normal, regions};
 use crate::sheet::{Sheet, number};
 use crate::station::Station;
-use crate::stats::{add_square, weighted_quantile};
+use crate::stats::{add_square, quadratic_surface, surface_terms, weighted_quantile};
 
 const ROUGHNESS: &str = "surface.roughness_um";
 const STEPS: &str = "surface.steps";
@@ -146,19 +146,16 @@ fn departure(near: &[Vector3<f64>], noise_mm: f64) -> Option<f64> {
     if near.len() < LEAST || !surrounded(near) {
         return None;
     }
-    let row = |at: &Vector3<f64>| Vector6::new(1.0, at.x, at.y, at.x * at.x, at.x * at.y, at.y * at.y);
     let mut fit = Vector6::zeros();
     for round in 0..N_ROUNDS {
-        let (mut normal, mut right) = (Matrix6::zeros(), Vector6::zeros());
-        for at in near {
-            let off = (at.z - row(at).dot(&fit)) / (5.0 * noise_mm.max(0.004));
-            let weight = if round == 0 || off.abs() < 1.0 { (1.0 - 0.9 * off * off).max(0.1) } else { 0.1 };
-            let weight = if round == 0 { 1.0 } else { weight };
-            let row = row(at);
-            add_square(&mut normal, &row, weight);
-            right += row * (at.z * weight);
-        }
-        fit = normal.cholesky()?.solve(&right);
+        fit = quadratic_surface(near, |at| {
+            let off = (at.z - surface_terms(at).dot(&fit)) / (5.0 * noise_mm.max(0.004));
+            match round {
+                0 => 1.0,
+                _ if off.abs() < 1.0 => (1.0 - 0.9 * off * off).max(0.1),
+                _ => 0.1,
+            }
+        })?;
     }
     Some(-fit[0])
 }
