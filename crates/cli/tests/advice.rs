@@ -1,56 +1,35 @@
 //! `kerf grade --advice` on files, as a user runs it.
 
-use std::path::PathBuf;
-use std::process::{Command, Output};
+mod measurement;
+mod program;
+
 use std::sync::OnceLock;
 
+use program::{folder, kerf};
 use serde_json::{Value, json};
 
-fn folder() -> PathBuf {
-    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("advice");
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
+/// A measurement with two readings, written once.
+fn measurement() -> &'static str {
+    static WRITTEN: OnceLock<String> = OnceLock::new();
+    WRITTEN.get_or_init(|| {
+        measurement::write(
+            &folder("advice"),
+            &json!({
+                "reduction.occlusal.functional_mm": { "value": 1.02, "unit": "mm", "u95": 0.03 },
+                "reduction.occlusal.nonfunctional_mm": { "value": 1.2, "unit": "mm", "u95": 0.03 }
+            }),
+        )
+    })
 }
 
-/// A measurement with two readings of 26: made up, since here the printing is tried.
-fn measurement() -> &'static PathBuf {
-    // Written once: the tests run side by side.
-    static WRITTEN: OnceLock<PathBuf> = OnceLock::new();
-    WRITTEN.get_or_init(write_measurement)
-}
-
-fn write_measurement() -> PathBuf {
-    let document = json!({
-        "schema": "kerfwright-measurement-1",
-        "tool": { "name": "kerf", "version": "0" }, "inputs": {},
-        "tooth": { "fdi": 26, "taken_for": "", "mesial_because": "" },
-        "frame": { "tooth_from_after": [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
-                   "axis_sigma_deg": 1.5, "axis_evidence": [] },
-        "path": { "direction": [0, 0, 1], "choice": "best" },
-        "finish_line": { "length_mm": 25, "points": [], "stations": [] },
-        "readings": {
-            "reduction.occlusal.functional_mm": { "value": 1.02, "unit": "mm", "u95": 0.03 },
-            "reduction.occlusal.nonfunctional_mm": { "value": 1.2, "unit": "mm", "u95": 0.03 }
-        },
-        "refused": {}, "warnings": [], "cautions": []
-    });
-    let path = folder().join("measurement.json");
-    std::fs::write(&path, document.to_string()).unwrap();
-    path
-}
-
-fn grade(more: &[&str]) -> Output {
-    let document = measurement();
-    Command::new(env!("CARGO_BIN_EXE_kerf"))
-        .args(["grade", document.to_str().unwrap(), "--exercise", "quayside-26", "--stage", "occlusal"])
-        .args(more)
-        .output()
-        .unwrap()
+fn grade(more: &[&str]) -> (i32, String, String) {
+    let arguments = ["grade", measurement(), "--exercise", "quayside-26", "--stage", "occlusal"];
+    kerf(&[&arguments, more].concat())
 }
 
 #[test]
 fn advice_stands_under_the_table_in_the_language_asked_for() {
-    let text = |more: &[&str]| String::from_utf8(grade(more).stdout).unwrap();
+    let text = |more: &[&str]| grade(more).1;
     let plain = text(&[]);
     let english = text(&["--advice"]);
     assert!(english.starts_with(&plain), "the table changes");
@@ -61,15 +40,15 @@ fn advice_stands_under_the_table_in_the_language_asked_for() {
     assert!(
         spanish.contains("  1. Rebaja 0,38 mm más en las cúspides funcionales: apoya la fresa troncocónica")
     );
-    assert_eq!(grade(&["--advice"]).status.code(), Some(1));
+    assert_eq!(grade(&["--advice"]).0, 1);
 }
 
 #[test]
 fn advice_is_in_the_json_only_if_asked_for() {
-    let path = folder().join("grade.json");
+    let path = folder("advice-json").join("grade.json");
     let written = |more: &[&str]| {
-        let output = grade(&[&["--quiet", "--json", path.to_str().unwrap()], more].concat());
-        assert!(output.stdout.is_empty());
+        let (_, out, _) = grade(&[&["--quiet", "--json", path.to_str().unwrap()], more].concat());
+        assert!(out.is_empty());
         serde_json::from_slice::<Value>(&std::fs::read(&path).unwrap()).unwrap()
     };
     let plain = written(&[]);
@@ -83,7 +62,7 @@ fn advice_is_in_the_json_only_if_asked_for() {
 
 #[test]
 fn a_language_without_advice_is_a_slip() {
-    let output = grade(&["--language", "es"]);
-    assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("--advice"));
+    let (status, _, fault) = grade(&["--language", "es"]);
+    assert_eq!(status, 2);
+    assert!(fault.contains("--advice"));
 }

@@ -1,20 +1,17 @@
 //! `kerf class agree` as a user runs it.
 
-use std::path::PathBuf;
-use std::process::Command;
+mod program;
 
-/// Exit status, what was printed, what was said of faults.
+use std::path::PathBuf;
+
+use program::{folder, kerf};
+
 fn agree(arguments: &[&str]) -> (i32, String, String) {
-    let output =
-        Command::new(env!("CARGO_BIN_EXE_kerf")).args(["class", "agree"]).args(arguments).output().unwrap();
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+    kerf(&[&["class", "agree"], arguments].concat())
 }
 
 fn file(name: &str, text: &[u8]) -> PathBuf {
-    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("class");
-    std::fs::create_dir_all(&folder).unwrap();
-    let path = folder.join(name);
+    let path = folder(&format!("class-{name}")).join(name);
     std::fs::write(&path, text).unwrap();
     path
 }

@@ -1,25 +1,11 @@
 //! `kerf kit` as a user runs it.
 
-use std::path::PathBuf;
-use std::process::{Command, Output};
+mod program;
 
-fn kerf(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_kerf")).arg("kit").args(arguments).output().unwrap()
-}
+use program::{folder, kerf};
 
-/// Exit status, what was printed, what was said of faults.
 fn run(arguments: &[&str]) -> (i32, String, String) {
-    let output = kerf(arguments);
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
-}
-
-/// An empty folder of one test's own.
-fn folder(name: &str) -> PathBuf {
-    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
-    let _ = std::fs::remove_dir_all(&folder);
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
+    kerf(&[&["kit"], arguments].concat())
 }
 
 #[test]

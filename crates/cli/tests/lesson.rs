@@ -1,45 +1,21 @@
 //! `kerf plan EXERCISE --kit`, advice from a kit, and an instructor's word, as a user runs them.
 
-use std::path::PathBuf;
-use std::process::Command;
+mod measurement;
+mod program;
 
+use program::{folder, kerf};
 use serde_json::{Value, json};
 
-/// Exit status, what was printed, what was said of faults.
-fn kerf(arguments: &[&str]) -> (i32, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_kerf")).args(arguments).output().unwrap();
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
-    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
-}
-
-/// An empty folder of one test's own.
-fn folder(name: &str) -> PathBuf {
-    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
-    let _ = std::fs::remove_dir_all(&folder);
-    std::fs::create_dir_all(&folder).unwrap();
-    folder
-}
-
-/// A measurement of 26 with three readings: made up, since here the printing is tried.
+/// A measurement with three readings.
 fn measurement(folder: &std::path::Path) -> String {
-    let document = json!({
-        "schema": "kerfwright-measurement-1",
-        "tool": { "name": "kerf", "version": "0" }, "inputs": {},
-        "tooth": { "fdi": 26, "taken_for": "", "mesial_because": "" },
-        "frame": { "tooth_from_after": [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
-                   "axis_sigma_deg": 1.5, "axis_evidence": [] },
-        "path": { "direction": [0, 0, 1], "choice": "best" },
-        "finish_line": { "length_mm": 25, "points": [], "stations": [] },
-        "readings": {
+    measurement::write(
+        folder,
+        &json!({
             "reduction.occlusal.functional_mm": { "value": 1.02, "unit": "mm", "u95": 0.03 },
             "reduction.occlusal.nonfunctional_mm": { "value": 1.2, "unit": "mm", "u95": 0.03 },
             "finish_line.width.lingual_mm": { "value": 0.2, "unit": "mm", "u95": 0.03 }
-        },
-        "refused": {}, "warnings": [], "cautions": []
-    });
-    let path = folder.join("measurement.json");
-    std::fs::write(&path, document.to_string()).unwrap();
-    path.to_str().unwrap().to_owned()
+        }),
+    )
 }
 
 #[test]

@@ -1,0 +1,22 @@
+//! A measurement of 26, made up where the printing is tried and not the measuring.
+
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+/// Writes one with these readings into a folder and names the file.
+pub fn write(folder: &Path, readings: &Value) -> String {
+    let document = json!({
+        "schema": "kerfwright-measurement-1",
+        "tool": { "name": "kerf", "version": "0" }, "inputs": {},
+        "tooth": { "fdi": 26, "taken_for": "", "mesial_because": "" },
+        "frame": { "tooth_from_after": [[1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]],
+                   "axis_sigma_deg": 1.5, "axis_evidence": [] },
+        "path": { "direction": [0, 0, 1], "choice": "best" },
+        "finish_line": { "length_mm": 25, "points": [], "stations": [] },
+        "readings": readings, "refused": {}, "warnings": [], "cautions": []
+    });
+    let path = folder.join("measurement.json");
+    std::fs::write(&path, document.to_string()).unwrap();
+    path.to_str().unwrap().to_owned()
+}
