@@ -14,6 +14,9 @@ use crate::error::ApiError;
 /// What an account is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ts_rs::TS, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
+// Scans have roles too.
+#[ts(rename = "AccountRole")]
+#[schema(as = AccountRole)]
 pub enum Role {
     /// Sees the whole class, and keeps accounts.
     Director,
