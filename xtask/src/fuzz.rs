@@ -23,17 +23,7 @@ With the same seed the same requests are made up; --examples says how many of a 
 
 fn run(arguments: &[String]) -> Result<(), Failure> {
     process::run(&mut process::cargo(&["build", "--locked", "--package", "kerfwright-cli"]))?;
-    fuzz(arguments)
-}
-
-/// With the program that is built already.
-pub fn check() -> Result<(), Failure> {
-    fuzz(&[])
-}
-
-fn fuzz(arguments: &[String]) -> Result<(), Failure> {
-    let name = format!("kerf{}", env::consts::EXE_SUFFIX);
-    let kerf = process::target_dir().join("debug").join(name);
+    let kerf = process::target_dir().join("debug").join(format!("kerf{}", env::consts::EXE_SUFFIX));
     let script = process::workspace_root().join("crates/server/tests/fuzz/fuzz.py");
     python::run_script_with(&script, arguments, &[("KERF", &kerf)])
 }
