@@ -75,6 +75,7 @@ test('a stranger is shown the door and nothing else', async ({ browser, network 
 
 test('signing in by keyboard: a wrong password says what to do next, the right one leads to the page asked for', async ({ browser, network }) => {
   const page = await open(browser, network, '/kiosk')
+  await expect(page.getByLabel('Your code')).toBeFocused()
   await page.keyboard.type('QS-I1')
   await page.keyboard.press('Tab')
   await page.keyboard.type('no such password')

@@ -2,12 +2,12 @@
 
 use axum::extract::rejection::RawPathParamsRejection;
 use axum::extract::{MatchedPath, RawPathParams, Request, State};
-use axum::http::header::{HeaderName, ORIGIN};
+use axum::http::header::{ALLOW, HeaderName, ORIGIN};
 use axum::http::{HeaderMap, StatusCode};
 use axum::middleware::Next;
-use axum::response::Response;
+use axum::response::{IntoResponse, Response};
 
-use super::permissions::{Subject, rule_for};
+use super::permissions::{Subject, methods_of, rule_for};
 use super::person::Person;
 use crate::app::App;
 use crate::error::ApiError;
@@ -24,7 +24,8 @@ pub async fn gate(
     mut request: Request,
     next: Next,
 ) -> Result<Response, ApiError> {
-    let rule = rule_for(request.method(), matched.as_str()).ok_or_else(unlisted)?;
+    let rule = rule_for(request.method(), matched.as_str());
+    let Some(rule) = rule else { return Ok(unlisted(matched.as_str())) };
     let person = app.person(request.headers()).await?;
     if !person.may(rule.right) {
         return Err(refusal(&person));
@@ -71,9 +72,20 @@ fn refusal(person: &Person) -> ApiError {
     ApiError { status, code, message: message.into() }
 }
 
-fn unlisted() -> ApiError {
-    let message = "this address is in no table of permissions, which is a fault of the program; report it";
-    ApiError { status: StatusCode::FORBIDDEN, code: "unlisted", message: message.into() }
+/// The answer to what is in no line of the table: another method of a listed address, or an address that was forgotten.
+fn unlisted(matched: &str) -> Response {
+    let methods = methods_of(matched);
+    if methods.is_empty() {
+        let message =
+            "this address is in no table of permissions, which is a fault of the program; report it";
+        return ApiError { status: StatusCode::FORBIDDEN, code: "unlisted", message: message.into() }
+            .into_response();
+    }
+    let message = format!(
+        "this address is asked by {methods} alone; look at the description under /api/v1/openapi.json"
+    );
+    let error = ApiError { status: StatusCode::METHOD_NOT_ALLOWED, code: "method", message };
+    ([(ALLOW, methods)], error).into_response()
 }
 
 #[cfg(test)]
@@ -97,7 +109,7 @@ mod tests {
         let router = Router::new().nest("/api/v1", api);
         for (method, path, expected) in [
             ("GET", "/api/v1/attempts", StatusCode::OK),
-            ("PUT", "/api/v1/attempts", StatusCode::FORBIDDEN),
+            ("PUT", "/api/v1/attempts", StatusCode::METHOD_NOT_ALLOWED),
             ("GET", "/api/v1/forgotten", StatusCode::FORBIDDEN),
         ] {
             let request = Request::builder().method(method).uri(path).body(Body::empty()).unwrap();

@@ -137,6 +137,15 @@ pub fn rule_for(method: &Method, matched: &str) -> Option<&'static Rule> {
     RULES.iter().find(|rule| rule.method == method && rule.path == path)
 }
 
+/// The methods that the table has for a route, as the header `Allow` lists them; empty where it has none.
+pub fn methods_of(matched: &str) -> String {
+    let path = matched.strip_prefix(PREFIX).unwrap_or(matched);
+    let rules = RULES.iter().filter(|rule| rule.path == path);
+    let methods =
+        rules.flat_map(|rule| if rule.method == "GET" { vec!["GET", "HEAD"] } else { vec![rule.method] });
+    methods.collect::<Vec<_>>().join(",")
+}
+
 const fn rule(method: &'static str, path: &'static str, right: Right, subject: Subject) -> Rule {
     Rule { method, path, right, subject }
 }

@@ -58,11 +58,15 @@ pub async fn sign_in(
     let permit = limits.hashing.acquire().await.map_err(|_| ApiError::broken())?;
     let is_right = tokio::task::spawn_blocking(move || is_right(&password, hash.as_deref())).await?;
     drop(permit);
-    let Some((row, _)) = found else { return Err(wrong()) };
-    if !is_right {
-        app.store().note_refused_sign_in(&row.code).await?;
-        return Err(wrong());
-    }
+    let row = match found {
+        Some((row, _)) if is_right => row,
+        // Noted in both cases, which takes the same time; what was typed is not noted, since it may be anything.
+        refused => {
+            let code = refused.as_ref().map_or("no account", |(row, _)| &row.code);
+            app.store().note_refused_sign_in(code).await?;
+            return Err(wrong());
+        }
+    };
     limits.wrong_from_machine.give_back(&machine);
     limits.wrong_for_account.give_back(&account_key);
     let token = new_token()?;

@@ -102,7 +102,7 @@ pub async fn mesh(
 
 /// Guesses which scan is after, before and opposing, and says why.
 #[utoipa::path(post, path = "/api/v1/scans/roles", request_body = RolesRequest,
-    responses((status = 200, body = Vec<RoleAnswer>), (status = 422, body = crate::wire::ErrorAnswer)))]
+    responses((status = 200, body = Vec<RoleAnswer>), (status = 404, body = crate::wire::ErrorAnswer), (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn roles(
     State(app): State<App>,
     person: Person,
