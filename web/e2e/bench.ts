@@ -12,7 +12,7 @@ export { expect }
 
 const SUFFIX = process.platform === 'win32' ? '.exe' : ''
 
-function findKerf(): string {
+export function findKerf(): string {
   const target = process.env.CARGO_TARGET_DIR ?? join(import.meta.dirname, '../../target')
   const places = [process.env.KERF, join(target, `release/kerf${SUFFIX}`), join(target, `debug/kerf${SUFFIX}`)]
   const found = places.find((place) => place && existsSync(place))

@@ -9,6 +9,7 @@ mod command;
 mod demo;
 mod figures;
 mod files;
+mod fuzz;
 mod hygiene;
 mod json;
 mod licences;
@@ -33,6 +34,7 @@ const COMMANDS: &[Command] = &[
     hygiene::COMMAND,
     bench::COMMAND,
     accuracy::COMMAND,
+    fuzz::COMMAND,
     figures::COMMAND,
     reference::COMMAND,
 ];

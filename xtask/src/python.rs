@@ -12,10 +12,16 @@ use crate::process;
 ///
 /// The environment lies in the target folder and is made anew when the requirements change.
 pub fn run_script(script: &Path) -> Result<(), Failure> {
+    run_script_with(script, &[], &[])
+}
+
+/// The same with arguments and paths in the environment.
+pub fn run_script_with(script: &Path, arguments: &[String], named: &[(&str, &Path)]) -> Result<(), Failure> {
     let requirements = nearest_requirements(script)?;
     let python = environment(&requirements)?;
     let folder = script.parent().unwrap_or(Path::new("."));
-    process::run(Command::new(python).arg(script).current_dir(folder))
+    let mut command = Command::new(python);
+    process::run(command.arg(script).args(arguments).envs(named.iter().copied()).current_dir(folder))
 }
 
 fn nearest_requirements(script: &Path) -> Result<PathBuf, Failure> {
@@ -46,7 +52,12 @@ fn environment(requirements: &Path) -> Result<PathBuf, Failure> {
     make_environment(&folder)?;
     let mut pip = Command::new(&python);
     pip.args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r"]).arg(requirements);
-    process::run(&mut pip)?;
+    process::run(&mut pip).map_err(|_| {
+        Failure::Work(format!(
+            "packages are missing: with a way to PyPI, `python -m pip install -r {}`",
+            relative.display()
+        ))
+    })?;
     fs::write(&stamp, wanted)
         .map_err(|error| Failure::Work(format!("cannot write {}: {error}", stamp.display())))?;
     Ok(python)

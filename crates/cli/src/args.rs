@@ -9,7 +9,7 @@ use kerfwright_plan::index::Split;
 use kerfwright_tooth::System;
 use nalgebra::{Point3, Vector3};
 
-use crate::commands::{class, exercise, grade, kit, serve};
+use crate::commands::{account, class, exercise, grade, kit, serve};
 
 /// Measures crown preparations from scans before and after cutting.
 ///
@@ -45,6 +45,8 @@ pub enum Command {
     Plan(Box<Plan>),
     /// Open the app in the browser: drop scans, turn the preparation, cut through it.
     Serve(serve::Arguments),
+    /// Say who may sign in to the app, which asks for it as soon as there are accounts.
+    Account(account::Arguments),
 }
 
 /// Scans in STL, PLY or OBJ, plain or gzip-compressed, in millimetres.

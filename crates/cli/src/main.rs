@@ -35,6 +35,7 @@ fn main() -> ExitCode {
         args::Command::Kit(kit) => commands::kit::run(kit),
         args::Command::Plan(plan) => commands::plan::run(plan),
         args::Command::Serve(serve) => commands::serve::run(serve).map(|()| ExitCode::SUCCESS),
+        args::Command::Account(account) => commands::account::run(account).map(|()| ExitCode::SUCCESS),
         args::Command::Class(class) => commands::class::run(class),
     };
     match result {

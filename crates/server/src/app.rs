@@ -8,6 +8,7 @@ use kerfwright_store::{AttemptRow, State, Store};
 use kerfwright_view::Scans;
 use tokio::sync::Semaphore;
 
+use crate::accounts::Limits;
 use crate::cache::Cache;
 use crate::config::Config;
 use crate::error::ApiError;
@@ -35,6 +36,8 @@ pub(crate) struct Inner {
     pub watched: Mutex<Vec<WatchedAnswer>>,
     /// As many jobs run at once as there are permits.
     pub slots: Arc<Semaphore>,
+    /// How often things may be tried.
+    pub limits: Limits,
 }
 
 impl App {
@@ -44,6 +47,11 @@ impl App {
     /// The data folder cannot be used.
     pub async fn open(config: Config) -> Result<Self, kerfwright_store::StoreError> {
         let store = Store::open(&config.data).await?;
+        Self::over(config, store).await
+    }
+
+    /// Over a store that is open already.
+    pub(crate) async fn over(config: Config, store: Store) -> Result<Self, kerfwright_store::StoreError> {
         let app = Self(Arc::new(Inner {
             scans: Cache::new(config.cache_bytes / 2),
             measured: Cache::new(config.cache_bytes / 2),
@@ -51,6 +59,7 @@ impl App {
             demo: tokio::sync::OnceCell::new(),
             watched: Mutex::default(),
             slots: Arc::new(Semaphore::new(config.jobs.max(1))),
+            limits: Limits::new(config.upload_bytes),
             config,
             store,
         }));

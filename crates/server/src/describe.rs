@@ -14,19 +14,35 @@ use kerfwright_view::{Role, Which};
 use ts_rs::{Config, TS};
 use utoipa::OpenApi;
 
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
+use crate::accounts;
+use crate::common_answers::CommonAnswers;
+use crate::handlers::{
+    about, accounts as keep, attempts, demo, exercises, grade, remarks, scans, session, views, watched,
+};
 use crate::wire;
 
 /// The interface.
 #[derive(OpenApi)]
 #[openapi(
+    modifiers(&CommonAnswers),
+    components(schemas(wire::ErrorAnswer)),
     info(
         title = "Kerfwright",
-        description = "The app at the bench. Lengths are mm, angles degrees; positions are in the screen frame unless said otherwise."
+        description = "The app at the bench. Lengths are mm, angles degrees; positions are in the screen frame unless said otherwise. Where there \
+                       are accounts: POST /api/v1/session sets a cookie, and what changes something needs it, Origin, and X-Kerfwright: 1."
     ),
     paths(
         about::about,
         about::teeth,
+        session::one,
+        session::begin,
+        session::end,
+        session::password,
+        keep::list,
+        keep::add,
+        keep::remove,
+        keep::password,
+        keep::audit,
         exercises::list,
         exercises::one,
         scans::add,
@@ -77,6 +93,16 @@ pub fn typescript() -> String {
         wire::ErrorAnswer,
         wire::ErrorBody,
         wire::About,
+        accounts::Role,
+        accounts::wire::SignInRequest,
+        accounts::wire::SessionAnswer,
+        accounts::wire::SignedIn,
+        accounts::wire::May,
+        accounts::wire::OwnPasswordRequest,
+        accounts::wire::PasswordRequest,
+        accounts::wire::AccountRequest,
+        accounts::wire::AccountAnswer,
+        accounts::wire::AuditAnswer,
         wire::ToothAnswer,
         wire::ExerciseSummary,
         wire::StageSummary,

@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use kerfwright_store::StoreError;
 
+use crate::accounts::AccountError;
 use crate::wire::{ErrorAnswer, ErrorBody};
 
 /// A status, a word for programs, a sentence for people: the fault and the next step.
@@ -36,6 +37,13 @@ impl ApiError {
         Self { status: StatusCode::CONFLICT, code: "not_ready", message: message.into() }
     }
 
+    /// Something that was tried too often; when it may be tried again.
+    pub fn too_often(wait: std::time::Duration) -> Self {
+        let seconds = wait.as_secs() + 1;
+        let message = format!("this was tried too often; wait {seconds} s, then try again");
+        Self { status: StatusCode::TOO_MANY_REQUESTS, code: "too_often", message }
+    }
+
     /// A fault of the program itself.
     pub fn broken() -> Self {
         let message = "the program failed here, not you; try again, and report it with what you did if it happens twice";
@@ -53,6 +61,21 @@ impl IntoResponse for ApiError {
 impl From<StoreError> for ApiError {
     fn from(error: StoreError) -> Self {
         Self { status: StatusCode::INTERNAL_SERVER_ERROR, code: "store", message: error.to_string() }
+    }
+}
+
+impl From<AccountError> for ApiError {
+    fn from(error: AccountError) -> Self {
+        let message = error.to_string();
+        match error {
+            AccountError::Code | AccountError::Password { .. } | AccountError::Learner => {
+                Self::wrong("account", message)
+            }
+            AccountError::Taken { .. } => Self::not_ready(message),
+            AccountError::Missing { .. } => Self::missing("account"),
+            AccountError::Random => Self::broken(),
+            AccountError::Store(error) => error.into(),
+        }
     }
 }
 

@@ -1,27 +1,34 @@
 //! Which address leads where.
 
-use axum::extract::DefaultBodyLimit;
-use axum::routing::{get, post};
+use axum::routing::{delete, get, post};
 use axum::{Router, middleware};
 use tower_http::catch_panic::CatchPanicLayer;
 
+use crate::accounts::gate;
 use crate::app::App;
 use crate::assets::asset;
 use crate::error::ApiError;
-use crate::guard::guard;
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
+use crate::guard::{Own, guard};
+use crate::handlers::{
+    about, accounts, attempts, demo, exercises, grade, remarks, scans, session, views, watched,
+};
+use crate::receive::small;
 
 /// Everything that is answered.
 pub fn router(app: App) -> Router {
-    let upload = DefaultBodyLimit::max(app.0.config.upload_bytes);
-    // What is no scan is small.
-    let small = DefaultBodyLimit::max(256 << 10);
+    let own = Own::new(&app.0.config);
     let api = Router::new()
         .route("/about", get(about::about))
         .route("/teeth", get(about::teeth))
         .route("/openapi.json", get(about::openapi))
         .route("/exercises", get(exercises::list))
         .route("/exercises/{name}", get(exercises::one))
+        .route("/session", get(session::one).post(session::begin).delete(session::end))
+        .route("/session/password", post(session::password))
+        .route("/accounts", get(accounts::list).post(accounts::add))
+        .route("/accounts/{code}", delete(accounts::remove))
+        .route("/accounts/{code}/password", post(accounts::password))
+        .route("/audit", get(accounts::audit))
         .route("/scans/roles", post(scans::roles))
         .route("/scans/{id}", get(scans::one))
         .route("/scans/{id}/mesh.glb", get(scans::mesh))
@@ -45,8 +52,11 @@ pub fn router(app: App) -> Router {
         )
         .route("/attempts/{id}/{body}", get(views::body))
         .route("/demo", post(demo::demo))
-        .layer(small)
-        .route("/scans", post(scans::add).layer(upload))
+        // What is no scan is small.
+        .route_layer(middleware::from_fn(small))
+        .route("/scans", post(scans::add))
+        // Outermost: nothing is read, and nothing is done, for those who may not.
+        .route_layer(middleware::from_fn_with_state(app.clone(), gate))
         .fallback(async || ApiError::missing("address"));
     Router::new()
         .nest("/api/v1", api)
@@ -55,6 +65,53 @@ pub fn router(app: App) -> Router {
             use axum::response::IntoResponse;
             ApiError::broken().into_response()
         }))
-        .layer(middleware::from_fn(guard))
+        .layer(middleware::from_fn_with_state(own, guard))
         .with_state(app)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::accounts::{PREFIX, RULES};
+    use crate::config::Config;
+    use axum::body::Body;
+    use axum::http::{Request, StatusCode};
+    use http_body_util::BodyExt;
+    use std::collections::BTreeSet;
+    use tower::ServiceExt;
+
+    /// The table of permissions, the description and the routes name the same; only the description itself is not described.
+    #[test]
+    fn the_table_of_permissions_holds_what_is_described() {
+        let description: serde_json::Value = serde_json::from_str(&crate::openapi()).unwrap();
+        let paths = description["paths"].as_object().unwrap();
+        let described: BTreeSet<(String, String)> = paths
+            .iter()
+            .flat_map(|(path, methods)| {
+                methods.as_object().unwrap().keys().map(|method| (method.to_uppercase(), path.clone()))
+            })
+            .collect();
+        let mut listed: BTreeSet<(String, String)> =
+            RULES.iter().map(|rule| (rule.method.into(), format!("{PREFIX}{}", rule.path))).collect();
+        assert!(listed.remove(&("GET".into(), format!("{PREFIX}/openapi.json"))));
+        assert_eq!(listed, described);
+    }
+
+    #[tokio::test]
+    async fn every_line_of_the_table_leads_to_a_route() {
+        let folder = tempfile::tempdir().unwrap();
+        let router = router(App::open(Config::new(folder.path())).await.unwrap());
+        for rule in RULES {
+            let path = format!("{PREFIX}{}", rule.path.replace(['{', '}'], "x"));
+            let request = Request::builder().method(rule.method).uri(&path).header("host", "localhost");
+            let answer = router.clone().oneshot(request.body(Body::empty()).unwrap()).await.unwrap();
+            let status = answer.status();
+            let text =
+                String::from_utf8_lossy(&answer.into_body().collect().await.unwrap().to_bytes()).into_owned();
+            assert_ne!(status, StatusCode::METHOD_NOT_ALLOWED, "{rule:?}");
+            assert!(!text.contains("unlisted"), "{rule:?}: {text}");
+            // A body's name is a part of the address too, and `x` is none.
+            assert!(!text.contains("no such address") || rule.path.ends_with("{body}"), "{rule:?}: {text}");
+        }
+    }
 }

@@ -79,7 +79,8 @@ impl State {
     }
 }
 
-const COLUMNS: &str = "id, after, before, opposing, request, fdi, state, error_code, error_text, created";
+pub(crate) const COLUMNS: &str =
+    "id, after, before, opposing, request, fdi, state, error_code, error_text, created";
 
 impl Store {
     /// Keeps a new attempt and gives its id.
@@ -102,7 +103,7 @@ impl Store {
             .bind(new.exercise.as_ref().and_then(|exercise| exercise.1.as_ref()))
             .fetch_one(&mut *transaction)
             .await?;
-        audit(&mut transaction, "bench", "attempt added", &id).await?;
+        audit(&mut transaction, self.who(), "attempt added", &id).await?;
         transaction.commit().await?;
         Ok(id)
     }
@@ -169,7 +170,7 @@ impl Store {
             .bind(document)
             .execute(&mut *transaction)
             .await?;
-        audit(&mut transaction, "bench", "document kept", attempt).await?;
+        audit(&mut transaction, self.who(), "document kept", attempt).await?;
         transaction.commit().await?;
         Ok(())
     }

@@ -1,15 +1,19 @@
-//! What is kept: scans by their content, attempts with their documents, remarks.
+//! What is kept: scans by their content, attempts with their documents, remarks, accounts.
 //!
 //! One folder: `kerfwright.sqlite` and `scans/`. What a call has acknowledged survives a crash at any moment: the database
 //! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is.
 
+mod accounts;
 mod attempts;
+mod belongings;
 mod error;
 mod remarks;
 mod scans;
 mod store;
 
+pub use accounts::AccountRow;
 pub use attempts::{AttemptRow, NewAttempt, State};
+pub use belongings::AuditRow;
 pub use error::StoreError;
 pub use remarks::{NewRemark, RemarkRow};
 pub use scans::ScanRow;

@@ -63,7 +63,7 @@ impl Store {
             .bind(&new.author)
             .fetch_one(&mut *transaction)
             .await?;
-        audit(&mut transaction, &new.author, "remark added", &row.id).await?;
+        audit(&mut transaction, self.who(), "remark added", &row.id).await?;
         transaction.commit().await?;
         Ok(row)
     }
@@ -122,8 +122,10 @@ impl Store {
             .bind(id)
             .fetch_optional(&mut *transaction)
             .await?;
-        let what = format!("remark {}{column}", if on { "" } else { "no longer " });
-        audit(&mut transaction, "bench", &what, id).await?;
+        if let Some(row) = &row {
+            let what = format!("remark {}{column}", if on { "" } else { "no longer " });
+            audit(&mut transaction, self.who(), &what, &row.id).await?;
+        }
         transaction.commit().await?;
         Ok(row)
     }

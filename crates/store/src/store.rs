@@ -1,6 +1,7 @@
 //! The folder and its database.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
@@ -15,6 +16,7 @@ static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 pub struct Store {
     pub(crate) pool: SqlitePool,
     pub(crate) scans: PathBuf,
+    who: Arc<str>,
 }
 
 impl Store {
@@ -24,6 +26,16 @@ impl Store {
     /// # Errors
     /// [`StoreError`] says what is wrong with the folder.
     pub async fn open(folder: &Path) -> Result<Self, StoreError> {
+        let store = Self::open_beside(folder).await?;
+        store.requeue().await?;
+        Ok(store)
+    }
+
+    /// As [`Store::open`], beside a program that may be measuring: attempts are left as they are.
+    ///
+    /// # Errors
+    /// [`StoreError`] says what is wrong with the folder.
+    pub async fn open_beside(folder: &Path) -> Result<Self, StoreError> {
         let scans = folder.join("scans");
         tokio::fs::create_dir_all(&scans)
             .await
@@ -41,9 +53,17 @@ impl Store {
             .await
             .map_err(|source| StoreError::Open { file: file.clone(), source })?;
         MIGRATIONS.run(&pool).await.map_err(|source| StoreError::Migrate { file, source })?;
-        let store = Self { pool, scans };
-        store.requeue().await?;
-        Ok(store)
+        Ok(Self { pool, scans, who: "bench".into() })
+    }
+
+    /// The same store, in the hands of an account: the audit trail names its code from now on.
+    pub fn acting_as(&self, who: &str) -> Self {
+        Self { who: who.into(), ..self.clone() }
+    }
+
+    /// Who acts: the code of an account, or `bench` without accounts.
+    pub(crate) fn who(&self) -> &str {
+        &self.who
     }
 
     /// Waits for what is being written and closes the database.

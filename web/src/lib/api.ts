@@ -48,6 +48,168 @@ upload_bytes: number,
 watches: boolean, };
 
 /**
+ * What an account is for.
+ */
+export type AccountRole = "director" | "instructor" | "learner";
+
+/**
+ * Code and password.
+ */
+export type SignInRequest = {
+/**
+ * Code of the account.
+ */
+code: string,
+/**
+ * Its password.
+ */
+password: string, };
+
+/**
+ * Whether one has to sign in, who one is, and what one may do.
+ */
+export type SessionAnswer = {
+/**
+ * Whether there are accounts: without them everybody at this machine may do everything.
+ */
+accounts: boolean,
+/**
+ * Who is signed in.
+ */
+account: SignedIn | null,
+/**
+ * What the one who asks may do.
+ */
+may: May, };
+
+/**
+ * Who is signed in.
+ */
+export type SignedIn = {
+/**
+ * Code of the account.
+ */
+code: string,
+/**
+ * What it is for.
+ */
+role: AccountRole,
+/**
+ * Of a learner's account: the code under which its work lies.
+ */
+learner: string | null, };
+
+/**
+ * What may be done, as the table of permissions has it.
+ */
+export type May = {
+/**
+ * Send scans and measure.
+ */
+work: boolean,
+/**
+ * Use the watched folder and the demo, and see everybody's attempts.
+ */
+bench: boolean,
+/**
+ * Remark on attempts.
+ */
+remark: boolean,
+/**
+ * Keep accounts.
+ */
+accounts: boolean, };
+
+/**
+ * Another password for oneself.
+ */
+export type OwnPasswordRequest = {
+/**
+ * The password so far.
+ */
+old: string,
+/**
+ * The password from now on.
+ */
+new: string, };
+
+/**
+ * Another password for an account.
+ */
+export type PasswordRequest = {
+/**
+ * The password from now on.
+ */
+password: string, };
+
+/**
+ * An account to be made.
+ */
+export type AccountRequest = {
+/**
+ * Its code, never a name.
+ */
+code: string,
+/**
+ * What it is for.
+ */
+role: AccountRole,
+/**
+ * Of a learner's account: the code under which its work lies; its own code where nothing is said.
+ */
+learner?: string,
+/**
+ * Its password.
+ */
+password: string, };
+
+/**
+ * An account.
+ */
+export type AccountAnswer = {
+/**
+ * Its code.
+ */
+code: string,
+/**
+ * What it is for.
+ */
+role: AccountRole,
+/**
+ * Of a learner's account: the code under which its work lies.
+ */
+learner: string | null,
+/**
+ * When it was made, UTC.
+ */
+created: string, };
+
+/**
+ * Who did what when: ids alone.
+ */
+export type AuditAnswer = {
+/**
+ * Later ones are higher.
+ */
+number: number,
+/**
+ * When, UTC.
+ */
+at: string,
+/**
+ * Code of the account; `bench` for the program itself, `command line`, or `unknown`.
+ */
+who: string,
+/**
+ * What was done.
+ */
+what: string,
+/**
+ * Id of what it was done to.
+ */
+subject: string, };
+
+/**
  * One of the teeth.
  */
 export type ToothAnswer = {

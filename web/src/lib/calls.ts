@@ -6,6 +6,15 @@ import type * as wire from './wire.ts'
 const of = (id: string): string => `/attempts/${encodeURIComponent(id)}`
 
 export const about = (): Promise<wire.About> => ask('/about')
+export const session = (): Promise<wire.Session> => ask('/session')
+export const signIn = (code: string, password: string): Promise<wire.Session> => send('/session', { code, password })
+export const signOut = (): Promise<void> => ask('/session', { method: 'DELETE' })
+export const ownPassword = (old: string, next: string): Promise<wire.Session> => send('/session/password', { old, new: next })
+export const accounts = (): Promise<wire.Account[]> => ask('/accounts')
+export const addAccount = (account: wire.NewAccount): Promise<wire.Account> => send('/accounts', account)
+export const removeAccount = (code: string): Promise<void> => ask(`/accounts/${encodeURIComponent(code)}`, { method: 'DELETE' })
+export const setPassword = (code: string, password: string): Promise<void> =>
+  send(`/accounts/${encodeURIComponent(code)}/password`, { password })
 export const teeth = (): Promise<wire.Tooth[]> => ask('/teeth')
 export const exercises = (): Promise<wire.Exercise[]> => ask('/exercises')
 export const demo = (): Promise<wire.Demo> => ask('/demo', { method: 'POST' })

@@ -25,6 +25,14 @@ export function onReach(listener: Listener): () => void {
   return () => listeners.delete(listener)
 }
 
+const strangers = new Set<() => void>()
+
+/** Calls back whenever the server says that nobody is signed in. */
+export function onStranger(listener: () => void): () => void {
+  strangers.add(listener)
+  return () => strangers.delete(listener)
+}
+
 /** The value of the JSON answer. */
 export async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
   const answer = await reach(path, init)
@@ -45,7 +53,9 @@ export function send<T>(path: string, body: unknown, init: RequestInit = {}): Pr
 async function reach(path: string, init: RequestInit): Promise<Response> {
   let answer: Response
   try {
-    answer = await fetch(`/api/v1${path}`, { credentials: 'same-origin', ...init })
+    // Only our own pages can send this header: the server asks for it before anything is changed.
+    const headers = { ...init.headers, 'x-kerfwright': '1' }
+    answer = await fetch(`/api/v1${path}`, { credentials: 'same-origin', ...init, headers })
   } catch (error) {
     if (error instanceof DOMException && error.name === 'AbortError') throw error
     tell(false)
@@ -53,7 +63,9 @@ async function reach(path: string, init: RequestInit): Promise<Response> {
   }
   tell(true)
   if (answer.ok) return answer
-  throw await refusal(answer)
+  const refused = await refusal(answer)
+  if (refused.code === 'sign_in') for (const listener of strangers) listener()
+  throw refused
 }
 
 function tell(isThere: boolean): void {

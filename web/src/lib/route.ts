@@ -8,6 +8,8 @@ export type Route =
   | { page: 'attempt'; id: string; bench: Bench }
   | { page: 'compare'; left: string; right: string }
   | { page: 'kiosk' }
+  | { page: 'account' }
+  | { page: 'accounts' }
   | { page: 'missing'; path: string }
 
 const BENCHES: readonly string[] = ['model', 'section', 'ring']
@@ -18,6 +20,7 @@ export function parse(path: string): Route {
   const [first, second, third] = parts
   if (parts.length === 0) return { page: 'start' }
   if (first === 'kiosk' && parts.length === 1) return { page: 'kiosk' }
+  if ((first === 'account' || first === 'accounts') && parts.length === 1) return { page: first }
   if (first === 'attempt' && second && parts.length <= 3) {
     const bench = third ?? 'model'
     if (BENCHES.includes(bench)) return { page: 'attempt', id: second, bench: bench as Bench }
@@ -35,7 +38,9 @@ export function path(route: Route): string {
     case 'start':
       return '/'
     case 'kiosk':
-      return '/kiosk'
+    case 'account':
+    case 'accounts':
+      return `/${route.page}`
     case 'attempt':
       return `/attempt/${part(route.id)}${route.bench === 'model' ? '' : `/${route.bench}`}`
     case 'compare':

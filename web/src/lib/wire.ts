@@ -2,6 +2,9 @@
 
 export type {
   About,
+  AccountAnswer as Account,
+  AccountRequest as NewAccount,
+  AuditAnswer as AuditLine,
   Advice,
   AttemptAnswer as Attempt,
   AttemptEvent,
@@ -28,6 +31,7 @@ export type {
   RingStation,
   Role,
   RoleAnswer as RoleGuess,
+  SessionAnswer as Session,
   ScanAnswer as Scan,
   Scene,
   Section,

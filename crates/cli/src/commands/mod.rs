@@ -1,5 +1,6 @@
 //! One file a subcommand.
 
+pub mod account;
 pub mod class;
 pub mod demo;
 pub mod exercise;

@@ -1,12 +1,12 @@
-//! `kerf serve`: the app at the bench, for a browser on this machine.
+//! `kerf serve`: the app at the bench, for a browser on this machine, or with accounts for a network.
 
 use std::net::IpAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use anyhow::{Context, anyhow};
 use clap::Args;
-use kerfwright_server::{Config, bind};
+use kerfwright_server::{Config, Server, Tls, bind};
 
 /// What the app is told at its start.
 #[derive(Debug, Args)]
@@ -17,9 +17,21 @@ pub struct Arguments {
     /// Folder for scans, attempts and remarks; without it one among the user's own data.
     #[arg(long, value_name = "FOLDER")]
     pub data: Option<PathBuf>,
-    /// Address to listen on; without accounts only one of this machine alone.
+    /// Address to listen on. One that other machines reach needs accounts (kerf account) and encryption.
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
     pub listen: IpAddr,
+    /// Name or address under which browsers reach this machine, beside --listen; may be given several times.
+    #[arg(long, value_name = "NAME")]
+    pub name: Vec<String>,
+    /// Encrypt with a certificate that is made for these names and kept in the data folder; its fingerprint is printed.
+    #[arg(long, conflicts_with = "certificate")]
+    pub self_made_certificate: bool,
+    /// Encrypt with this certificate, in PEM form, with those above it.
+    #[arg(long, value_name = "FILE", requires = "key")]
+    pub certificate: Option<PathBuf>,
+    /// Private key of --certificate, in PEM form.
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    pub key: Option<PathBuf>,
     /// Folder into which the scanner's program writes: new scans come into the app by themselves.
     #[arg(long, value_name = "FOLDER")]
     pub watch: Option<PathBuf>,
@@ -30,18 +42,15 @@ pub struct Arguments {
 
 /// Serves until it is interrupted.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
-    let data = match &arguments.data {
-        Some(folder) => folder.clone(),
-        None => user_data().ok_or_else(|| {
-            anyhow!("no folder for the user's data is known here; give one with --data FOLDER")
-        })?,
-    };
+    let data = data_folder(arguments.data.as_ref())?;
     if let Some(folder) = arguments.watch.as_ref().filter(|folder| !folder.is_dir()) {
         anyhow::bail!("--watch: {}: is no folder; make it first, or check the name", folder.display());
     }
     let usual = Config::new(&data);
     let config = Config {
         address: arguments.listen,
+        names: arguments.name.clone(),
+        tls: tls(arguments),
         port: arguments.port.unwrap_or(usual.port),
         or_any_port: arguments.port.is_none(),
         watch: arguments.watch.clone(),
@@ -51,14 +60,48 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
     runtime.block_on(async {
         let server = bind(config).await?;
         let url = server.url();
-        println!("Kerfwright is open under {url} for this machine alone. Data: {}", data.display());
-        println!("Teaching and decision support, not a diagnosis. Stop it with Ctrl+C.");
+        announce(&server, arguments, &data).await?;
         if !arguments.no_open && !open_browser(&url) {
             println!("No browser could be opened from here: type the address into one.");
         }
         server.run(interrupted()).await?;
         Ok(())
     })
+}
+
+/// The folder that was given, or one among the user's own data.
+pub fn data_folder(given: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
+    given
+        .cloned()
+        .or_else(user_data)
+        .ok_or_else(|| anyhow!("no folder for the user's data is known here; give one with --data FOLDER"))
+}
+
+fn tls(arguments: &Arguments) -> Option<Tls> {
+    match (&arguments.certificate, &arguments.key) {
+        (Some(certificate), Some(key)) => {
+            Some(Tls::Files { certificate: certificate.clone(), key: key.clone() })
+        }
+        _ => arguments.self_made_certificate.then_some(Tls::SelfMade),
+    }
+}
+
+async fn announce(server: &Server, arguments: &Arguments, data: &Path) -> anyhow::Result<()> {
+    let whom = match (arguments.listen.is_loopback(), server.has_accounts().await?) {
+        (true, false) => "this machine alone, without signing in",
+        (true, true) => "this machine alone, for accounts",
+        (false, _) => "the network, for accounts",
+    };
+    println!("Kerfwright is open under {} for {whom}. Data: {}", server.url(), data.display());
+    if let Some((fingerprint, is_new)) = server.certificate() {
+        let new = if is_new { " (made just now)" } else { "" };
+        println!("Certificate{new}, SHA-256 {fingerprint}");
+        if arguments.self_made_certificate {
+            println!("Browsers warn of a self-made certificate: compare this fingerprint before you go on.");
+        }
+    }
+    println!("Teaching and decision support, not a diagnosis. Stop it with Ctrl+C.");
+    Ok(())
 }
 
 async fn interrupted() {

@@ -15,13 +15,18 @@ const CAUTIONS: [&str; 3] = [
     "Learners' and patients' data are private: nothing leaves this machine, and what you pass on is yours to guard.",
 ];
 
+/// In place of the last, where other machines may ask.
+const PRIVATE_ON_NETWORK: &str = "Learners' and patients' data are private: they go, encrypted, to those who are signed in and may see \
+                                  them, and what you pass on is yours to guard.";
+
 /// The program, its cautions and its limits.
 #[utoipa::path(get, path = "/api/v1/about", responses((status = 200, body = About)))]
 pub async fn about(State(app): State<App>) -> Json<About> {
+    let private = if app.0.config.is_on_network() { PRIVATE_ON_NETWORK } else { CAUTIONS[2] };
     Json(About {
         name: "kerf".into(),
         version: env!("CARGO_PKG_VERSION").into(),
-        cautions: CAUTIONS.map(str::to_owned).to_vec(),
+        cautions: [CAUTIONS[0], CAUTIONS[1], private].map(str::to_owned).to_vec(),
         upload_bytes: app.0.config.upload_bytes as u64,
         watches: app.0.config.watch.is_some(),
     })

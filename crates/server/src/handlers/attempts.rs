@@ -10,6 +10,7 @@ use axum::response::{IntoResponse, Response};
 use kerfwright_store::{AttemptRow, NewAttempt, State as Kept};
 
 use super::Sent;
+use crate::accounts::Person;
 use crate::app::{App, request_of};
 use crate::error::ApiError;
 use crate::handlers::exercises::shipped;
@@ -25,10 +26,20 @@ const MOST: u32 = 500;
               (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn add(
     State(app): State<App>,
-    Sent(request): Sent<AttemptRequest>,
+    person: Person,
+    Sent(mut request): Sent<AttemptRequest>,
 ) -> Result<(StatusCode, Json<Created>), ApiError> {
+    if let Some(own) = person.only_of() {
+        if request.learner.as_deref().is_some_and(|learner| learner != own) {
+            return Err(ApiError::wrong(
+                "learner",
+                "a learner measures own attempts alone; leave the code out",
+            ));
+        }
+        request.learner = Some(own.to_owned());
+    }
     let tooth = tooth_of(&request)?.tooth;
-    check(&app, &request).await?;
+    check(&app, &person, &request).await?;
     let new = NewAttempt {
         scans: (request.after.clone(), request.before.clone(), request.opposing.clone()),
         // Names and numbers can always be written.
@@ -37,15 +48,18 @@ pub async fn add(
         learner: request.learner.clone(),
         exercise: request.exercise.clone().map(|exercise| (exercise, request.stage.clone())),
     };
-    let id = app.store().add_attempt(&new).await?;
+    let id = person.store(&app).add_attempt(&new).await?;
     app.start(&id, request);
     Ok((StatusCode::CREATED, Json(Created { id })))
 }
 
-/// The latest attempts, newest first.
+/// The latest attempts that one may see, newest first.
 #[utoipa::path(get, path = "/api/v1/attempts", responses((status = 200, body = Vec<AttemptAnswer>)))]
-pub async fn list(State(app): State<App>) -> Result<Json<Vec<AttemptAnswer>>, ApiError> {
-    let rows = app.store().attempts(MOST).await?;
+pub async fn list(State(app): State<App>, person: Person) -> Result<Json<Vec<AttemptAnswer>>, ApiError> {
+    let rows = match person.only_of() {
+        Some(learner) => app.store().attempts_of(learner, MOST).await?,
+        None => app.store().attempts(MOST).await?,
+    };
     rows.into_iter().map(|row| answer(&app, row)).collect::<Result<_, _>>().map(Json)
 }
 
@@ -110,9 +124,10 @@ pub async fn document(State(app): State<App>, Path(id): Path<String>) -> Result<
     Ok(([(header::CONTENT_TYPE, "application/json")], json).into_response())
 }
 
-async fn check(app: &App, request: &AttemptRequest) -> Result<(), ApiError> {
+async fn check(app: &App, person: &Person, request: &AttemptRequest) -> Result<(), ApiError> {
     for id in [Some(&request.after), request.before.as_ref(), request.opposing.as_ref()].into_iter().flatten()
     {
+        person.own_scan(app, id).await?;
         app.store().scan(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
     }
     if let Some(name) = &request.exercise {

@@ -1,12 +1,14 @@
 //! One file a noun.
 
 pub mod about;
+pub mod accounts;
 pub mod attempts;
 pub mod demo;
 pub mod exercises;
 pub mod grade;
 pub mod remarks;
 pub mod scans;
+pub mod session;
 pub mod views;
 pub mod watched;
 

@@ -9,6 +9,7 @@ use kerfwright_view::view::coordinates;
 use nalgebra::Point3;
 
 use super::Sent;
+use crate::accounts::Person;
 use crate::app::App;
 use crate::error::ApiError;
 use crate::handlers::grade::document_of;
@@ -26,13 +27,14 @@ pub async fn list(
     Ok(Json(rows.into_iter().map(|row| answer(row, &frame)).collect()))
 }
 
-/// Pins a remark.
+/// Pins a remark. With accounts it is the account that remarks, whatever `by` says.
 #[utoipa::path(post, path = "/api/v1/attempts/{id}/remarks", params(("id" = String, Path)),
     request_body = RemarkRequest,
     responses((status = 201, body = RemarkAnswer), (status = 404, body = crate::wire::ErrorAnswer),
               (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn add(
     State(app): State<App>,
+    person: Person,
     Path(id): Path<String>,
     Sent(request): Sent<RemarkRequest>,
 ) -> Result<(StatusCode, Json<RemarkAnswer>), ApiError> {
@@ -48,8 +50,9 @@ pub async fn add(
         return Err(ApiError::wrong("at", "the remark has no place on the tooth; tap on the model again"));
     }
     let at = frame.screen_from_after.inverse() * Point3::from(request.at);
-    let new = NewRemark { at: at.into(), text: request.text.trim().into(), author: request.by.trim().into() };
-    let row = app.store().add_remark(&id, &new).await?;
+    let author = person.code().unwrap_or(request.by.trim()).to_owned();
+    let new = NewRemark { at: at.into(), text: request.text.trim().into(), author };
+    let row = person.store(&app).add_remark(&id, &new).await?;
     Ok((StatusCode::CREATED, Json(answer(row, &frame))))
 }
 
@@ -59,16 +62,17 @@ pub async fn add(
     responses((status = 200, body = RemarkAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
 pub async fn change(
     State(app): State<App>,
+    person: Person,
     Path((id, remark)): Path<(String, String)>,
     Sent(change): Sent<RemarkChange>,
 ) -> Result<Json<RemarkAnswer>, ApiError> {
     let frame = frame_of(&app, &id).await?;
     let mut row = None;
     if let Some(resolved) = change.resolved {
-        row = app.store().set_remark_resolved(&id, &remark, resolved).await?;
+        row = person.store(&app).set_remark_resolved(&id, &remark, resolved).await?;
     }
     if let Some(removed) = change.removed {
-        row = app.store().set_remark_removed(&id, &remark, removed).await?;
+        row = person.store(&app).set_remark_removed(&id, &remark, removed).await?;
     }
     row.map(|row| Json(answer(row, &frame))).ok_or_else(|| ApiError::missing("remark"))
 }
@@ -79,10 +83,11 @@ pub async fn change(
     responses((status = 200, body = RemarkAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
 pub async fn remove(
     State(app): State<App>,
+    person: Person,
     Path((id, remark)): Path<(String, String)>,
 ) -> Result<Json<RemarkAnswer>, ApiError> {
     let frame = frame_of(&app, &id).await?;
-    let row = app.store().set_remark_removed(&id, &remark, true).await?;
+    let row = person.store(&app).set_remark_removed(&id, &remark, true).await?;
     row.map(|row| Json(answer(row, &frame))).ok_or_else(|| ApiError::missing("remark"))
 }
 

@@ -1,9 +1,10 @@
 //! Scans: taken in, told apart, shown.
 
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use axum::Json;
-use axum::body::Bytes;
+use axum::body::{Body, Bytes, HttpBody};
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -12,10 +13,13 @@ use kerfwright_store::ScanRow;
 use kerfwright_view::guess_roles;
 use kerfwright_view::view::scan_glb;
 use serde::Deserialize;
+use tokio::sync::SemaphorePermit;
 
 use super::{Asked, Sent};
+use crate::accounts::{Person, Running};
 use crate::app::App;
 use crate::error::ApiError;
+use crate::receive::receive;
 use crate::wire::{RoleAnswer, RolesRequest, ScanAnswer};
 
 /// What comes with a scan's bytes.
@@ -32,26 +36,50 @@ pub struct Upload {
               (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn add(
     State(app): State<App>,
+    person: Person,
     Asked(upload): Asked<Upload>,
-    body: Result<Bytes, axum::extract::rejection::BytesRejection>,
+    body: Body,
 ) -> Result<(StatusCode, Json<ScanAnswer>), ApiError> {
     let name = file_name(upload.name.as_deref().unwrap_or_default());
-    let bytes = body.map_err(|_| ApiError {
-        status: StatusCode::PAYLOAD_TOO_LARGE,
-        code: "too_large",
-        message: format!(
-            "{name}: is larger than {} MB, or broke off; export the scan with fewer triangles",
-            app.0.config.upload_bytes >> 20
-        ),
-    })?;
-    take_in(&app, name, bytes).await.map(|answer| (StatusCode::CREATED, Json(answer)))
+    let most = app.0.config.upload_bytes;
+    let _running = begin(&app, &person)?;
+    let _room = room(&app, body.size_hint().upper(), most).await?;
+    let bytes = receive(body, most).await.map_err(|fault| fault.told(&name, most))?;
+    let answer = take_in(&app, name.clone(), bytes).await?;
+    person.store(&app).note_sender(&answer.id, person.only_of(), &name).await?;
+    Ok((StatusCode::CREATED, Json(answer)))
+}
+
+/// Whether this person may send one more: not too many at once, and not too often.
+fn begin(app: &App, person: &Person) -> Result<Option<Running>, ApiError> {
+    let Some(code) = person.code() else { return Ok(None) };
+    app.0.limits.uploads.take(code, Instant::now()).map_err(ApiError::too_often)?;
+    let running = app.0.limits.uploading.begin(code);
+    running.map(Some).ok_or_else(|| ApiError::too_often(Duration::from_secs(5)))
+}
+
+/// Room in memory for a body; it waits a while until there is some.
+async fn room(app: &App, said: Option<u64>, most: usize) -> Result<SemaphorePermit<'_>, ApiError> {
+    const WAIT: Duration = Duration::from_secs(30);
+    let n_bytes = said.map_or(most, |said| usize::try_from(said).unwrap_or(most).min(most));
+    let n_kb = u32::try_from(n_bytes.div_ceil(1024)).unwrap_or(u32::MAX);
+    let permit = tokio::time::timeout(WAIT, app.0.limits.upload_room_kb.acquire_many(n_kb)).await;
+    permit.map_err(|_| ApiError::too_often(WAIT))?.map_err(|_| ApiError::broken())
 }
 
 /// What is known of a scan.
 #[utoipa::path(get, path = "/api/v1/scans/{id}", params(("id" = String, Path)),
     responses((status = 200, body = ScanAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
-pub async fn one(State(app): State<App>, Path(id): Path<String>) -> Result<Json<ScanAnswer>, ApiError> {
-    let row = app.store().scan(&id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+pub async fn one(
+    State(app): State<App>,
+    person: Person,
+    Path(id): Path<String>,
+) -> Result<Json<ScanAnswer>, ApiError> {
+    let mut row = app.store().scan(&id).await?.ok_or_else(|| ApiError::missing("scan"))?;
+    if let Some(learner) = person.only_of() {
+        // The same bytes may first have come from somebody else, under another name.
+        row.file = app.store().sent_as(&id, learner).await?.unwrap_or(row.file);
+    }
     Ok(Json(answer(row)))
 }
 
@@ -74,9 +102,10 @@ pub async fn mesh(
 
 /// Guesses which scan is after, before and opposing, and says why.
 #[utoipa::path(post, path = "/api/v1/scans/roles", request_body = RolesRequest,
-    responses((status = 200, body = Vec<RoleAnswer>), (status = 422, body = crate::wire::ErrorAnswer)))]
+    responses((status = 200, body = Vec<RoleAnswer>), (status = 404, body = crate::wire::ErrorAnswer), (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn roles(
     State(app): State<App>,
+    person: Person,
     Sent(request): Sent<RolesRequest>,
 ) -> Result<Json<Vec<RoleAnswer>>, ApiError> {
     if !(1..=3).contains(&request.scans.len()) {
@@ -84,6 +113,7 @@ pub async fn roles(
     }
     let mut scans: Vec<Arc<ScanFile>> = Vec::new();
     for id in &request.scans {
+        person.own_scan(&app, id).await?;
         scans.push(app.scan(id).await?);
     }
     let permit = app.0.slots.clone().acquire_owned().await.map_err(|_| ApiError::broken())?;

@@ -83,7 +83,7 @@ pub async fn body(
 /// What is known at the closest point of the after scan.
 #[utoipa::path(get, path = "/api/v1/attempts/{id}/value", params(("id" = String, Path), At),
     responses((status = 200, body = Spot), (status = 404, body = crate::wire::ErrorAnswer),
-              (status = 409, body = crate::wire::ErrorAnswer)))]
+              (status = 409, body = crate::wire::ErrorAnswer), (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn value(
     State(app): State<App>,
     Path(id): Path<String>,

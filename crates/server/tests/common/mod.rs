@@ -42,6 +42,14 @@ impl Answer {
         serde_json::from_slice(&self.bytes).unwrap_or_else(|_| panic!("no JSON: {}", self.text()))
     }
 
+    /// The word for programs of a refusal.
+    pub fn json_code(&self) -> String {
+        let code = serde_json::from_slice::<Value>(&self.bytes)
+            .ok()
+            .and_then(|body| body["error"]["code"].as_str().map(str::to_owned));
+        code.unwrap_or_default()
+    }
+
     pub fn text(&self) -> String {
         String::from_utf8_lossy(&self.bytes).into_owned()
     }
@@ -49,14 +57,19 @@ impl Answer {
 
 impl Bench {
     pub async fn open() -> Self {
+        Self::open_with(|config| config).await
+    }
+
+    /// With settings of its own.
+    pub async fn open_with(change: impl FnOnce(Config) -> Config) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let router = open_router(&folder).await;
+        let router = router(App::open(change(Config::new(folder.path()))).await.unwrap());
         Self { router, folder }
     }
 
     /// The same folder, as after a restart.
     pub async fn reopened(self) -> Self {
-        let router = open_router(&self.folder).await;
+        let router = router(App::open(Config::new(self.folder.path())).await.unwrap());
         Self { router, folder: self.folder }
     }
 
@@ -111,8 +124,4 @@ impl Bench {
 
 pub fn request(method: Method, path: &str, body: Body) -> Request<Body> {
     Request::builder().method(method).uri(path).header(header::HOST, "127.0.0.1:4177").body(body).unwrap()
-}
-
-async fn open_router(folder: &tempfile::TempDir) -> Router {
-    router(App::open(Config::new(folder.path())).await.unwrap())
 }

@@ -1,0 +1,90 @@
+//! What belongs to a learner: attempts under the learner's code, and scans in them or sent by the learner.
+
+use sqlx::FromRow;
+
+use crate::attempts::{AttemptRow, COLUMNS};
+use crate::store::audit;
+use crate::{Store, StoreError};
+
+/// One line of the audit trail.
+#[derive(Debug, Clone, PartialEq, Eq, FromRow)]
+pub struct AuditRow {
+    /// Its number; later ones are higher.
+    pub number: i64,
+    /// When.
+    pub at: String,
+    /// Code of the account; `bench` for the app without accounts, `command line` for commands.
+    pub who: String,
+    /// What was done.
+    pub what: String,
+    /// Id of what it was done to.
+    pub subject: String,
+}
+
+impl Store {
+    /// Whether an attempt carries the learner's code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn is_own_attempt(&self, attempt: &str, learner: &str) -> Result<bool, StoreError> {
+        let select = "SELECT EXISTS (SELECT 1 FROM attempts WHERE id = ? AND learner = ?)";
+        Ok(sqlx::query_scalar(select).bind(attempt).bind(learner).fetch_one(&self.pool).await?)
+    }
+
+    /// Whether a scan was sent by the learner or is part of an attempt that carries the learner's code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn is_own_scan(&self, scan: &str, learner: &str) -> Result<bool, StoreError> {
+        let select = "SELECT EXISTS (SELECT 1 FROM scan_senders WHERE scan = ?1 AND learner = ?2) \
+                      OR EXISTS (SELECT 1 FROM attempts WHERE learner = ?2 AND ?1 IN (after, before, opposing))";
+        Ok(sqlx::query_scalar(select).bind(scan).bind(learner).fetch_one(&self.pool).await?)
+    }
+
+    /// The latest attempts that carry the learner's code, newest first.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn attempts_of(&self, learner: &str, most: u32) -> Result<Vec<AttemptRow>, StoreError> {
+        let select = format!("SELECT {COLUMNS} FROM attempts WHERE learner = ? ORDER BY number DESC LIMIT ?");
+        let query = sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(learner).bind(i64::from(most));
+        Ok(query.fetch_all(&self.pool).await?)
+    }
+
+    /// Notes who sent a scan; a learner may see it from then on, under the name of the own file.
+    ///
+    /// # Errors
+    /// The database fails, or there is no such scan.
+    pub async fn note_sender(&self, scan: &str, learner: Option<&str>, file: &str) -> Result<(), StoreError> {
+        let mut transaction = self.begin().await?;
+        if let Some(learner) = learner {
+            sqlx::query("INSERT OR REPLACE INTO scan_senders (scan, learner, file) VALUES (?, ?, ?)")
+                .bind(scan)
+                .bind(learner)
+                .bind(file)
+                .execute(&mut *transaction)
+                .await?;
+        }
+        audit(&mut transaction, self.who(), "scan sent", scan).await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// What the learner's own file of a scan was called, if the learner sent it.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn sent_as(&self, scan: &str, learner: &str) -> Result<Option<String>, StoreError> {
+        let select = "SELECT file FROM scan_senders WHERE scan = ? AND learner = ?";
+        Ok(sqlx::query_scalar(select).bind(scan).bind(learner).fetch_optional(&self.pool).await?)
+    }
+
+    /// The latest lines of the audit trail, newest first.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn audit(&self, most: u32) -> Result<Vec<AuditRow>, StoreError> {
+        let select = "SELECT number, at, who, what, subject FROM audit ORDER BY number DESC LIMIT ?";
+        Ok(sqlx::query_as(select).bind(i64::from(most)).fetch_all(&self.pool).await?)
+    }
+}
