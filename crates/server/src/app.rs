@@ -44,6 +44,7 @@ impl App {
     /// The data folder cannot be used.
     pub async fn open(config: Config) -> Result<Self, kerfwright_store::StoreError> {
         let store = Store::open(&config.data).await?;
+        store.requeue().await?;
         let app = Self(Arc::new(Inner {
             scans: Cache::new(config.cache_bytes / 2),
             measured: Cache::new(config.cache_bytes / 2),

@@ -56,6 +56,8 @@ ALTER TABLE attempts ADD COLUMN exercise_version TEXT REFERENCES exercise_versio
 ALTER TABLE attempts ADD COLUMN taken TEXT;
 -- Hash of all that makes the attempt what it is: the same scans of the same learner for the same purpose are one attempt.
 ALTER TABLE attempts ADD COLUMN identity TEXT;
+-- Version of the program that measured or refused it last.
+ALTER TABLE attempts ADD COLUMN settled_by TEXT;
 CREATE UNIQUE INDEX attempts_by_identity ON attempts (identity);
 CREATE INDEX attempts_of_session ON attempts (session);
 CREATE INDEX attempts_of_scan ON attempts (after);

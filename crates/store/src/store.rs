@@ -1,6 +1,7 @@
 //! The folder and its database.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
@@ -8,32 +9,43 @@ use sqlx::{Sqlite, SqlitePool, Transaction};
 
 use crate::StoreError;
 
+/// How long a call waits while another program writes.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Name of the database in its folder.
+pub(crate) const DATABASE: &str = "kerfwright.sqlite";
+/// Name of the folder of scans.
+pub(crate) const SCANS: &str = "scans";
+
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
 /// The store of one folder. Clones share it.
 #[derive(Debug, Clone)]
 pub struct Store {
     pub(crate) pool: SqlitePool,
+    pub(crate) folder: PathBuf,
     pub(crate) scans: PathBuf,
 }
 
 impl Store {
-    /// Opens the store of a folder, makes it where there is none, and brings it up to date. Attempts that were not finished when
-    /// the program last ended are put back to waiting.
+    /// Opens the store of a folder, makes it where there is none, brings it up to date, and finishes deletions that the end of a
+    /// program broke off. Several programs may hold the same folder open.
     ///
     /// # Errors
     /// [`StoreError`] says what is wrong with the folder.
     pub async fn open(folder: &Path) -> Result<Self, StoreError> {
-        let scans = folder.join("scans");
+        let scans = folder.join(SCANS);
         tokio::fs::create_dir_all(&scans)
             .await
             .map_err(|source| StoreError::Folder { folder: folder.into(), source })?;
-        let file = folder.join("kerfwright.sqlite");
+        let file = folder.join(DATABASE);
         let options = SqliteConnectOptions::new()
             .filename(&file)
             .create_if_missing(true)
             .foreign_keys(true)
             .journal_mode(SqliteJournalMode::Wal)
+            .busy_timeout(PATIENCE)
+            .pragma("secure_delete", "ON")
             .synchronous(SqliteSynchronous::Full);
         let pool = SqlitePoolOptions::new()
             .max_connections(4)
@@ -41,8 +53,8 @@ impl Store {
             .await
             .map_err(|source| StoreError::Open { file: file.clone(), source })?;
         MIGRATIONS.run(&pool).await.map_err(|source| StoreError::Migrate { file, source })?;
-        let store = Self { pool, scans };
-        store.requeue().await?;
+        let store = Self { pool, folder: folder.into(), scans };
+        store.remove_doomed().await?;
         Ok(store)
     }
 

@@ -119,12 +119,9 @@ fn read(path: &Path) -> anyhow::Result<Vec<Rating>> {
     let file = path.display();
     let bytes =
         fs::read(path).with_context(|| format!("{file}: cannot be read; check the name and the rights"))?;
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-        let line = 1 + before.iter().filter(|&&byte| byte == b'\n').count();
-        anyhow!("{file}: line {line}: is no UTF-8 text; save the table as CSV in UTF-8")
-    })?;
-    let ratings = table::read_ratings(&text).map_err(|fault| anyhow!("{file}: {fault}"))?;
+    let text = table::text_of(&bytes)
+        .map_err(|line| anyhow!("{file}: line {line}: is no UTF-8 text; save the table as CSV in UTF-8"))?;
+    let ratings = table::read_ratings(text).map_err(|fault| anyhow!("{file}: {fault}"))?;
     if ratings.is_empty() {
         bail!("{file}: holds no rating; give one a line under the heading");
     }

@@ -115,6 +115,7 @@ pub async fn take_in(app: &App, name: String, bytes: Bytes) -> Result<ScanAnswer
         size_mm: size.map(|mm| (mm * 1e3).round() / 1e3).into(),
         findings: scan.findings.clone().into(),
         created: String::new(),
+        erased: None,
     };
     let kept = app.store().keep_scan(&row, &bytes).await?;
     app.put_scan(&scan);
