@@ -155,9 +155,8 @@ impl Worker<'_> {
         let read = |path: &Option<PathBuf>| path.as_ref().map(|path| self.baselines.get(path)).transpose();
         let (before, opposing) = (read(&about.before)?, read(&about.opposing)?);
         let bytes = read_bytes(&job.after)?;
-        let id = |baseline: &Option<Arc<Baseline>>| {
-            baseline.as_ref().map(|baseline| baseline.scan.sha256.clone())
-        };
+        let id =
+            |baseline: &Option<Arc<Baseline>>| baseline.as_ref().map(|baseline| baseline.scan.sha256.clone());
         let asked = Asked {
             after: hash(&bytes),
             before: id(&before),

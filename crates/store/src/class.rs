@@ -1,6 +1,6 @@
 //! A class as a whole: attempts kept in one piece, and asked for by who, what and when.
 
-use sqlx::{FromRow, QueryBuilder, Sqlite};
+use sqlx::{FromRow, QueryBuilder, Sqlite, Transaction};
 
 use crate::grades::insert_grade;
 use crate::store::audit;
@@ -151,56 +151,8 @@ impl Store {
     /// # Errors
     /// The database fails, or a scan, session or exercise is not kept.
     pub async fn keep_measured(&self, new: &NewMeasured) -> Result<String, StoreError> {
-        let (after, before, opposing) = &new.scans;
-        let insert = "INSERT INTO attempts (number, identity, after, before, opposing, request, fdi, learner, session, \
-                      exercise, exercise_version, stage, taken) \
-                      SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM attempts WHERE true \
-                      ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, session), \
-                      exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, taken) \
-                      RETURNING id";
         let mut transaction = self.begin().await?;
-        let id: String = sqlx::query_scalar(insert)
-            .bind(&new.identity)
-            .bind(after)
-            .bind(before)
-            .bind(opposing)
-            .bind(&new.request)
-            .bind(i64::from(new.fdi))
-            .bind(&new.learner)
-            .bind(&new.session)
-            .bind(&new.exercise)
-            .bind(&new.exercise_version)
-            .bind(&new.stage)
-            .bind(&new.taken)
-            .fetch_one(&mut *transaction)
-            .await?;
-        let refusal = match &new.outcome {
-            Measured::Done { layout, document, grade } => {
-                let insert = "INSERT OR REPLACE INTO documents (attempt, version, layout, document) VALUES (?, ?, ?, ?)";
-                sqlx::query(insert)
-                    .bind(&id)
-                    .bind(&new.version)
-                    .bind(layout)
-                    .bind(document)
-                    .execute(&mut *transaction)
-                    .await?;
-                if let Some(grade) = grade {
-                    insert_grade(&mut transaction, &id, grade).await?;
-                }
-                None
-            }
-            Measured::Refused { code, text } => Some((code, text)),
-        };
-        let update = "UPDATE attempts SET state = ?, error_code = ?, error_text = ?, settled_by = ?, \
-                      finished = strftime('%Y-%m-%dT%H:%M:%fZ', 'now') WHERE id = ?";
-        sqlx::query(update)
-            .bind(if refusal.is_none() { "done" } else { "refused" })
-            .bind(refusal.map(|refusal| refusal.0))
-            .bind(refusal.map(|refusal| refusal.1))
-            .bind(&new.version)
-            .bind(&id)
-            .execute(&mut *transaction)
-            .await?;
+        let id = insert_measured(&mut transaction, new).await?;
         audit(&mut transaction, "class", "attempt kept", &id).await?;
         transaction.commit().await?;
         Ok(id)
@@ -287,4 +239,62 @@ impl Chosen {
             query.push_bind(cohort.clone()).push(")");
         }
     }
+}
+
+/// Inserts an attempt with all that came of it, or brings the same one up to date.
+pub(crate) async fn insert_measured(
+    transaction: &mut Transaction<'static, Sqlite>,
+    new: &NewMeasured,
+) -> Result<String, StoreError> {
+    let (after, before, opposing) = &new.scans;
+    let insert = "INSERT INTO attempts (number, identity, after, before, opposing, request, fdi, learner, session, \
+                  exercise, exercise_version, stage, taken) \
+                  SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM attempts WHERE true \
+                  ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, session), \
+                  exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, taken) \
+                  RETURNING id";
+    let id: String = sqlx::query_scalar(insert)
+        .bind(&new.identity)
+        .bind(after)
+        .bind(before)
+        .bind(opposing)
+        .bind(&new.request)
+        .bind(i64::from(new.fdi))
+        .bind(&new.learner)
+        .bind(&new.session)
+        .bind(&new.exercise)
+        .bind(&new.exercise_version)
+        .bind(&new.stage)
+        .bind(&new.taken)
+        .fetch_one(&mut **transaction)
+        .await?;
+    let refusal = match &new.outcome {
+        Measured::Done { layout, document, grade } => {
+            let insert =
+                "INSERT OR REPLACE INTO documents (attempt, version, layout, document) VALUES (?, ?, ?, ?)";
+            sqlx::query(insert)
+                .bind(&id)
+                .bind(&new.version)
+                .bind(layout)
+                .bind(document)
+                .execute(&mut **transaction)
+                .await?;
+            if let Some(grade) = grade {
+                insert_grade(transaction, &id, grade).await?;
+            }
+            None
+        }
+        Measured::Refused { code, text } => Some((code, text)),
+    };
+    let update = "UPDATE attempts SET state = ?, error_code = ?, error_text = ?, settled_by = ?, \
+                  finished = strftime('%Y-%m-%dT%H:%M:%fZ', 'now') WHERE id = ?";
+    sqlx::query(update)
+        .bind(if refusal.is_none() { "done" } else { "refused" })
+        .bind(refusal.map(|refusal| refusal.0))
+        .bind(refusal.map(|refusal| refusal.1))
+        .bind(&new.version)
+        .bind(&id)
+        .execute(&mut **transaction)
+        .await?;
+    Ok(id)
 }

@@ -65,4 +65,10 @@ pub enum StoreError {
         "deleted, but another program has the database open and its log still holds old pages; close it and run the same command again"
     )]
     StillRead,
+    /// An attempt whose scans were erased has nothing to pass on.
+    #[error("the scans of this attempt were erased; only its readings can be exported")]
+    Erased,
+    /// A bundle without a document.
+    #[error("this attempt was not measured where it comes from; measure its scans with kerf class run")]
+    Unmeasured,
 }

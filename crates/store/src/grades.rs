@@ -106,13 +106,7 @@ impl Store {
         change: &str,
     ) -> Result<(), StoreError> {
         let mut transaction = self.begin().await?;
-        sqlx::query("INSERT INTO overrides (grade, by, reason, change) VALUES (?, ?, ?, ?)")
-            .bind(grade)
-            .bind(by)
-            .bind(reason)
-            .bind(change)
-            .execute(&mut *transaction)
-            .await?;
+        insert_override(&mut transaction, grade, by, reason, change).await?;
         audit(&mut transaction, by, "grade overridden", grade).await?;
         transaction.commit().await?;
         Ok(())
@@ -179,4 +173,21 @@ pub(crate) async fn insert_grade(
         .bind(&new.grade)
         .fetch_one(&mut **transaction)
         .await?)
+}
+
+pub(crate) async fn insert_override(
+    transaction: &mut sqlx::Transaction<'static, sqlx::Sqlite>,
+    grade: &str,
+    by: &str,
+    reason: &str,
+    change: &str,
+) -> Result<(), StoreError> {
+    sqlx::query("INSERT INTO overrides (grade, by, reason, change) VALUES (?, ?, ?, ?)")
+        .bind(grade)
+        .bind(by)
+        .bind(reason)
+        .bind(change)
+        .execute(&mut **transaction)
+        .await?;
+    Ok(())
 }

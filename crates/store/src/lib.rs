@@ -6,6 +6,7 @@
 
 mod attempts;
 mod backup;
+mod bundles;
 mod class;
 mod error;
 mod exercises;

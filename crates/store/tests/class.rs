@@ -3,8 +3,8 @@
 mod common;
 
 use common::{OPTIONS, VERSION, attempt, class, document, hash, keep_scan, roster};
-use kerfwright_exchange::{Roster, RosterCohort, RosterLearner};
-use kerfwright_store::{Chosen, Measured, RatingRow, RosterOptions};
+use kerfwright_exchange::{Roster, RosterCohort, RosterLearner, bundle};
+use kerfwright_store::{Chosen, Measured, NewRemark, RatingRow, RosterOptions, Store};
 
 #[tokio::test]
 async fn a_roster_is_taken_in_whole_and_again_without_change() {
@@ -190,4 +190,36 @@ async fn another_word_makes_another_version_of_an_exercise() {
     assert_ne!(other, exercise);
     assert_eq!(store.exercises().await.unwrap().len(), 2);
     assert_eq!(store.exercise(&exercise).await.unwrap().unwrap().toml, text);
+}
+
+#[tokio::test]
+async fn an_attempt_goes_from_one_store_to_another_with_all_that_hangs_on_it() {
+    let (from, to) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let (store, exercise) = class(from.path()).await;
+    let (after, before) =
+        (keep_scan(&store, "QS-01.stl", b"after").await, keep_scan(&store, "uncut.stl", b"before").await);
+    let mut new = attempt("QS-01", &after, &exercise, 0.5);
+    new.scans.1 = Some(before);
+    let id = store.keep_measured(&new).await.unwrap();
+    let grade = store.grades(&id).await.unwrap().remove(0);
+    store.add_override(&grade.id, "QS-I1", "scan torn there", "{}").await.unwrap();
+    let remark = NewRemark { at: [1.0, 2.0, 3.0], text: "a lip here".into(), author: "QS-I1".into() };
+    store.add_remark(&id, &remark).await.unwrap();
+    let (description, files) = store.bundle(&id).await.unwrap();
+    let packed = bundle::write(description, files).unwrap();
+    let (description, files) = bundle::read(&packed).unwrap();
+    let other = Store::open(to.path()).await.unwrap();
+    let own = other.take_bundle(&description, &files, "QS-D2").await.unwrap();
+    assert_eq!(other.take_bundle(&description, &files, "QS-D2").await.unwrap(), own, "opened twice");
+    other.check().await.unwrap();
+    let row = other.attempt(&own).await.unwrap().unwrap();
+    assert_eq!(other.scan_bytes(&row.after).await.unwrap().unwrap(), b"after");
+    assert_eq!(other.scan_bytes(&row.before.unwrap()).await.unwrap().unwrap(), b"before");
+    assert_eq!(other.document(&own).await.unwrap(), store.document(&id).await.unwrap());
+    assert_eq!(other.class_readings(&Chosen::default(), None).await.unwrap().len(), 5);
+    let grades = other.grades(&own).await.unwrap();
+    assert_eq!((grades.len(), &grades[0].grade), (1, &grade.grade));
+    assert_eq!(other.overrides(&grades[0].id).await.unwrap()[0].reason, "scan torn there");
+    let remarks = other.remarks(&own).await.unwrap();
+    assert_eq!((remarks.len(), remarks[0].text.as_str()), (1, "a lip here"));
 }
