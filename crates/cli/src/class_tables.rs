@@ -43,7 +43,11 @@ const GRADES: &[Column] = &[
     column("stage", Text, "id of the stage after which the scan was taken"),
     column("attempt", Number, "number of the attempt in order of coming"),
     column("date", Text, "day of cutting where it is known, else of the session, else of coming; ISO 8601"),
-    column("grade_pct", Number, "what counts: points of possible points, percent; empty if nothing was possible"),
+    column(
+        "grade_pct",
+        Number,
+        "what counts: points of possible points, percent; empty if nothing was possible",
+    ),
     column("outcome", Text, "what counts: passed, not passed, not graded"),
     column("points", Number, "points that count"),
     column("possible", Number, "points that could be won from what was measured"),

@@ -3,6 +3,7 @@
 mod advice_text;
 mod agree_table;
 mod args;
+mod class_tables;
 mod columns;
 mod commands;
 mod exercise_table;
@@ -36,6 +37,7 @@ fn main() -> ExitCode {
         args::Command::Plan(plan) => commands::plan::run(plan),
         args::Command::Serve(serve) => commands::serve::run(serve).map(|()| ExitCode::SUCCESS),
         args::Command::Class(class) => commands::class::run(class),
+        args::Command::Watch(watch) => commands::class::run::watch(watch),
     };
     match result {
         Ok(status) => status,

@@ -63,4 +63,3 @@ fn user_data() -> Option<PathBuf> {
     };
     Some(base.join("kerfwright"))
 }
-

@@ -133,6 +133,8 @@ pub fn delete(arguments: &Delete) -> anyhow::Result<()> {
         }
     };
     let Removed { learners, attempts, scans } = removed;
-    println!("Gone: {learners} learners, {attempts} attempts, {scans} scans. Backups made before still hold them.");
+    println!(
+        "Gone: {learners} learners, {attempts} attempts, {scans} scans. Backups made before still hold them."
+    );
     Ok(())
 }

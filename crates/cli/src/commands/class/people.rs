@@ -210,11 +210,15 @@ pub fn list(arguments: &List) -> anyhow::Result<()> {
                 vec![row.code, row.n_attempts.to_string(), name]
             };
             let rows = open.wait(open.store.learners())?;
-            (vec!["learner", "attempts", if arguments.names { "name" } else { "" }], rows.into_iter().map(row).collect())
+            (
+                vec!["learner", "attempts", if arguments.names { "name" } else { "" }],
+                rows.into_iter().map(row).collect(),
+            )
         }
         Of::Cohorts => {
             let rows = open.wait(open.store.cohorts())?;
-            let row = |row: kerfwright_store::CohortRow| vec![row.code, row.n_learners.to_string(), row.title];
+            let row =
+                |row: kerfwright_store::CohortRow| vec![row.code, row.n_learners.to_string(), row.title];
             (vec!["cohort", "learners", "title"], rows.into_iter().map(row).collect())
         }
         Of::Sessions => {

@@ -12,7 +12,8 @@ use std::time::{Duration, Instant};
 use anyhow::{Context, bail};
 use clap::Args;
 use kerfwright_batch::{
-    About, Baselines, Ended, Exercises, Inbox, Job, Kept, Pattern, Settings, Watcher, is_scan_name, read_manifest,
+    About, Baselines, Ended, Exercises, Inbox, Job, Kept, Pattern, Settings, Watcher, is_scan_name,
+    read_manifest,
 };
 use kerfwright_exercise::to_toml;
 use kerfwright_store::SessionRow;
@@ -91,7 +92,8 @@ pub struct How {
 pub fn day(text: &str) -> Result<String, String> {
     let parts: Vec<&str> = text.split('-').collect();
     let number = |part: &str, length: usize| {
-        (part.len() == length && part.bytes().all(|byte| byte.is_ascii_digit())).then(|| part.parse::<u32>().ok())?
+        (part.len() == length && part.bytes().all(|byte| byte.is_ascii_digit()))
+            .then(|| part.parse::<u32>().ok())?
     };
     match parts[..] {
         [year, month, date]
@@ -162,8 +164,11 @@ fn jobs(from: &Path, how: &How) -> anyhow::Result<Vec<Job>> {
     let pattern = Pattern::read(&how.pattern).context("--pattern")?;
     let jobs: Vec<Job> = if from.is_dir() {
         let entries = fs::read_dir(from).with_context(unread)?;
-        let baselines: Vec<PathBuf> =
-            [&how.before, &how.opposing].into_iter().flatten().filter_map(|path| path.canonicalize().ok()).collect();
+        let baselines: Vec<PathBuf> = [&how.before, &how.opposing]
+            .into_iter()
+            .flatten()
+            .filter_map(|path| path.canonicalize().ok())
+            .collect();
         let is_baseline = |path: &Path| path.canonicalize().is_ok_and(|path| baselines.contains(&path));
         let mut paths: Vec<PathBuf> = entries
             .filter_map(|entry| Some(entry.ok()?.path()))
