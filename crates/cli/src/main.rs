@@ -9,6 +9,7 @@ mod commands;
 mod exercise_table;
 mod grade_table;
 mod kit_table;
+mod report_table;
 mod table;
 mod timings;
 mod tools_table;

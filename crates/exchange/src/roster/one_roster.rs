@@ -167,3 +167,84 @@ fn id(line: &Line<'_>, column: &str) -> Result<String, RosterFault> {
 fn to_be_deleted(line: &Line<'_>) -> bool {
     line.cell("status").eq_ignore_ascii_case("tobedeleted")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const USERS_1_1: &str = "sourcedId,status,dateLastModified,enabledUser,orgSourcedIds,role,username,userIds,givenName,\
+                             familyName,middleName,identifier,email,sms,phone,agentSourcedIds,grades,password\n\
+                             u1,,,true,o1,student,a,,Wilhelmina,Tide,,,w@example.org,,,,,secret\n\
+                             u2,,,true,o1,student,b,,Barnaby,\"Shoal, jun.\",,,,,,,,\n\
+                             t1,,,true,o1,teacher,c,,Ottoline,Reef,,,,,,,,\n";
+    const CLASSES: &str = "sourcedId,status,dateLastModified,title,grades,courseSourcedId,classCode,classType,location,\
+                           schoolSourcedId,termSourcedIds,subjects,subjectCodes,periods\n\
+                           c1,,,Crowns in spring,,k1,QS-spring,scheduled,,o1,s1,,,\n";
+    const ENROLLMENTS: &str = "sourcedId,status,dateLastModified,classSourcedId,schoolSourcedId,userSourcedId,role,primary,\
+                               beginDate,endDate\n\
+                               e1,,,c1,o1,u1,student,,,\ne2,,,c1,o1,u2,student,,,\ne3,,,c1,o1,t1,teacher,true,,\n";
+
+    fn set(changes: &[(&str, &str)]) -> BTreeMap<String, Vec<u8>> {
+        let base = [("users.csv", USERS_1_1), ("classes.csv", CLASSES), ("enrollments.csv", ENROLLMENTS)];
+        base.iter()
+            .chain(changes)
+            .map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec()))
+            .collect()
+    }
+
+    fn faults(changes: &[(&str, &str)]) -> Vec<String> {
+        read_one_roster(&set(changes)).unwrap_err().iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn a_set_of_version_1_1_is_read() {
+        let manifest = "propertyName,value\nmanifest.version,1.0\noneroster.version,1.1\nfile.users,bulk\n";
+        let roster = read_one_roster(&set(&[("manifest.csv", manifest)])).unwrap();
+        let names: Vec<_> = roster.learners.iter().filter_map(|learner| learner.name.as_deref()).collect();
+        assert_eq!(names, ["Wilhelmina Tide", "Barnaby Shoal, jun."]);
+        assert_eq!(roster.cohorts[0].code, "QS-spring");
+        assert_eq!(roster.members, [(0, 0), (0, 1)]);
+        assert!(!format!("{roster:?}").contains("secret"), "passwords are not taken");
+    }
+
+    #[test]
+    fn version_1_2_says_roles_in_a_file_of_its_own() {
+        let users = "sourcedId,status,dateLastModified,enabledUser,username,userIds,givenName,familyName\n\
+                     u1,,,true,a,,Wilhelmina,Tide\nu2,,,true,b,,Barnaby,Shoal\nt1,,,true,c,,Ottoline,Reef\n";
+        let roles = "sourcedId,status,dateLastModified,userSourcedId,roleType,role,beginDate,endDate,orgSourcedId,\
+                     userProfileSourcedId\n\
+                     r1,,,u1,primary,student,,,o1,\nr2,,,u2,primary,student,,,o1,\nr3,,,t1,primary,teacher,,,o1,\n";
+        let roster = read_one_roster(&set(&[("users.csv", users), ("roles.csv", roles)])).unwrap();
+        assert_eq!((roster.learners.len(), roster.members.len()), (2, 2));
+    }
+
+    #[test]
+    fn who_is_to_be_deleted_leaves_the_cohort() {
+        let leaving = ENROLLMENTS.replace("e2,,", "e2,tobedeleted,2026-11-02");
+        let roster = read_one_roster(&set(&[("enrollments.csv", &leaving)])).unwrap();
+        assert_eq!((roster.members, roster.leaving), (vec![(0, 0)], vec![(0, 1)]));
+    }
+
+    #[test]
+    fn faults_name_file_and_line_and_nothing_is_given() {
+        let lost = ENROLLMENTS.replace("o1,u2", "o1,u9").replace("c1,o1,u1", "c7,o1,u1");
+        assert_eq!(
+            faults(&[("enrollments.csv", &lost)]),
+            [
+                "enrollments.csv: line 2: classSourcedId `c7` is not in classes.csv",
+                "enrollments.csv: line 3: userSourcedId `u9` is not in users.csv"
+            ]
+        );
+        let told = faults(&[("users.csv", &USERS_1_1.replace("u2,", "u1,"))]);
+        assert_eq!(told, ["users.csv: line 3: sourcedId `u1` stands twice; keep one line"]);
+        let told = faults(&[("classes.csv", "sourcedId,title\nc1,\n")]);
+        assert!(told[0].starts_with("classes.csv: line 2: title is empty"), "{told:?}");
+        let told = faults(&[("classes.csv", "sourcedId,name\nc1,x\n")]);
+        assert_eq!(told, ["classes.csv: line 1: no column `title` in the heading"]);
+        let told = faults(&[("manifest.csv", "propertyName,value\noneroster.version,2.0\n")]);
+        assert!(told[0].starts_with("manifest.csv: line 2: OneRoster version `2.0`"), "{told:?}");
+        let mut without = set(&[]);
+        without.remove("users.csv");
+        assert!(read_one_roster(&without).unwrap_err()[0].to_string().starts_with("users.csv: is missing"));
+    }
+}
