@@ -23,7 +23,6 @@ static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 #[derive(Debug, Clone)]
 pub struct Store {
     pub(crate) pool: SqlitePool,
-    pub(crate) folder: PathBuf,
     pub(crate) scans: PathBuf,
 }
 
@@ -53,7 +52,7 @@ impl Store {
             .await
             .map_err(|source| StoreError::Open { file: file.clone(), source })?;
         MIGRATIONS.run(&pool).await.map_err(|source| StoreError::Migrate { file, source })?;
-        let store = Self { pool, folder: folder.into(), scans };
+        let store = Self { pool, scans };
         store.remove_doomed().await?;
         Ok(store)
     }

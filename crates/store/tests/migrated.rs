@@ -11,7 +11,7 @@ const FIRST: &str = include_str!("data/first.sql");
 
 async fn opened(folder: &std::path::Path) -> sqlx::SqlitePool {
     let file = folder.join("kerfwright.sqlite");
-    let options = SqliteConnectOptions::new().filename(file).create_if_missing(true);
+    let options = SqliteConnectOptions::new().filename(file).create_if_missing(true).foreign_keys(false);
     sqlx::SqlitePool::connect_with(options).await.unwrap()
 }
 
