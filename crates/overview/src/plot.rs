@@ -150,7 +150,9 @@ impl Scale {
 fn begin(height: f64, title: &str) -> String {
     let title = escaped(title);
     format!(
-        r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img"><title>{title}</title><style>{STYLE}</style><rect width="{WIDTH}" height="{height}" fill="#fff"/><text x="8" y="20">{title}</text>"#
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" role=\"img\"><title>{title}</title>\
+         <style>{STYLE}</style><rect width=\"{WIDTH}\" height=\"{height}\" fill=\"#fff\"/>\
+         <text x=\"8\" y=\"20\">{title}</text>"
     )
 }
 
