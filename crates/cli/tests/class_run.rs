@@ -79,7 +79,7 @@ fn a_class_is_measured_whatever_one_file_holds_and_only_once() {
     let (status, out, progress) = lab.run("scans", &[]);
     assert_eq!(status, 1, "{out}");
     assert!(out.starts_with("2 measured, 0 kept already, 2 failed"), "{out}");
-    assert!(out.contains("QS-03_26.stl: ") && out.contains("QS-04_26.stl: "), "{out}");
+    assert!(out.contains("  QS-03_26.stl: ") && out.contains("QS-04_26.stl"), "{out}");
     assert_eq!(progress.lines().count(), 4, "{progress}");
     assert!(progress.lines().any(|line| line.contains(" left")), "{progress}");
 

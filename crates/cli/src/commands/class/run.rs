@@ -340,9 +340,15 @@ fn summary(ended: &Ended, spent: Duration) -> String {
         out += &format!("{} not begun: run the same command again to go on.\n", ended.left);
     }
     for failure in &ended.failures {
-        out += &format!("  {}: {}\n", failure.file.display(), failure.why);
+        out += &format!("  {}\n", named(&failure.file, &failure.why));
     }
     out
+}
+
+/// A fault with its file, which most faults name already.
+fn named(file: &Path, why: &str) -> String {
+    let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    if why.contains(&name) { why.to_owned() } else { format!("{}: {why}", file.display()) }
 }
 
 /// Says each attempt of a watched folder on a line of its own.
@@ -355,7 +361,7 @@ impl Watcher for Said {
         match ended {
             Ok(Kept::New) => println!("{}: measured", job.after.display()),
             Ok(Kept::Known) => println!("{}: kept already", job.after.display()),
-            Err(why) => println!("{}: failed: {why}", job.after.display()),
+            Err(why) => println!("failed: {}", named(&job.after, why)),
         }
         // Whoever reads along sees it at once.
         let _ = std::io::stdout().flush();
