@@ -5,6 +5,7 @@ pub mod data;
 mod export;
 mod keep;
 mod people;
+mod progress;
 pub mod report;
 pub mod run;
 
