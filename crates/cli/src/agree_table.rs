@@ -6,7 +6,7 @@ use kerfwright_class::agreement::{Overview, Pair, Repeats};
 use kerfwright_class::severity::{Disagreements, Severity};
 use kerfwright_class::{Answer, Estimate, Refusal, Settings};
 
-use crate::commands::class::Agreement;
+use crate::commands::class::agree::Agreement;
 
 /// Places that are named where examiners differ most.
 const PLACES: usize = 5;

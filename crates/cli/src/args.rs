@@ -35,8 +35,10 @@ pub enum Command {
     Grade(Box<grade::Arguments>),
     /// List, show, check and copy kits of instruments.
     Kit(kit::Arguments),
-    /// Say how far the examiners of a class agree.
+    /// Keep, measure and explain a whole class: rosters, many scans at once, reports, agreement of examiners.
     Class(class::Arguments),
+    /// Measure, grade and keep scans as they arrive in a folder.
+    Watch(Box<class::run::Watch>),
     /// Pick instruments for an exercise; lay its target into the scan of a tooth that is not yet cut.
     ///
     /// With --kit it holds a kit of instruments against each stage of the exercise: which instrument for which cut, and why not the

@@ -18,6 +18,11 @@ impl Columns {
         self.lines.push(cells.map(str::to_owned).to_vec());
     }
 
+    /// Adds a line of cells, as many as there are columns.
+    pub fn line(&mut self, cells: Vec<String>) {
+        self.lines.push(cells);
+    }
+
     /// All lines, two blanks between columns.
     pub fn render(&self) -> String {
         let mut widths = vec![0; self.right.len()];

@@ -3,11 +3,13 @@
 mod advice_text;
 mod agree_table;
 mod args;
+mod class_tables;
 mod columns;
 mod commands;
 mod exercise_table;
 mod grade_table;
 mod kit_table;
+mod report_table;
 mod table;
 mod timings;
 mod tools_table;
@@ -37,6 +39,7 @@ fn main() -> ExitCode {
         args::Command::Serve(serve) => commands::serve::run(serve).map(|()| ExitCode::SUCCESS),
         args::Command::Account(account) => commands::account::run(account).map(|()| ExitCode::SUCCESS),
         args::Command::Class(class) => commands::class::run(class),
+        args::Command::Watch(watch) => commands::class::run::watch(watch),
     };
     match result {
         Ok(status) => status,

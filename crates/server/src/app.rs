@@ -52,6 +52,7 @@ impl App {
 
     /// Over a store that is open already.
     pub(crate) async fn over(config: Config, store: Store) -> Result<Self, kerfwright_store::StoreError> {
+        store.requeue().await?;
         let app = Self(Arc::new(Inner {
             scans: Cache::new(config.cache_bytes / 2),
             measured: Cache::new(config.cache_bytes / 2),
@@ -158,4 +159,28 @@ pub(crate) fn request_of(row: &AttemptRow) -> Result<AttemptRequest, ApiError> {
 pub(crate) fn key_of(request: &AttemptRequest) -> String {
     let asked = AttemptRequest { learner: None, exercise: None, stage: None, ..request.clone() };
     kerfwright_measure::attempt::sha256(&serde_json::to_vec(&asked).unwrap_or_default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kerfwright_batch::Asked;
+
+    #[test]
+    fn what_a_class_run_keeps_can_be_opened_here() {
+        let asked = Asked {
+            after: "a".into(),
+            before: Some("b".into()),
+            opposing: Some("c".into()),
+            tooth: "26".into(),
+            mesial_point: Some([1.0, 2.0, 3.0]),
+            exercise: Some("cast-crown-molar".into()),
+            stage: Some("final".into()),
+            learner: Some("QS-07".into()),
+        };
+        let request: AttemptRequest = serde_json::from_str(&asked.to_json()).unwrap();
+        assert_eq!((request.after.as_str(), request.before.as_deref()), ("a", Some("b")));
+        assert_eq!((request.stage.as_deref(), request.learner.as_deref()), (Some("final"), Some("QS-07")));
+        assert!(crate::pipeline::request_for(&request).is_ok());
+    }
 }

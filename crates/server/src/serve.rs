@@ -63,7 +63,7 @@ pub struct Server {
 /// See [`ServeError`].
 pub async fn bind(config: Config) -> Result<Server, ServeError> {
     // Beside another server attempts are left as they are: whether this one may start is not yet known.
-    let store = Store::open_beside(&config.data).await?;
+    let store = Store::open(&config.data).await?;
     let wanted = config.socket(store.has_accounts().await?)?;
     let certificate = match &config.tls {
         Some(tls) => Some(certificate(tls, &config.data, &config.all_names()).await?),

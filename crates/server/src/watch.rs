@@ -1,37 +1,29 @@
 //! A folder into which a scanner's program writes: new scans come by themselves.
 
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::PoisonError;
-use std::time::{Duration, SystemTime};
+
+use kerfwright_batch::Inbox;
 
 use crate::app::App;
 use crate::handlers::scans::take_in;
 use crate::wire::{ErrorBody, WatchedAnswer};
 
-/// How often the folder is looked at. A file that is the same in two looks is taken for whole.
-const EVERY: Duration = Duration::from_millis(700);
-/// What may be a scan.
-const ENDINGS: [&str; 4] = ["stl", "ply", "obj", "gz"];
-
-/// Length and time of the last change.
-type Look = (u64, Option<SystemTime>);
-
 /// Takes in what is written into the folder from now on; what lies there already is left alone.
 pub async fn watch(app: App, folder: PathBuf) {
-    let mut taken = looks(&folder).await;
-    let mut last = taken.clone();
+    let mut inbox = Inbox::from_now_on(&folder);
     loop {
-        tokio::time::sleep(EVERY).await;
-        let now = looks(&folder).await;
-        for (path, look) in &now {
-            let is_whole = last.get(path) == Some(look);
-            if is_whole && taken.get(path) != Some(look) {
-                taken.insert(path.clone(), *look);
-                take(&app, path).await;
-            }
+        tokio::time::sleep(Inbox::EVERY).await;
+        let looked = tokio::task::spawn_blocking(move || {
+            let found = inbox.look();
+            (inbox, found)
+        });
+        // A look that broke off ends the watch, not the app.
+        let Ok((own, found)) = looked.await else { return };
+        inbox = own;
+        for path in found {
+            take(&app, &path).await;
         }
-        last = now;
     }
 }
 
@@ -55,19 +47,4 @@ async fn take(app: &App, path: &Path) {
     let mut watched = app.0.watched.lock().unwrap_or_else(PoisonError::into_inner);
     let number = watched.len() + 1;
     watched.push(WatchedAnswer { number, name, scan, error });
-}
-
-/// The files of the folder that may be scans.
-async fn looks(folder: &Path) -> BTreeMap<PathBuf, Look> {
-    let mut found = BTreeMap::new();
-    let Ok(mut entries) = tokio::fs::read_dir(folder).await else { return found };
-    while let Ok(Some(entry)) = entries.next_entry().await {
-        let path = entry.path();
-        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
-        let Ok(about) = entry.metadata().await else { continue };
-        if about.is_file() && ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
-            found.insert(path, (about.len(), about.modified().ok()));
-        }
-    }
-    found
 }

@@ -34,7 +34,7 @@ impl Class {
 
     async fn open_with(change: impl FnOnce(Config) -> Config) -> Self {
         let bench = Bench::open_with(change).await;
-        let store = Store::open_beside(bench.folder.path()).await.unwrap().acting_as("command line");
+        let store = Store::open(bench.folder.path()).await.unwrap().acting_as("command line");
         for (code, role) in [
             ("QS-D1", Role::Director),
             ("QS-I1", Role::Instructor),
@@ -459,7 +459,7 @@ async fn the_first_account_shuts_the_open_app() {
     let session = bench.get("/api/v1/session").await.json();
     assert_eq!((&session["accounts"], &session["may"]["remark"]), (&json!(false), &json!(true)));
     assert_eq!(bench.get("/api/v1/accounts").await.status, StatusCode::FORBIDDEN);
-    let store = Store::open_beside(bench.folder.path()).await.unwrap();
+    let store = Store::open(bench.folder.path()).await.unwrap();
     add(&store, "QS-D1", Role::Director, None, PASSWORD).await.unwrap();
     assert_eq!(bench.get("/api/v1/attempts").await.status, StatusCode::UNAUTHORIZED);
 }

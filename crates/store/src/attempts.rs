@@ -194,8 +194,11 @@ impl Store {
         Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).fetch_all(&self.pool).await?)
     }
 
-    /// What was running when the program ended waits again.
-    pub(crate) async fn requeue(&self) -> Result<(), StoreError> {
+    /// What was running when the program ended waits again. For the one program that works through what waits.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn requeue(&self) -> Result<(), StoreError> {
         sqlx::query("UPDATE attempts SET state = 'waiting' WHERE state = 'running'")
             .execute(&self.pool)
             .await?;

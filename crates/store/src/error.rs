@@ -38,4 +38,37 @@ pub enum StoreError {
     /// A file of scans cannot be read or written.
     #[error("a scan cannot be read or written in the data folder ({0}); check its rights and the free space")]
     File(#[from] std::io::Error),
+    /// What was named is not kept.
+    #[error("no {what} `{code}` is kept; look at the list with kerf class list")]
+    Unknown {
+        /// What kind of thing.
+        what: &'static str,
+        /// As given.
+        code: String,
+    },
+    /// Something kept, or a backup, is not what it was.
+    #[error("{what}: {why}; restore it from another backup")]
+    Unsound {
+        /// What.
+        what: String,
+        /// The fault.
+        why: String,
+    },
+    /// A folder that should be new is not.
+    #[error("{}: is there already and not empty; name a new folder", .folder.display())]
+    Taken {
+        /// The folder.
+        folder: PathBuf,
+    },
+    /// Deleted, but another program still holds old pages of the database.
+    #[error(
+        "deleted, but another program has the database open and its log still holds old pages; close it and run the same command again"
+    )]
+    StillRead,
+    /// An attempt whose scans were erased has nothing to pass on.
+    #[error("the scans of this attempt were erased; only its readings can be exported")]
+    Erased,
+    /// A bundle without a document.
+    #[error("this attempt was not measured where it comes from; measure its scans with kerf class run")]
+    Unmeasured,
 }

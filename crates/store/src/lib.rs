@@ -1,20 +1,35 @@
-//! What is kept: scans by their content, attempts with their documents, remarks, accounts.
+//! What is kept: scans by their content, attempts with their documents and grades, learners as codes, cohorts, remarks, accounts.
 //!
 //! One folder: `kerfwright.sqlite` and `scans/`. What a call has acknowledged survives a crash at any moment: the database
-//! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is.
+//! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is. What is deleted
+//! is overwritten.
 
 mod accounts;
 mod attempts;
+mod backup;
 mod belongings;
+mod bundles;
+mod class;
 mod error;
+mod exercises;
+mod grades;
+mod hash;
+mod people;
 mod remarks;
+mod retention;
 mod scans;
 mod store;
 
 pub use accounts::AccountRow;
 pub use attempts::{AttemptRow, NewAttempt, State};
+pub use backup::{Checked, check_backup};
 pub use belongings::AuditRow;
+pub use class::{Chosen, ClassAttempt, Measured, NewMeasured, ReadingRow, Settled};
 pub use error::StoreError;
+pub use exercises::ExerciseRow;
+pub use grades::{GradeRow, NewGrade, OverrideRow, RatingRow};
+pub use people::{CohortRow, LearnerRow, RosterCount, RosterOptions, SessionRow};
 pub use remarks::{NewRemark, RemarkRow};
+pub use retention::Removed;
 pub use scans::ScanRow;
 pub use store::Store;

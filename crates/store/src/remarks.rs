@@ -1,6 +1,6 @@
 //! Remarks pinned to a spot of an attempt.
 
-use sqlx::FromRow;
+use sqlx::{FromRow, Sqlite, Transaction};
 
 use crate::store::audit;
 use crate::{Store, StoreError};
@@ -48,21 +48,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn add_remark(&self, attempt: &str, new: &NewRemark) -> Result<RemarkRow, StoreError> {
-        let insert = format!(
-            "INSERT INTO remarks (number, attempt, x_mm, y_mm, z_mm, text, author) \
-             SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ? FROM remarks RETURNING {COLUMNS}"
-        );
-        let [x, y, z] = new.at;
         let mut transaction = self.begin().await?;
-        let row: RemarkRow = sqlx::query_as(sqlx::AssertSqlSafe(insert))
-            .bind(attempt)
-            .bind(x)
-            .bind(y)
-            .bind(z)
-            .bind(&new.text)
-            .bind(&new.author)
-            .fetch_one(&mut *transaction)
-            .await?;
+        let row = insert_remark(&mut transaction, attempt, new).await?;
         audit(&mut transaction, self.who(), "remark added", &row.id).await?;
         transaction.commit().await?;
         Ok(row)
@@ -129,4 +116,25 @@ impl Store {
         transaction.commit().await?;
         Ok(row)
     }
+}
+
+pub(crate) async fn insert_remark(
+    transaction: &mut Transaction<'static, Sqlite>,
+    attempt: &str,
+    new: &NewRemark,
+) -> Result<RemarkRow, StoreError> {
+    let insert = format!(
+        "INSERT INTO remarks (number, attempt, x_mm, y_mm, z_mm, text, author) \
+         SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ? FROM remarks RETURNING {COLUMNS}"
+    );
+    let [x, y, z] = new.at;
+    Ok(sqlx::query_as(sqlx::AssertSqlSafe(insert))
+        .bind(attempt)
+        .bind(x)
+        .bind(y)
+        .bind(z)
+        .bind(&new.text)
+        .bind(&new.author)
+        .fetch_one(&mut **transaction)
+        .await?)
 }

@@ -2,12 +2,21 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 
 use sqlx::migrate::Migrator;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{Sqlite, SqlitePool, Transaction};
 
 use crate::StoreError;
+
+/// How long a call waits while another program writes.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// Name of the database in its folder.
+pub(crate) const DATABASE: &str = "kerfwright.sqlite";
+/// Name of the folder of scans.
+pub(crate) const SCANS: &str = "scans";
 
 static MIGRATIONS: Migrator = sqlx::migrate!("./migrations");
 
@@ -20,32 +29,24 @@ pub struct Store {
 }
 
 impl Store {
-    /// Opens the store of a folder, makes it where there is none, and brings it up to date. Attempts that were not finished when
-    /// the program last ended are put back to waiting.
+    /// Opens the store of a folder, makes it where there is none, brings it up to date, and finishes deletions that the end of a
+    /// program broke off. Several programs may hold the same folder open.
     ///
     /// # Errors
     /// [`StoreError`] says what is wrong with the folder.
     pub async fn open(folder: &Path) -> Result<Self, StoreError> {
-        let store = Self::open_beside(folder).await?;
-        store.requeue().await?;
-        Ok(store)
-    }
-
-    /// As [`Store::open`], beside a program that may be measuring: attempts are left as they are.
-    ///
-    /// # Errors
-    /// [`StoreError`] says what is wrong with the folder.
-    pub async fn open_beside(folder: &Path) -> Result<Self, StoreError> {
-        let scans = folder.join("scans");
+        let scans = folder.join(SCANS);
         tokio::fs::create_dir_all(&scans)
             .await
             .map_err(|source| StoreError::Folder { folder: folder.into(), source })?;
-        let file = folder.join("kerfwright.sqlite");
+        let file = folder.join(DATABASE);
         let options = SqliteConnectOptions::new()
             .filename(&file)
             .create_if_missing(true)
             .foreign_keys(true)
             .journal_mode(SqliteJournalMode::Wal)
+            .busy_timeout(PATIENCE)
+            .pragma("secure_delete", "ON")
             .synchronous(SqliteSynchronous::Full);
         let pool = SqlitePoolOptions::new()
             .max_connections(4)
@@ -53,7 +54,9 @@ impl Store {
             .await
             .map_err(|source| StoreError::Open { file: file.clone(), source })?;
         MIGRATIONS.run(&pool).await.map_err(|source| StoreError::Migrate { file, source })?;
-        Ok(Self { pool, scans, who: "bench".into() })
+        let store = Self { pool, scans, who: "bench".into() };
+        store.remove_doomed().await?;
+        Ok(store)
     }
 
     /// The same store, in the hands of an account: the audit trail names its code from now on.

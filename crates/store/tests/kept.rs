@@ -12,6 +12,7 @@ fn scan(id: &str, file: &str) -> ScanRow {
         size_mm: [1.0, 2.0, 3.0].into(),
         findings: vec!["one hole".to_owned()].into(),
         created: String::new(),
+        erased: None,
     }
 }
 
@@ -72,6 +73,7 @@ async fn what_ran_when_the_program_ended_waits_again() {
     store.keep_document(&ids[1], "0.1.0", "layout", "{\"a\":1}").await.unwrap();
     drop(store);
     let store = Store::open(folder.path()).await.unwrap();
+    store.requeue().await.unwrap();
     let waiting: Vec<String> = store.waiting().await.unwrap().into_iter().map(|row| row.id).collect();
     assert_eq!(waiting, [ids[0].clone(), ids[2].clone()], "oldest first");
     let refused = store.attempt(&ids[1]).await.unwrap().unwrap();

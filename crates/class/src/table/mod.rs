@@ -73,12 +73,26 @@ pub enum TableError {
     },
 }
 
+/// The text of a table's bytes.
+///
+/// # Errors
+/// The line, counted from 1, that is no UTF-8.
+pub fn text_of(bytes: &[u8]) -> Result<&str, u32> {
+    std::str::from_utf8(bytes).map_err(|error| {
+        let before = &bytes[..error.valid_up_to()];
+        1 + before.iter().filter(|&&byte| byte == b'\n').count() as u32
+    })
+}
+
 /// Cells of each line that is not blank, with the number of the line on which it begins.
-pub(crate) type Lines = Vec<(u32, Vec<String>)>;
+pub type Lines = Vec<(u32, Vec<String>)>;
 
 /// Splits a text into lines of cells. The separator is the tab, semicolon or comma that the first line has most of; cells may be
-/// quoted with `"`, doubled inside, and then hold separators and line ends.
-pub(crate) fn split(text: &str) -> Result<(Lines, char), TableError> {
+/// quoted with `"`, doubled inside, and then hold separators and line ends. The separator comes with them.
+///
+/// # Errors
+/// A quote that is never closed.
+pub fn split(text: &str) -> Result<(Lines, char), TableError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let separator = separator(text);
     let mut lines = Lines::new();

@@ -1,14 +1,13 @@
 //! `kerf account`: who may sign in to the app.
 
 use std::io::{BufRead, IsTerminal, stdin};
-use std::path::PathBuf;
 
 use anyhow::{Context, bail};
 use clap::{Args, Subcommand, ValueEnum};
 use kerfwright_server::accounts::{self, Role};
 use kerfwright_store::Store;
 
-use super::serve::data_folder;
+use super::class::data::Data;
 use crate::columns::Columns;
 
 /// Accounts of the app.
@@ -17,9 +16,9 @@ pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
-    /// Folder of the app's data; without it the same as kerf serve takes.
-    #[arg(long, value_name = "FOLDER", global = true)]
-    pub data: Option<PathBuf>,
+    /// Where everything is kept.
+    #[command(flatten)]
+    pub data: Data,
 }
 
 /// What to do with accounts.
@@ -73,10 +72,10 @@ impl From<RoleName> for Role {
 
 /// Does it.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
-    let data = data_folder(arguments.data.as_ref())?;
+    let data = arguments.data.folder()?;
     let runtime = tokio::runtime::Runtime::new().context("no threads to be had; close other programs")?;
     runtime.block_on(async {
-        let store = Store::open_beside(&data).await?.acting_as("command line");
+        let store = Store::open(&data).await?.acting_as("command line");
         let done = act(&store, &arguments.command).await;
         store.close().await;
         done

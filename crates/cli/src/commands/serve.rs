@@ -4,9 +4,11 @@ use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use anyhow::{Context, anyhow};
+use anyhow::Context;
 use clap::Args;
 use kerfwright_server::{Config, Server, Tls, bind};
+
+use crate::commands::class::data::Data;
 
 /// What the app is told at its start.
 #[derive(Debug, Args)]
@@ -14,9 +16,9 @@ pub struct Arguments {
     /// Port to listen on; without it 4177, or any that is free.
     #[arg(long, value_name = "N")]
     pub port: Option<u16>,
-    /// Folder for scans, attempts and remarks; without it one among the user's own data.
-    #[arg(long, value_name = "FOLDER")]
-    pub data: Option<PathBuf>,
+    /// Where everything is kept.
+    #[command(flatten)]
+    pub data: Data,
     /// Address to listen on. One that other machines reach needs accounts (kerf account) and encryption.
     #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1")]
     pub listen: IpAddr,
@@ -42,7 +44,7 @@ pub struct Arguments {
 
 /// Serves until it is interrupted.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
-    let data = data_folder(arguments.data.as_ref())?;
+    let data = arguments.data.folder()?;
     if let Some(folder) = arguments.watch.as_ref().filter(|folder| !folder.is_dir()) {
         anyhow::bail!("--watch: {}: is no folder; make it first, or check the name", folder.display());
     }
@@ -67,14 +69,6 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
         server.run(interrupted()).await?;
         Ok(())
     })
-}
-
-/// The folder that was given, or one among the user's own data.
-pub fn data_folder(given: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
-    given
-        .cloned()
-        .or_else(user_data)
-        .ok_or_else(|| anyhow!("no folder for the user's data is known here; give one with --data FOLDER"))
 }
 
 fn tls(arguments: &Arguments) -> Option<Tls> {
@@ -109,19 +103,6 @@ async fn interrupted() {
     if tokio::signal::ctrl_c().await.is_err() {
         std::future::pending::<()>().await;
     }
-}
-
-/// Where programs keep what belongs to a user: as each system has it.
-fn user_data() -> Option<PathBuf> {
-    let folder = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    let base = if cfg!(windows) {
-        folder("LOCALAPPDATA")?
-    } else if cfg!(target_os = "macos") {
-        folder("HOME")?.join("Library/Application Support")
-    } else {
-        folder("XDG_DATA_HOME").or_else(|| Some(folder("HOME")?.join(".local/share")))?
-    };
-    Some(base.join("kerfwright"))
 }
 
 /// Whether the system's own opener took the address.

@@ -8,6 +8,7 @@ use axum::body::{Body, Bytes, HttpBody};
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use kerfwright_batch::scan_row;
 use kerfwright_measure::ScanFile;
 use kerfwright_store::ScanRow;
 use kerfwright_view::guess_roles;
@@ -135,17 +136,7 @@ pub async fn take_in(app: &App, name: String, bytes: Bytes) -> Result<ScanAnswer
     let (own_name, own_bytes) = (name.clone(), bytes.clone());
     let read = tokio::task::spawn_blocking(move || ScanFile::read(&own_name, &own_bytes)).await?;
     let scan = Arc::new(read.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
-    let size = scan.surface.mesh.bounds().map_or([0.0; 3], |(low, high)| (high - low).into());
-    let row = ScanRow {
-        id: scan.sha256.clone(),
-        file: name.clone(),
-        n_bytes: bytes.len() as i64,
-        format: scan.format.clone(),
-        n_triangles: scan.surface.mesh.triangles.len() as i64,
-        size_mm: size.map(|mm| (mm * 1e3).round() / 1e3).into(),
-        findings: scan.findings.clone().into(),
-        created: String::new(),
-    };
+    let row = scan_row(&scan, bytes.len());
     let kept = app.store().keep_scan(&row, &bytes).await?;
     app.put_scan(&scan);
     Ok(ScanAnswer { name, ..answer(kept) })

@@ -1,41 +1,30 @@
-//! `kerf class`: what is said of a whole class. So far: how far examiners agree.
+//! `kerf class agree`: how far examiners agree.
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::ExitCode;
 
 use anyhow::{Context, anyhow, bail};
-use clap::{Args, Subcommand};
+use clap::Args;
 use kerfwright_class::agreement::{Overview, overview};
 use kerfwright_class::severity::{Disagreements, Severity, disagreements, severity};
 use kerfwright_class::{Answer, Rating, Settings, criteria, table};
+use kerfwright_store::RatingRow;
 use serde::Serialize;
 
 use crate::agree_table;
+use crate::commands::class::data::Data;
 use crate::commands::measure::save;
-
-/// A class as a whole.
-#[derive(Debug, Args)]
-pub struct Arguments {
-    /// What to do.
-    #[command(subcommand)]
-    pub action: Action,
-}
-
-/// What to do with a class.
-#[derive(Debug, Subcommand)]
-pub enum Action {
-    /// Say how far examiners agree with each other and with themselves.
-    Agree(Agree),
-}
 
 /// Ratings in a table. Examiners and attempts are codes: names do not belong in here.
 #[derive(Debug, Args)]
 pub struct Agree {
     /// Table with the columns examiner, attempt, criterion, value and, where anything was graded again, occasion (1, 2 …); commas, semicolons
-    /// or tabs between them.
+    /// or tabs between them. Without it, the ratings that are kept (see kerf class rate).
     #[arg(value_name = "FILE.csv")]
-    pub file: PathBuf,
+    pub file: Option<PathBuf>,
+    /// Where the ratings are kept.
+    #[command(flatten)]
+    pub data: Data,
     /// Only this criterion; all in turn if left out.
     #[arg(long, value_name = "NAME")]
     pub criterion: Option<String>,
@@ -79,16 +68,12 @@ struct Written<'a> {
 }
 
 /// Does what the arguments ask.
-pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    match &arguments.action {
-        Action::Agree(arguments) => agree(arguments)?,
-    }
-    Ok(ExitCode::SUCCESS)
-}
-
-fn agree(arguments: &Agree) -> anyhow::Result<()> {
-    let ratings = read(&arguments.file)?;
-    let chosen = chosen(&arguments.file, &ratings, arguments.criterion.as_deref())?;
+pub fn run(arguments: &Agree) -> anyhow::Result<()> {
+    let (source, ratings) = match &arguments.file {
+        Some(path) => (path.display().to_string(), read(path)?),
+        None => ("the kept ratings".to_owned(), kept(&arguments.data)?),
+    };
+    let chosen = chosen(&source, &ratings, arguments.criterion.as_deref())?;
     let (confidence, draws, seed) = (arguments.confidence, arguments.draws, arguments.seed);
     let settings = Settings { confidence, draws, seed };
     let agreements: Vec<Agreement> =
@@ -114,30 +99,44 @@ fn agreement(ratings: &[Rating], criterion: &str, settings: &Settings) -> anyhow
     })
 }
 
+/// The ratings that are kept.
+fn kept(data: &Data) -> anyhow::Result<Vec<Rating>> {
+    let open = data.open()?;
+    let rows = open.wait(open.store.ratings())?;
+    if rows.is_empty() {
+        bail!("no ratings are kept; take some in with kerf class rate FILE.csv, or name a file");
+    }
+    let rating = |row: RatingRow| Rating {
+        examiner: row.examiner,
+        attempt: row.attempt,
+        criterion: row.criterion,
+        occasion: row.occasion.max(1) as u32 - 1,
+        value: row.value,
+    };
+    Ok(rows.into_iter().map(rating).collect())
+}
+
 /// The ratings of a file; faults begin with its name and line.
-fn read(path: &Path) -> anyhow::Result<Vec<Rating>> {
+pub fn read(path: &Path) -> anyhow::Result<Vec<Rating>> {
     let file = path.display();
     let bytes =
         fs::read(path).with_context(|| format!("{file}: cannot be read; check the name and the rights"))?;
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let before = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-        let line = 1 + before.iter().filter(|&&byte| byte == b'\n').count();
-        anyhow!("{file}: line {line}: is no UTF-8 text; save the table as CSV in UTF-8")
-    })?;
-    let ratings = table::read_ratings(&text).map_err(|fault| anyhow!("{file}: {fault}"))?;
+    let text = table::text_of(&bytes)
+        .map_err(|line| anyhow!("{file}: line {line}: is no UTF-8 text; save the table as CSV in UTF-8"))?;
+    let ratings = table::read_ratings(text).map_err(|fault| anyhow!("{file}: {fault}"))?;
     if ratings.is_empty() {
         bail!("{file}: holds no rating; give one a line under the heading");
     }
     Ok(ratings)
 }
 
-fn chosen(path: &Path, ratings: &[Rating], wanted: Option<&str>) -> anyhow::Result<Vec<String>> {
+fn chosen(source: &str, ratings: &[Rating], wanted: Option<&str>) -> anyhow::Result<Vec<String>> {
     let known = criteria(ratings);
     match wanted {
         None => Ok(known),
         Some(name) if known.iter().any(|criterion| criterion == name) => Ok(vec![name.into()]),
         Some(name) => {
-            bail!("--criterion: {} has no `{name}`; it has {}", path.display(), known.join(", "))
+            bail!("--criterion: {source} has no `{name}`; there is {}", known.join(", "))
         }
     }
 }

@@ -1,0 +1,140 @@
+//! `kerf class backup`, `restore`, `check`, `delete`.
+
+use std::path::PathBuf;
+
+use anyhow::bail;
+use clap::{Args, Subcommand};
+use kerfwright_store::{Checked, Removed, Store, check_backup};
+
+use super::data::{Data, runtime};
+
+/// What to copy, and where to.
+#[derive(Debug, Args)]
+pub struct Backup {
+    /// The new folder.
+    #[arg(value_name = "FOLDER")]
+    pub to: PathBuf,
+    /// What is copied.
+    #[command(flatten)]
+    pub data: Data,
+}
+
+/// What to bring back, and where to.
+#[derive(Debug, Args)]
+pub struct Restore {
+    /// The backup.
+    #[arg(value_name = "BACKUP")]
+    pub backup: PathBuf,
+    /// A new folder for the data.
+    #[arg(long, value_name = "FOLDER")]
+    pub to: PathBuf,
+}
+
+/// What to check.
+#[derive(Debug, Args)]
+pub struct Check {
+    /// A backup; what is kept if left out.
+    #[arg(value_name = "BACKUP")]
+    pub backup: Option<PathBuf>,
+    /// What is checked.
+    #[command(flatten)]
+    pub data: Data,
+}
+
+/// What is to be gone. Backups that were made before still hold it.
+#[derive(Debug, Args)]
+pub struct Delete {
+    /// What.
+    #[command(subcommand)]
+    pub what: What,
+    /// It is really to be deleted.
+    #[arg(long, global = true)]
+    pub yes: bool,
+    /// Code of who deletes; no names.
+    #[arg(long, value_name = "CODE", default_value = "bench", global = true)]
+    pub by: String,
+    /// Folder for scans, attempts, grades and rosters; without it one among the user's own data.
+    #[arg(long, value_name = "FOLDER", global = true)]
+    pub data: Option<PathBuf>,
+}
+
+/// What can be deleted.
+#[derive(Debug, Subcommand)]
+pub enum What {
+    /// A learner with all attempts, scans, grades and remarks, and the name.
+    Learner {
+        /// The code.
+        code: String,
+    },
+    /// A cohort with its sessions and its learners; of learners who are in another cohort too, the attempts of these sessions.
+    Cohort {
+        /// The code.
+        code: String,
+    },
+    /// Names and the ids of the roster's system; codes and attempts stay.
+    Names {
+        /// Of this learner; of all if left out.
+        code: Option<String>,
+    },
+    /// The bytes of scans; readings and grades stay.
+    Scans {
+        /// That came before this day, and that no attempt since then uses.
+        #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::run::day)]
+        before: String,
+    },
+}
+
+/// Copies and checks.
+pub fn backup(arguments: &Backup) -> anyhow::Result<()> {
+    let open = arguments.data.open()?;
+    let checked = open.wait(open.store.backup(&arguments.to))?;
+    println!("Written to {} and checked: {}.", arguments.to.display(), told(checked));
+    Ok(())
+}
+
+/// Checks and copies back.
+pub fn restore(arguments: &Restore) -> anyhow::Result<()> {
+    let checked = runtime()?.block_on(Store::restore(&arguments.backup, &arguments.to))?;
+    println!("Checked and restored into {}: {}.", arguments.to.display(), told(checked));
+    Ok(())
+}
+
+/// Checks.
+pub fn check(arguments: &Check) -> anyhow::Result<()> {
+    let checked = match &arguments.backup {
+        Some(backup) => runtime()?.block_on(check_backup(backup))?,
+        None => {
+            let open = arguments.data.open()?;
+            open.wait(open.store.check())?
+        }
+    };
+    println!("In order: {}.", told(checked));
+    Ok(())
+}
+
+fn told(checked: Checked) -> String {
+    format!("{} attempts, {} scans with their hashes", checked.attempts, checked.scans)
+}
+
+/// Deletes.
+pub fn delete(arguments: &Delete) -> anyhow::Result<()> {
+    if !arguments.yes {
+        bail!("what is deleted cannot be brought back; make a backup if in doubt, then give --yes");
+    }
+    let (open, by) = (Data { folder: arguments.data.clone() }.open()?, arguments.by.as_str());
+    let removed = match &arguments.what {
+        What::Learner { code } => open.wait(open.store.delete_learner(code, by))?,
+        What::Cohort { code } => open.wait(open.store.delete_cohort(code, by))?,
+        What::Scans { before } => open.wait(open.store.erase_scans_before(before, by))?,
+        What::Names { code } => {
+            let erased = open.wait(open.store.erase_names(code.as_deref(), by))?;
+            println!("Names erased: {erased}. Backups made before still hold them.");
+            return Ok(());
+        }
+    };
+    let Removed { learners, attempts, scans } = removed;
+    println!(
+        "Gone: {learners} learners, {attempts} attempts, {scans} scans. Backups made before still hold them."
+    );
+    Ok(())
+}

@@ -1,0 +1,73 @@
+//! `kerf class`: a class as a whole, from roster to report.
+
+pub mod agree;
+pub mod data;
+mod export;
+mod keep;
+mod people;
+mod progress;
+pub mod report;
+pub mod run;
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+/// A class as a whole.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub action: Action,
+}
+
+/// What to do with a class.
+#[derive(Debug, Subcommand)]
+pub enum Action {
+    /// Measure, grade and keep all scans of a folder or a manifest. Exit status 1 if any of them failed.
+    Run(Box<run::Arguments>),
+    /// Say how learners and cohorts do: readings against their bands, faults by place, criteria as items, groups compared.
+    Report(Box<report::Arguments>),
+    /// Say how far examiners agree with each other and with themselves.
+    Agree(Box<agree::Agree>),
+    /// Take a roster in: OneRoster CSV as a ZIP file or folder, or a plain table.
+    Import(people::Import),
+    /// Take in what examiners gave, from a table.
+    Rate(people::Rate),
+    /// Name a session: its cohort, its instructor, its day.
+    Session(people::Session),
+    /// List learners, cohorts, sessions, exercises or attempts.
+    List(people::List),
+    /// Write grades, readings or one attempt into files.
+    Export(Box<export::Export>),
+    /// Open an attempt that another copy of the program wrote.
+    Open(export::Open),
+    /// Copy everything into a new folder, and check the copy.
+    Backup(keep::Backup),
+    /// Check a backup and bring it back into a new folder.
+    Restore(keep::Restore),
+    /// Check everything that is kept, or a backup.
+    Check(keep::Check),
+    /// Delete a learner, a cohort, names, or old scans, so that they are gone.
+    Delete(keep::Delete),
+}
+
+/// Does what the arguments ask.
+pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    match &arguments.action {
+        Action::Run(arguments) => return run::run(arguments),
+        Action::Report(arguments) => report::run(arguments)?,
+        Action::Agree(arguments) => agree::run(arguments)?,
+        Action::Import(arguments) => people::import(arguments)?,
+        Action::Rate(arguments) => people::rate(arguments)?,
+        Action::Session(arguments) => people::session(arguments)?,
+        Action::List(arguments) => people::list(arguments)?,
+        Action::Export(arguments) => export::export(arguments)?,
+        Action::Open(arguments) => export::open(arguments)?,
+        Action::Backup(arguments) => keep::backup(arguments)?,
+        Action::Restore(arguments) => keep::restore(arguments)?,
+        Action::Check(arguments) => keep::check(arguments)?,
+        Action::Delete(arguments) => keep::delete(arguments)?,
+    }
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,15 @@
+//! What goes in and out as files, as bytes and values: no file is touched here.
+//!
+//! - [`mod@roster`]: learners and cohorts from OneRoster CSV or from a plain table
+//! - [`mod@table`]: tables with a description of every column, as CSV, Parquet and data dictionary
+//! - [`mod@bundle`]: one attempt with its scans as a ZIP file, every part under its hash
+
+pub mod bundle;
+mod parquet;
+pub mod roster;
+pub mod table;
+mod zipped;
+
+pub use roster::{Roster, RosterCohort, RosterFault, RosterLearner};
+pub use table::{Cell, Column, Table};
+pub use zipped::{ZipFault, unzip};

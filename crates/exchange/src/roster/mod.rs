@@ -1,0 +1,71 @@
+//! Who is in which cohort, read from tables.
+
+mod one_roster;
+mod plain;
+mod sheet;
+
+use std::collections::BTreeMap;
+
+pub use one_roster::{FILES, read_one_roster};
+pub use plain::read_plain;
+
+/// Longest code of a learner or cohort, in letters.
+pub const CODE_LENGTH: usize = 40;
+
+/// A learner as a roster has it.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RosterLearner {
+    /// The code; none where the roster has only ids of its own system, and a code is to be given.
+    pub code: Option<String>,
+    /// Id in the roster's system.
+    pub roster_id: Option<String>,
+    /// The name, if the roster has it.
+    pub name: Option<String>,
+}
+
+/// A cohort as a roster has it.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RosterCohort {
+    /// The code.
+    pub code: String,
+    /// What people call it.
+    pub title: String,
+    /// Id in the roster's system.
+    pub roster_id: Option<String>,
+}
+
+/// What a roster says. Members are pairs of places in `cohorts` and `learners`.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Roster {
+    /// The learners.
+    pub learners: Vec<RosterLearner>,
+    /// The cohorts.
+    pub cohorts: Vec<RosterCohort>,
+    /// Who is in which cohort: (cohort, learner).
+    pub members: Vec<(usize, usize)>,
+    /// Who is to leave which cohort.
+    pub leaving: Vec<(usize, usize)>,
+}
+
+/// One fault of a roster: file, line, what is wrong.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{file}: {fault}")]
+pub struct RosterFault {
+    /// The file.
+    pub file: String,
+    /// Line, counted from 1, fault and next step.
+    pub fault: String,
+}
+
+/// Places by their ids, to find what another line means.
+type Places = BTreeMap<String, usize>;
+
+/// A code that can be kept, or why not.
+fn code(text: &str) -> Result<String, String> {
+    match text.chars().count() {
+        0 => Err("is empty; give a code, as QS-07".into()),
+        1..=CODE_LENGTH if !text.chars().any(char::is_control) => Ok(text.to_owned()),
+        1..=CODE_LENGTH => Err("has control characters; give a plain code".into()),
+        _ => Err(format!("has more than {CODE_LENGTH} letters; give a code, no name")),
+    }
+}

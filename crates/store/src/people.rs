@@ -1,0 +1,253 @@
+//! Learners, their names, cohorts and sessions.
+
+use kerfwright_exchange::{Roster, RosterLearner};
+use sqlx::{FromRow, Sqlite, Transaction};
+
+use crate::store::audit;
+use crate::{Store, StoreError};
+
+/// A learner. The name stands in a table of its own and may be missing.
+#[derive(Debug, Clone, PartialEq, Eq, FromRow)]
+pub struct LearnerRow {
+    /// The code.
+    pub code: String,
+    /// The name, if it is kept.
+    pub name: Option<String>,
+    /// Id in the roster's system, if it is kept.
+    pub roster_id: Option<String>,
+    /// Attempts that are kept.
+    pub n_attempts: i64,
+}
+
+/// A cohort.
+#[derive(Debug, Clone, PartialEq, Eq, FromRow)]
+pub struct CohortRow {
+    /// The code.
+    pub code: String,
+    /// What people call it.
+    pub title: String,
+    /// Its learners.
+    pub n_learners: i64,
+}
+
+/// One meeting of a cohort at the benches.
+#[derive(Debug, Clone, PartialEq, Eq, FromRow)]
+pub struct SessionRow {
+    /// The code.
+    pub code: String,
+    /// What people call it.
+    pub title: String,
+    /// Code of the cohort.
+    pub cohort: Option<String>,
+    /// Code of the instructor, never a name.
+    pub instructor: Option<String>,
+    /// The day, ISO 8601.
+    pub held: Option<String>,
+}
+
+/// What a roster brought.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct RosterCount {
+    /// Learners that were not known.
+    pub new_learners: u32,
+    /// Learners that were known.
+    pub known_learners: u32,
+    /// Cohorts that were not known.
+    pub new_cohorts: u32,
+    /// Learners put into a cohort.
+    pub joined: u32,
+    /// Learners taken out of a cohort.
+    pub left: u32,
+}
+
+/// How a roster is taken in.
+#[derive(Debug, Clone, Copy)]
+pub struct RosterOptions<'a> {
+    /// Who takes it in, as a code.
+    pub who: &'a str,
+    /// What codes begin with that the roster does not give: `QS` makes QS-001, QS-002 …
+    pub prefix: &'a str,
+    /// Whether names are kept.
+    pub with_names: bool,
+}
+
+impl Store {
+    /// Takes a roster in, whole or not at all. Nobody is deleted; a learner is the same by the id of the roster's system, else by the
+    /// code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn take_roster(
+        &self,
+        roster: &Roster,
+        options: &RosterOptions<'_>,
+    ) -> Result<RosterCount, StoreError> {
+        let mut transaction = self.begin().await?;
+        let mut count = RosterCount::default();
+        let mut learners = Vec::new();
+        for learner in &roster.learners {
+            learners.push(take_learner(&mut transaction, learner, options, &mut count).await?);
+        }
+        let mut cohorts = Vec::new();
+        for cohort in &roster.cohorts {
+            let known = "SELECT code FROM cohorts WHERE roster_id = ?";
+            let known: Option<String> =
+                sqlx::query_scalar(known).bind(&cohort.roster_id).fetch_optional(&mut *transaction).await?;
+            let code = known.unwrap_or_else(|| cohort.code.clone());
+            let insert =
+                "INSERT INTO cohorts (code, title, roster_id) VALUES (?, ?, ?) ON CONFLICT (code) DO NOTHING";
+            let new = sqlx::query(insert).bind(&code).bind(&cohort.title).bind(&cohort.roster_id);
+            count.new_cohorts += new.execute(&mut *transaction).await?.rows_affected() as u32;
+            let update = "UPDATE cohorts SET title = ?, roster_id = coalesce(?, roster_id) WHERE code = ?";
+            sqlx::query(update)
+                .bind(&cohort.title)
+                .bind(&cohort.roster_id)
+                .bind(&code)
+                .execute(&mut *transaction)
+                .await?;
+            cohorts.push(code);
+        }
+        let join = "INSERT INTO members (cohort, learner) VALUES (?, ?) ON CONFLICT DO NOTHING";
+        let leave = "DELETE FROM members WHERE cohort = ? AND learner = ?";
+        for (pairs, statement, changed) in
+            [(&roster.members, join, &mut count.joined), (&roster.leaving, leave, &mut count.left)]
+        {
+            for &(cohort, learner) in pairs {
+                let pair = sqlx::query(statement).bind(&cohorts[cohort]).bind(&learners[learner]);
+                *changed += pair.execute(&mut *transaction).await?.rows_affected() as u32;
+            }
+        }
+        audit(&mut transaction, options.who, "roster taken in", "").await?;
+        transaction.commit().await?;
+        Ok(count)
+    }
+
+    /// All learners, by code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn learners(&self) -> Result<Vec<LearnerRow>, StoreError> {
+        let select = "SELECT learners.code, names.name, names.roster_id, \
+                      (SELECT count(*) FROM attempts WHERE attempts.learner = learners.code) AS n_attempts \
+                      FROM learners LEFT JOIN names ON names.learner = learners.code ORDER BY learners.code";
+        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+    }
+
+    /// All cohorts, by code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn cohorts(&self) -> Result<Vec<CohortRow>, StoreError> {
+        let select = "SELECT code, title, (SELECT count(*) FROM members WHERE cohort = code) AS n_learners \
+                      FROM cohorts ORDER BY code";
+        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+    }
+
+    /// Codes of a cohort's learners.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn members(&self, cohort: &str) -> Result<Vec<String>, StoreError> {
+        let select = "SELECT learner FROM members WHERE cohort = ? ORDER BY learner";
+        Ok(sqlx::query_scalar(select).bind(cohort).fetch_all(&self.pool).await?)
+    }
+
+    /// Keeps a session; what is given of a known one replaces what was known.
+    ///
+    /// # Errors
+    /// The database fails, or the cohort is not known.
+    pub async fn keep_session(&self, row: &SessionRow, who: &str) -> Result<(), StoreError> {
+        let insert = "INSERT INTO lab_sessions (code, title, cohort, instructor, held) VALUES (?, ?, ?, ?, ?) \
+                      ON CONFLICT (code) DO UPDATE SET title = excluded.title, \
+                      cohort = coalesce(excluded.cohort, cohort), \
+                      instructor = coalesce(excluded.instructor, instructor), held = coalesce(excluded.held, held)";
+        let mut transaction = self.begin().await?;
+        sqlx::query(insert)
+            .bind(&row.code)
+            .bind(&row.title)
+            .bind(&row.cohort)
+            .bind(&row.instructor)
+            .bind(&row.held)
+            .execute(&mut *transaction)
+            .await?;
+        audit(&mut transaction, who, "session kept", &row.code).await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// All sessions, by day and code.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn sessions(&self) -> Result<Vec<SessionRow>, StoreError> {
+        let select = "SELECT code, title, cohort, instructor, held FROM lab_sessions ORDER BY held, code";
+        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+    }
+}
+
+/// Takes one learner in and gives the code.
+async fn take_learner(
+    transaction: &mut Transaction<'static, Sqlite>,
+    learner: &RosterLearner,
+    options: &RosterOptions<'_>,
+    count: &mut RosterCount,
+) -> Result<String, StoreError> {
+    let known: Option<String> = match (&learner.code, &learner.roster_id) {
+        (Some(code), _) => {
+            let select = "SELECT code FROM learners WHERE code = ?";
+            sqlx::query_scalar(select).bind(code).fetch_optional(&mut **transaction).await?
+        }
+        (None, id) => {
+            let select = "SELECT learner FROM names WHERE roster_id = ?";
+            sqlx::query_scalar(select).bind(id).fetch_optional(&mut **transaction).await?
+        }
+    };
+    let code = match known {
+        Some(code) => {
+            count.known_learners += 1;
+            code
+        }
+        None => {
+            let code = match &learner.code {
+                Some(code) => code.clone(),
+                None => free_code(transaction, options.prefix).await?,
+            };
+            sqlx::query("INSERT INTO learners (code) VALUES (?)")
+                .bind(&code)
+                .execute(&mut **transaction)
+                .await?;
+            count.new_learners += 1;
+            code
+        }
+    };
+    let name = learner.name.as_ref().filter(|_| options.with_names);
+    if name.is_some() || learner.roster_id.is_some() {
+        let insert = "INSERT INTO names (learner, name, roster_id) VALUES (?, ?, ?) ON CONFLICT (learner) DO UPDATE \
+                      SET name = coalesce(excluded.name, name), roster_id = coalesce(excluded.roster_id, roster_id)";
+        sqlx::query(insert)
+            .bind(&code)
+            .bind(name)
+            .bind(&learner.roster_id)
+            .execute(&mut **transaction)
+            .await?;
+    }
+    Ok(code)
+}
+
+/// The first code of a prefix that nobody has.
+async fn free_code(
+    transaction: &mut Transaction<'static, Sqlite>,
+    prefix: &str,
+) -> Result<String, StoreError> {
+    let mut number: i64 =
+        sqlx::query_scalar("SELECT count(*) FROM learners").fetch_one(&mut **transaction).await?;
+    loop {
+        number += 1;
+        let code = format!("{prefix}-{number:03}");
+        let select = "SELECT count(*) FROM learners WHERE code = ?";
+        let taken: i64 = sqlx::query_scalar(select).bind(&code).fetch_one(&mut **transaction).await?;
+        if taken == 0 {
+            return Ok(code);
+        }
+    }
+}
