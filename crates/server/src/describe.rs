@@ -3,7 +3,7 @@
 use kerfwright_advice as advice;
 use kerfwright_exercise as exercise;
 use kerfwright_grade as grading;
-use kerfwright_measure::document;
+use kerfwright_measure::{Abutments, JointDocument, document};
 use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
 use kerfwright_view::maps::{LegendStep, MapKind};
 use kerfwright_view::movement::MovementAnswer;
@@ -14,7 +14,7 @@ use kerfwright_view::{Role, Which};
 use ts_rs::{Config, TS};
 use utoipa::OpenApi;
 
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
+use crate::handlers::{about, attempts, demo, exercises, grade, readings, remarks, scans, views, watched};
 use crate::wire;
 
 /// The interface.
@@ -29,6 +29,7 @@ use crate::wire;
         about::teeth,
         exercises::list,
         exercises::one,
+        exercises::add,
         scans::add,
         scans::one,
         scans::mesh,
@@ -39,6 +40,8 @@ use crate::wire;
         attempts::events,
         attempts::cancel,
         attempts::document,
+        attempts::joint,
+        readings::list,
         grade::grade,
         views::scene,
         views::body,
@@ -87,6 +90,9 @@ pub fn typescript() -> String {
         wire::AttemptRequest,
         wire::FrameName,
         wire::SystemName,
+        wire::ExtentName,
+        wire::PathWish,
+        wire::PathName,
         wire::Created,
         wire::AttemptAnswer,
         wire::AttemptState,
@@ -100,6 +106,8 @@ pub fn typescript() -> String {
         wire::LimitAnswer,
         wire::ViewAnswer,
         wire::AspectAnswer,
+        wire::ReadingGroup,
+        wire::ReadingTitle,
         wire::RemarkRequest,
         wire::RemarkChange,
         wire::RemarkAnswer,
@@ -123,6 +131,8 @@ pub fn typescript() -> String {
         Spot,
         SpotValue,
         MovementAnswer,
+        JointDocument,
+        Abutments,
         document::Document,
         document::Tool,
         document::Input,

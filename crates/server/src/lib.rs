@@ -4,6 +4,7 @@
 //! `advice` give. It computes nothing clinical itself. Without accounts it listens on this machine alone and answers no one else: no
 //! foreign host name, no foreign origin, no path from the user's hand, no learner's data in messages.
 
+mod aim;
 mod app;
 mod assets;
 mod cache;
@@ -19,6 +20,7 @@ mod scene;
 mod serve;
 mod watch;
 mod wire;
+mod wishes;
 
 pub use app::App;
 pub use config::{Config, ConfigError};

@@ -9,7 +9,7 @@ use crate::app::App;
 use crate::assets::asset;
 use crate::error::ApiError;
 use crate::guard::guard;
-use crate::handlers::{about, attempts, demo, exercises, grade, remarks, scans, views, watched};
+use crate::handlers::{about, attempts, demo, exercises, grade, readings, remarks, scans, views, watched};
 
 /// Everything that is answered.
 pub fn router(app: App) -> Router {
@@ -20,7 +20,7 @@ pub fn router(app: App) -> Router {
         .route("/about", get(about::about))
         .route("/teeth", get(about::teeth))
         .route("/openapi.json", get(about::openapi))
-        .route("/exercises", get(exercises::list))
+        .route("/exercises", get(exercises::list).post(exercises::add))
         .route("/exercises/{name}", get(exercises::one))
         .route("/scans/roles", post(scans::roles))
         .route("/scans/{id}", get(scans::one))
@@ -31,6 +31,8 @@ pub fn router(app: App) -> Router {
         .route("/attempts/{id}/events", get(attempts::events))
         .route("/attempts/{id}/cancel", post(attempts::cancel))
         .route("/attempts/{id}/document", get(attempts::document))
+        .route("/attempts/{id}/titles", get(readings::list))
+        .route("/attempts/{id}/joint", get(attempts::joint))
         .route("/attempts/{id}/grade", get(grade::grade))
         .route("/attempts/{id}/scene", get(views::scene))
         .route("/attempts/{id}/value", get(views::value))

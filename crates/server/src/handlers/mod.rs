@@ -5,6 +5,7 @@ pub mod attempts;
 pub mod demo;
 pub mod exercises;
 pub mod grade;
+pub mod readings;
 pub mod remarks;
 pub mod scans;
 pub mod views;
