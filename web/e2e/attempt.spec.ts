@@ -210,21 +210,40 @@ test('a remark is pinned, settled, removed and brought back', async ({ page, mea
   await expectAccessible(page)
 })
 
-test('an attempt stands beside its target', async ({ page, measured }) => {
-  await page.goto(`/attempt/${measured}`)
+/** The same scans held against another exercise, measured. */
+async function measuredFor(url: string, id: string, exercise: string): Promise<string> {
+  const { request } = (await (await fetch(`${url}/api/v1/attempts/${id}`)).json()) as { request: Record<string, unknown> }
+  const headers = { 'content-type': 'application/json' }
+  const body = JSON.stringify({ ...request, exercise, stage: undefined })
+  const made = (await (await fetch(`${url}/api/v1/attempts`, { method: 'POST', headers, body })).json()) as { id: string }
+  await (await fetch(`${url}/api/v1/attempts/${made.id}/events`)).text()
+  return made.id
+}
+
+test('an attempt stands beside its target', async ({ page, measured, server }) => {
+  const id = await measuredFor(server.url, measured, 'cast-crown-molar')
+  await page.goto(`/attempt/${id}`)
   await expectDrawn(page)
   await page.getByLabel('Compare side by side').selectOption('its target')
-  await expect(page).toHaveURL(new RegExp(`/compare/${measured}/target`))
+  await expect(page).toHaveURL(new RegExp(`/compare/${id}/target`))
   await expect(page.getByRole('heading', { name: 'Target' })).toBeVisible()
   await expect(page.getByLabel('Against the target')).toContainText(/Occlusal surface.*mm/)
-  await expect(page.getByLabel('Against the target')).toContainText('Quayside Skills Lab')
+  await expect(page.getByLabel('Against the target')).toContainText('Complete cast crown, molar')
   await page.getByRole('button', { name: /Facial/ }).first().click()
   const facial = await middleOf(page, 1)
   await page.getByRole('button', { name: /Mesial/ }).first().click()
   await expect.poll(async () => difference(facial, await middleOf(page, 1))).toBeGreaterThan(4)
   await expectAccessible(page)
   await page.goBack()
-  await expect(page).toHaveURL(new RegExp(`/attempt/${measured}`))
+  await expect(page).toHaveURL(new RegExp(`/attempt/${id}`))
+})
+
+test('a target that cannot be laid in is refused with the reason', async ({ page, measured }) => {
+  await page.goto(`/attempt/${measured}`)
+  await expect(page.getByText(/No target: .*no wall of the target stands/)).toBeVisible()
+  await page.goto(`/compare/${measured}/target`)
+  await expect(page.getByText(/no wall of the target stands/).first()).toBeVisible()
+  await expectAccessible(page)
 })
 
 test('advice is read in Spanish, and stays so', async ({ page, measured }) => {
