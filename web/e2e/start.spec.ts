@@ -2,14 +2,14 @@ import { copyFileSync, mkdtempSync, readFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 
-import { expect, expectAccessible, expectDrawn, Server, test } from './bench.ts'
+import { cropped, expect, expectAccessible, expectDrawn, PORT, Server, test } from './bench.ts'
 
 test('scans are dropped, measured, and show the values that the core computed', async ({ page, demo }) => {
   await page.goto('/')
   await page.getByLabel('Scan files').setInputFiles([demo.opposing, demo.after, demo.before])
   for (const name of ['after', 'before', 'opposing']) await expect(page.getByLabel(`Role of ${name}.stl`)).toHaveValue(name)
   await page.getByRole('radio', { name: /^26,/ }).click()
-  await page.getByLabel('Exercise').selectOption('quayside-26')
+  await page.getByLabel('Exercise', { exact: true }).selectOption('quayside-26')
   await page.getByLabel('Learner’s code').fill('QS-07')
   await page.getByRole('button', { name: 'Measure', exact: true }).click()
   await expect(page).toHaveURL(/\/attempt\//)
@@ -46,19 +46,6 @@ test('a dropped file is taken like a chosen one', async ({ page }) => {
   await expect(page.getByRole('alert').filter({ hasText: 'letter.ply' })).toBeVisible()
 })
 
-/** The triangles of a binary STL within so many millimetres of the tooth's axis. */
-function cropped(stl: Buffer, tooth_from_scan: number[][], radius_mm: number): Buffer {
-  const kept: Buffer[] = []
-  for (let start = 84; start < stl.length; start += 50) {
-    const corner = [0, 4, 8].map((offset) => stl.readFloatLE(start + 12 + offset))
-    const part = (row: number): number => tooth_from_scan[row]!.reduce((sum, x, k) => sum + x * (corner[k] ?? 1), 0)
-    if (Math.hypot(part(0), part(1)) < radius_mm) kept.push(stl.subarray(start, start + 50))
-  }
-  const head = Buffer.alloc(84)
-  head.writeUInt32LE(kept.length, 80)
-  return Buffer.concat([head, ...kept])
-}
-
 test('a tooth without neighbours is not guessed about: one tap says which side is mesial', async ({ page, demo, server }) => {
   await page.goto('/')
   const buffer = cropped(readFileSync(demo.after), demo.frame.tooth_from_after, 8.2)
@@ -84,7 +71,7 @@ test('a tooth without neighbours is not guessed about: one tap says which side i
 
 test('a scan that is left in the watched folder appears by itself', async ({ page, demo }) => {
   const folder = mkdtempSync(join(tmpdir(), 'kerf-watch-'))
-  const server = new Server(41_872, mkdtempSync(join(tmpdir(), 'kerf-e2e-')), ['--watch', folder])
+  const server = new Server(PORT + 2, mkdtempSync(join(tmpdir(), 'kerf-e2e-')), ['--watch', folder])
   await server.start()
   await page.goto(`${server.url}/`)
   await expect(page.getByRole('button', { name: 'Try the demo tooth' })).toBeVisible()
@@ -109,6 +96,43 @@ test('the demo tooth is one press away, by keyboard alone', async ({ page }) => 
   await expect(page).toHaveURL(/eye=/)
   await page.keyboard.press('Enter')
   await expect(page.locator('.stage [role=status]')).toContainText(/third|known|Nothing/)
+})
+
+test('roles, teeth and scans come back when an edit is undone', async ({ page, demo }) => {
+  await page.goto('/')
+  await page.getByLabel('Scan files').setInputFiles([demo.after, demo.before])
+  const role = page.getByLabel('Role of after.stl')
+  await expect(role).toHaveValue('after')
+  await role.selectOption('before')
+  await expect(page.getByLabel('Role of before.stl')).toHaveValue('')
+  await page.getByRole('status').getByRole('button', { name: 'Undo' }).last().click()
+  await expect(role).toHaveValue('after')
+  await expect(page.getByLabel('Role of before.stl')).toHaveValue('before')
+  await page.getByRole('radio', { name: /^26,/ }).click()
+  await page.getByRole('radio', { name: /^25,/ }).click()
+  await page.keyboard.press('Control+z')
+  await expect(page.getByRole('radio', { name: /^26,/ })).toBeChecked()
+  await page.getByRole('button', { name: 'Take before.stl away' }).click()
+  await expect(page.getByLabel('Role of before.stl')).toBeHidden()
+  await page.keyboard.press('Control+z')
+  await expect(page.getByLabel('Role of before.stl')).toHaveValue('before')
+})
+
+test('several teeth are chosen, and an exercise of one’s own is taken in or refused by line', async ({ page }) => {
+  await page.goto('/')
+  await expect(page.getByRole('radio')).toHaveCount(28)
+  await page.getByText('Several teeth, die').click()
+  await page.getByLabel('Several prepared teeth').check()
+  await page.getByRole('checkbox', { name: /^35,/ }).click()
+  await page.getByRole('checkbox', { name: /^37,/ }).click()
+  await expect(page.getByText('35 · 37')).toBeVisible()
+  const own = (text: string) => ({ name: 'mine.toml', mimeType: 'application/toml', buffer: Buffer.from(text) })
+  await page.getByLabel('Exercise file').setInputFiles(own('nonsense = 1\n'))
+  await expect(page.getByRole('alert')).toContainText('mine.toml:1')
+  await page.getByLabel('Exercise file').setInputFiles(own('schema = "kerfwright-exercise-1"\nbase = "quayside-26"\nname = "mine"\ntitle = "Morning group"\n'))
+  await expect(page.getByRole('alert')).toBeHidden()
+  await expect(page.getByLabel('Exercise', { exact: true })).toContainText('Morning group (own)')
+  await expectAccessible(page)
 })
 
 test('the tooth chart is walked by arrows', async ({ page }) => {

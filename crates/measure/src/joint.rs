@@ -27,6 +27,7 @@ const LEAST_AGREEMENT: f64 = 0.4;
 
 /// Several prepared teeth of one scan. `$defs/several` of `docs/measurement.schema.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct JointDocument {
     /// `kerfwright-abutments-1`.
     pub schema: String,
@@ -44,6 +45,7 @@ pub struct JointDocument {
 
 /// What several prepared teeth have in common.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
 pub struct Abutments {
     /// The best common path of placement, unit vector in the after scan's frame.
     #[serde(default, skip_serializing_if = "Option::is_none")]

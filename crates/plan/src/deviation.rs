@@ -6,7 +6,12 @@ use kerfwright_measure::region::vertex_areas;
 use nalgebra::Point3;
 use serde::Serialize;
 
+use crate::stages::Done;
 use crate::{Plan, own};
+
+/// The part that is the occlusal surface or the incisal edge.
+pub const OCCLUSAL: &str = "occlusal";
+const FLOOR: &str = "floor";
 
 /// Signed distances of an attempt to its target.
 #[derive(Debug, Clone)]
@@ -14,6 +19,8 @@ pub struct Deviation {
     /// One value a vertex of the scan after cutting, `None` off the prepared tooth. Positive: too little was cut; negative:
     /// too much. mm.
     pub signed_mm: Vec<Option<f64>>,
+    /// The part to which each vertex belongs, `None` off the prepared tooth.
+    pub part_at: Vec<Option<&'static str>>,
     /// By part of the preparation.
     pub parts: Vec<Part>,
 }
@@ -46,7 +53,8 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
     let from = frame.origin + frame.occlusal * FROM_MM;
     let top = after.tree.ray(&from, &-frame.occlusal, 2.0 * FROM_MM);
     let Some(top) = top else {
-        return Deviation { signed_mm: vec![None; after.mesh.vertices.len()], parts: Vec::new() };
+        let n = after.mesh.vertices.len();
+        return Deviation { signed_mm: vec![None; n], part_at: vec![None; n], parts: Vec::new() };
     };
     let prepared = own::crown(after, &plan.site, &plan.line, top.triangle);
     let target = Surface::new(plan.target.clone());
@@ -62,19 +70,34 @@ pub fn deviation(after: &Surface, plan: &Plan) -> Deviation {
     let part_of = |vertex: usize| {
         if after.vertex_normals[vertex].dot(&frame.occlusal) > OCCLUSAL_COS {
             let (_, over_mm, ..) = places.of(&after.mesh.vertices[vertex]);
-            return if over_mm < FLOOR_MM { "floor" } else { "occlusal" };
+            return if over_mm < FLOOR_MM { FLOOR } else { OCCLUSAL };
         }
         let quarter = (frame.angle_deg(&after.mesh.vertices[vertex]) / 90.0).round() as usize % 4;
         Aspect::SURFACES[quarter].id()
     };
-    let names = ["occlusal", "floor", "mesial", "facial", "distal", "lingual"];
+    let mut part_at = vec![None; prepared.len()];
+    for &vertex in &vertices {
+        part_at[vertex] = Some(part_of(vertex));
+    }
+    let names = [OCCLUSAL, FLOOR, "mesial", "facial", "distal", "lingual"];
     let parts = names.into_iter().filter_map(|name| {
-        let own = vertices.iter().filter(|&&vertex| part_of(vertex) == name);
+        let own = vertices.iter().filter(|&&vertex| part_at[vertex] == Some(name));
         let values: Vec<(f64, f64)> =
             own.filter_map(|&vertex| Some((signed_mm[vertex]?, areas[vertex]))).collect();
         Part::of(name, &values)
     });
-    Deviation { parts: parts.collect(), signed_mm }
+    Deviation { parts: parts.collect(), signed_mm, part_at }
+}
+
+impl Deviation {
+    /// Only the parts that a stage has cut.
+    pub fn of_what_is(mut self, done: Done) -> Self {
+        self.parts.retain(|part| done.cuts(&part.part));
+        for (mm, part) in self.signed_mm.iter_mut().zip(&self.part_at) {
+            *mm = mm.filter(|_| part.is_some_and(|part| done.cuts(part)));
+        }
+        self
+    }
 }
 
 impl Part {

@@ -29,6 +29,21 @@ impl Targets {
     pub fn of_exercise(exercise: &Exercise, tooth: Tooth) -> Result<Asked, PlanError> {
         at_stage(exercise, exercise.stages.len().saturating_sub(1), tooth)
     }
+
+    /// The same after the stage with an id: its own interim limits where it has some; after the last stage where nothing is said or
+    /// no stage has the id.
+    ///
+    /// # Errors
+    /// As for [`Targets::of_exercise`].
+    pub fn of_stage(exercise: &Exercise, stage: Option<&str>, tooth: Tooth) -> Result<Asked, PlanError> {
+        at_stage(exercise, place(exercise, stage), tooth)
+    }
+}
+
+/// Where a stage stands among those of its exercise; the last where nothing is said.
+pub(crate) fn place(exercise: &Exercise, stage: Option<&str>) -> usize {
+    let known = stage.and_then(|id| exercise.stages.iter().position(|stage| stage.id == id));
+    known.unwrap_or(exercise.stages.len().saturating_sub(1))
 }
 
 /// The same after stage `at`: its own interim limits where it has some.

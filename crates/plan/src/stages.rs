@@ -6,7 +6,8 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::asked::{number, taper};
-use crate::of_exercise::{INCISAL, at_stage};
+use crate::deviation::OCCLUSAL;
+use crate::of_exercise::{INCISAL, at_stage, place};
 use crate::site::Wish;
 use crate::{Plan, PlanError, Targets, plan};
 
@@ -22,6 +23,23 @@ pub enum Done {
     Walls,
     /// Both.
     All,
+}
+
+impl Done {
+    /// What is cut when the stage with an id is done; the last stage where nothing is said.
+    pub fn after(exercise: &Exercise, stage: Option<&str>) -> Self {
+        done(&exercise.stages[..exercise.stages.len().min(place(exercise, stage) + 1)])
+    }
+
+    /// Whether a part of a [`Deviation`](crate::deviation::Deviation) is cut by then.
+    pub fn cuts(self, part: &str) -> bool {
+        match self {
+            Self::Nothing => false,
+            Self::Top => part == OCCLUSAL,
+            Self::Walls => part != OCCLUSAL,
+            Self::All => true,
+        }
+    }
 }
 
 /// The depth after one stage.

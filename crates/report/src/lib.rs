@@ -27,7 +27,7 @@ mod sections;
 mod svg;
 mod table;
 mod text;
-mod titles;
+pub mod titles;
 mod unrolled;
 
 use kerfwright_measure::{Document, JointDocument, Preparation};

@@ -16,13 +16,12 @@ pub fn readings(document: &Document) -> String {
 
 /// The same for readings that stand alone.
 pub fn of(readings: &BTreeMap<String, Reading>) -> String {
-    let mut groups: BTreeMap<(usize, &str), Vec<(&str, &Reading)>> = BTreeMap::new();
-    for (id, reading) in readings {
-        let first = id.split('.').next().unwrap_or(id);
-        groups.entry((titles::rank(first), first)).or_default().push((id, reading));
-    }
-    groups.values_mut().for_each(|readings| readings.sort_by_key(|(id, _)| titles::order(id)));
-    groups.into_iter().map(|((_, first), readings)| table(first, &readings)).collect()
+    let groups = titles::grouped(readings.keys().map(String::as_str)).into_iter();
+    let groups = groups.map(|(first, ids)| {
+        let known = ids.into_iter().filter_map(|id| Some((id, readings.get(id)?)));
+        table(first, &known.collect::<Vec<_>>())
+    });
+    groups.collect()
 }
 
 fn table(first: &str, readings: &[(&str, &Reading)]) -> String {

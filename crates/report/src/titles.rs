@@ -1,5 +1,7 @@
 //! What each reading is called by people.
 
+use std::collections::BTreeMap;
+
 use kerfwright_measure::frame::Aspect;
 
 use crate::text::{plain, sentence};
@@ -133,7 +135,7 @@ pub fn group(first: &str) -> (String, &'static str) {
 }
 
 /// Where a group stands on the page; unknown ones come last but for alignment and scan.
-pub fn rank(first: &str) -> usize {
+fn rank(first: &str) -> usize {
     let last_two = GROUPS.len() - 2;
     match GROUPS.iter().position(|group| group.0 == first) {
         Some(place) if place >= last_two => place + 1,
@@ -165,8 +167,19 @@ fn without_unit(id: &str) -> &str {
     units.iter().find_map(|unit| id.strip_suffix(unit)).unwrap_or(id)
 }
 
+/// Ids by group, groups and ids in the order of the page.
+pub fn grouped<'a>(ids: impl IntoIterator<Item = &'a str>) -> Vec<(&'a str, Vec<&'a str>)> {
+    let mut groups: BTreeMap<(usize, &str), Vec<&str>> = BTreeMap::new();
+    for id in ids {
+        let first = id.split('.').next().unwrap_or(id);
+        groups.entry((rank(first), first)).or_default().push(id);
+    }
+    groups.values_mut().for_each(|ids| ids.sort_by_key(|id| order(id)));
+    groups.into_iter().map(|((_, first), ids)| (first, ids)).collect()
+}
+
 /// Where a reading stands in its group: families in the order of the lists above, aspects around the tooth.
-pub fn order(id: &str) -> (usize, usize, usize) {
+fn order(id: &str) -> (usize, usize, usize) {
     const FAMILIES: &[&str] = &["reduction.occlusal.", "reduction.points.", "reduction.axial."];
     const THIRDS: &[&str] = &["gingival", "middle", "occlusal"];
     let bare = without_unit(id);

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use kerfwright_measure::ScanFile;
+use kerfwright_mesh::Extent;
 use kerfwright_store::{AttemptRow, State, Store};
 use kerfwright_view::Scans;
 use tokio::sync::Semaphore;
@@ -79,29 +80,39 @@ impl App {
         &self.0.store
     }
 
-    /// A scan, read and indexed.
+    /// A scan, read and indexed, as what it was taken in for.
     pub(crate) async fn scan(&self, id: &str) -> Result<Arc<ScanFile>, ApiError> {
-        if let Some(scan) = self.0.scans.get(id) {
+        self.scan_as(id, None).await
+    }
+
+    /// The same for a scan of which the user says how much it shows.
+    async fn scan_as(&self, id: &str, stated: Option<Extent>) -> Result<Arc<ScanFile>, ApiError> {
+        if let Some(scan) = self.0.scans.get(&scan_key(id, stated)) {
             return Ok(scan);
         }
         let row = self.store().scan(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
         let bytes = self.store().scan_bytes(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
-        let read = tokio::task::spawn_blocking(move || ScanFile::read(&row.file, &bytes)).await?;
-        let scan = Arc::new(read.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
-        self.put_scan(&scan);
+        let read = tokio::task::spawn_blocking(move || {
+            let read = ScanFile::read_as(&row.file, &bytes, stated);
+            // What can only be a die was taken in as one.
+            let as_die = |fault| ScanFile::read_as(&row.file, &bytes, Some(Extent::Die)).map_err(|_| fault);
+            if stated.is_none() { read.or_else(as_die) } else { read }
+        });
+        let scan = Arc::new(read.await?.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
+        self.put_scan(&scan, stated);
         Ok(scan)
     }
 
-    pub(crate) fn put_scan(&self, scan: &Arc<ScanFile>) {
+    pub(crate) fn put_scan(&self, scan: &Arc<ScanFile>, stated: Option<Extent>) {
         // Mesh, tree, neighbours and normals of one triangle.
         const BYTES_A_TRIANGLE: usize = 260;
         let n_bytes = BYTES_A_TRIANGLE * scan.surface.mesh.triangles.len();
-        self.0.scans.put(scan.sha256.clone(), scan.clone(), n_bytes);
+        self.0.scans.put(scan_key(&scan.sha256, stated), scan.clone(), n_bytes);
     }
 
     /// The scans of an attempt.
     pub(crate) async fn scans_of(&self, request: &AttemptRequest) -> Result<Scans, ApiError> {
-        let after = self.scan(&request.after).await?;
+        let after = self.scan_as(&request.after, request.extent.map(Extent::from)).await?;
         let before = match &request.before {
             Some(id) => Some(self.scan(id).await?),
             None => None,
@@ -147,6 +158,11 @@ impl App {
     }
 }
 
+/// A scan that is called a die is another reading of its bytes.
+fn scan_key(id: &str, stated: Option<Extent>) -> String {
+    stated.map_or_else(|| id.to_owned(), |extent| format!("{id} {extent}"))
+}
+
 /// All that was asked of a kept attempt.
 pub(crate) fn request_of(row: &AttemptRow) -> Result<AttemptRequest, ApiError> {
     serde_json::from_str(&row.request).map_err(|error| {
@@ -155,9 +171,9 @@ pub(crate) fn request_of(row: &AttemptRow) -> Result<AttemptRequest, ApiError> {
     })
 }
 
-/// What the result depends on: the bytes of the scans and what was asked, not who asked.
+/// What the result depends on: the bytes of the scans and what was asked, the target's exercise and stage among it, not who asked.
 pub(crate) fn key_of(request: &AttemptRequest) -> String {
-    let asked = AttemptRequest { learner: None, exercise: None, stage: None, ..request.clone() };
+    let asked = AttemptRequest { learner: None, ..request.clone() };
     kerfwright_measure::attempt::sha256(&serde_json::to_vec(&asked).unwrap_or_default())
 }
 

@@ -3,7 +3,7 @@
 use kerfwright_advice as advice;
 use kerfwright_exercise as exercise;
 use kerfwright_grade as grading;
-use kerfwright_measure::document;
+use kerfwright_measure::{Abutments, JointDocument, document};
 use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
 use kerfwright_view::maps::{LegendStep, MapKind};
 use kerfwright_view::movement::MovementAnswer;
@@ -17,7 +17,7 @@ use utoipa::OpenApi;
 use crate::accounts;
 use crate::common_answers::CommonAnswers;
 use crate::handlers::{
-    about, accounts as keep, attempts, demo, exercises, grade, remarks, scans, session, views, watched,
+    about, accounts as keep, attempts, demo, exercises, grade, readings, remarks, scans, session, views, watched,
 };
 use crate::wire;
 
@@ -45,6 +45,7 @@ use crate::wire;
         keep::audit,
         exercises::list,
         exercises::one,
+        exercises::add,
         scans::add,
         scans::one,
         scans::mesh,
@@ -55,6 +56,8 @@ use crate::wire;
         attempts::events,
         attempts::cancel,
         attempts::document,
+        attempts::joint,
+        readings::list,
         grade::grade,
         views::scene,
         views::body,
@@ -113,6 +116,9 @@ pub fn typescript() -> String {
         wire::AttemptRequest,
         wire::FrameName,
         wire::SystemName,
+        wire::ExtentName,
+        wire::PathWish,
+        wire::PathName,
         wire::Created,
         wire::AttemptAnswer,
         wire::AttemptState,
@@ -126,6 +132,8 @@ pub fn typescript() -> String {
         wire::LimitAnswer,
         wire::ViewAnswer,
         wire::AspectAnswer,
+        wire::ReadingGroup,
+        wire::ReadingTitle,
         wire::RemarkRequest,
         wire::RemarkChange,
         wire::RemarkAnswer,
@@ -149,6 +157,8 @@ pub fn typescript() -> String {
         Spot,
         SpotValue,
         MovementAnswer,
+        JointDocument,
+        Abutments,
         document::Document,
         document::Tool,
         document::Input,

@@ -148,12 +148,13 @@ impl App {
         job.starts(StageName::Read);
         let scans = self.scans_of(request).await.map_err(refuse)?;
         job.ends(StageName::Read);
+        let exercise = self.exercise_of(request).await.map_err(refuse)?;
         let measured = Arc::new(Measured::default());
         job.hold(&measured);
         let (asked, own_job, own) = (request.clone(), job.clone(), measured.clone());
         let ended = tokio::task::spawn_blocking(move || {
             let _permit = permit;
-            run(&scans, &asked, &own, own_job.as_ref())
+            run(&scans, &asked, exercise.as_ref(), &own, own_job.as_ref())
         });
         ended.await.map_err(|_| refuse(ApiError::broken()))??;
         self.keep(id, &measured).await.map_err(refuse)?;
@@ -192,11 +193,12 @@ impl App {
             return Ok(measured);
         }
         let scans = self.scans_of(request).await?;
+        let exercise = self.exercise_of(request).await?;
         let measured = Arc::new(Measured::default());
         let (asked, own) = (request.clone(), measured.clone());
         let ended = tokio::task::spawn_blocking(move || {
             let _permit = permit;
-            run(&scans, &asked, &own, &Unwatched)
+            run(&scans, &asked, exercise.as_ref(), &own, &Unwatched)
         });
         match ended.await? {
             Ok(()) => {

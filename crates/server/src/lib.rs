@@ -6,6 +6,7 @@
 //! learner's data in messages.
 
 pub mod accounts;
+mod aim;
 mod app;
 mod assets;
 mod cache;
@@ -24,6 +25,7 @@ mod serve;
 mod tls;
 mod watch;
 mod wire;
+mod wishes;
 
 pub use app::App;
 pub use config::{Config, ConfigError};

@@ -2,16 +2,15 @@
 
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
-use kerfwright_jaw::JawSettings;
-use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request, ScanFile};
-use kerfwright_plan::Targets;
-use kerfwright_tooth::{Numbered, System};
+use kerfwright_exercise::Exercise;
+use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_view::movement::{MovementAnswer, movements};
 use kerfwright_view::{Held, Scans, View, hold};
-use nalgebra::Point3;
 
+use crate::aim::aim_of;
 use crate::error::ApiError;
-use crate::wire::{AttemptRequest, ErrorBody, FrameName, StageName, SystemName};
+use crate::wire::{AttemptRequest, ErrorBody, FrameName, StageName};
+use crate::wishes::{is_own, requests_for};
 
 /// All stages, in order.
 pub const STAGES: [StageName; 7] = [
@@ -28,6 +27,7 @@ pub const STAGES: [StageName; 7] = [
 #[derive(Debug, Default)]
 pub struct Measured {
     document: OnceLock<Kept>,
+    joint: OnceLock<String>,
     view: RwLock<Option<Arc<View>>>,
     movements: OnceLock<Vec<MovementAnswer>>,
     target: OnceLock<Result<Arc<Held>, String>>,
@@ -67,6 +67,11 @@ impl Measured {
         self.document.get().ok_or_else(|| ApiError::not_ready("the readings are still being taken"))
     }
 
+    /// The document of all teeth that were named together, as the command line writes it; `None` where one tooth was.
+    pub fn joint(&self) -> Option<&String> {
+        self.joint.get()
+    }
+
     /// The view, once it is there.
     pub fn view(&self) -> Result<Arc<View>, ApiError> {
         let view = self.view.read().unwrap_or_else(PoisonError::into_inner);
@@ -99,68 +104,66 @@ impl Measured {
     }
 }
 
-/// What the command line would take from the same options.
-pub fn request_for(asked: &AttemptRequest) -> Result<Request, ApiError> {
-    Ok(Request {
-        tooth: tooth_of(asked)?,
-        mesial_point: asked.mesial_point.map(Point3::from),
-        path: PathChoice::Best,
-        jaw: JawWishes { settings: JawSettings::default(), recordings: Vec::new() },
-    })
-}
-
-/// The tooth that was asked for.
-pub fn tooth_of(asked: &AttemptRequest) -> Result<Numbered, ApiError> {
-    let system = asked.system.map(|system| match system {
-        SystemName::Fdi => System::Fdi,
-        SystemName::Universal => System::Universal,
-        SystemName::Palmer => System::Palmer,
-    });
-    kerfwright_tooth::parse(&asked.tooth, system).map_err(|error| ApiError::wrong("tooth", error.to_string()))
-}
-
 /// Runs all stages; what is done already can be fetched from `measured` meanwhile.
 pub fn run(
     scans: &Scans,
     asked: &AttemptRequest,
+    exercise: Option<&Exercise>,
     measured: &Measured,
     watcher: &dyn Watcher,
 ) -> Result<(), Stop> {
     let refuse =
         |error: ApiError| Stop::Refused(ErrorBody { code: error.code.into(), message: error.message });
-    let request = request_for(asked).map_err(refuse)?;
+    let requests = requests_for(asked).map_err(refuse)?;
+    let own = requests.iter().position(|request| is_own(asked, request)).unwrap_or(0);
     let attempt = attempt_of(scans, asked);
     let stage = Stages { watcher };
     let aligned = stage.run(StageName::Align, || attempt.align())?;
     let aligned = aligned.map_err(|error| refusal("align", &scans.after, &error.to_string(), None))?;
-    let found = stage.run(StageName::Find, || attempt.find(aligned.as_ref(), &request))?;
+    let found = stage.run(StageName::Find, || match &requests[..] {
+        [request] => attempt.find(aligned.as_ref(), request).map(|preparation| vec![preparation]),
+        several => attempt.find_each(aligned.as_ref(), several),
+    })?;
     let summary = aligned.as_ref().map(|aligned| aligned.summary());
-    let preparation = found.map_err(|error| {
+    let preparations = found.map_err(|error| {
         let code = match error {
             kerfwright_measure::MeasureError::MesialUnknown { .. } => "mesial_unknown",
             _ => "find",
         };
         refusal(code, &scans.after, &error.to_string(), summary.as_deref())
     })?;
+    let preparation = &preparations[own];
     let document = stage.run(StageName::Measure, || {
-        let document = attempt.document(&preparation, &request);
-        // Pretty-printing numbers and texts cannot fail.
-        let json = serde_json::to_string_pretty(&document).unwrap_or_default() + "\n";
+        let document = match &requests[..] {
+            [request] => attempt.document(preparation, request),
+            several => {
+                let joint = attempt.joint_document(&preparations, several);
+                measured.joint.get_or_init(|| pretty(&joint));
+                joint.teeth[own].clone()
+            }
+        };
+        let json = pretty(&document);
         measured.document.get_or_init(|| Kept { document, json })
     })?;
-    stage.run(StageName::Show, || measured.set_view(View::of(&preparation, scans)))?;
+    stage.run(StageName::Show, || measured.set_view(View::of(preparation, scans)))?;
     let view = measured.view().map_err(refuse)?;
     stage.run(StageName::Move, || {
-        measured.movements.get_or_init(|| movements(&preparation, &view.frame, &document.document));
+        measured.movements.get_or_init(|| movements(preparation, &view.frame, &document.document));
     })?;
     stage.run(StageName::Target, || {
-        let targets = Targets::shipped(preparation.tooth).map_err(|error| error.to_string());
-        let held = targets.and_then(|targets| hold(&preparation, &targets)).map(Arc::new);
+        let aim = aim_of(exercise, asked.stage.as_deref(), preparation.tooth);
+        let held = aim.and_then(|aim| hold(preparation, &aim)).map(Arc::new);
         if let Ok(held) = &held {
             measured.set_view(View::clone(&view).with_target(held));
         }
         measured.target.get_or_init(|| held);
     })
+}
+
+/// As the command line writes it.
+fn pretty(document: &impl serde::Serialize) -> String {
+    // Pretty-printing numbers and texts cannot fail.
+    serde_json::to_string_pretty(document).unwrap_or_default() + "\n"
 }
 
 fn attempt_of<'a>(scans: &'a Scans, asked: &AttemptRequest) -> Attempt<'a> {

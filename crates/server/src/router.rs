@@ -10,7 +10,7 @@ use crate::assets::asset;
 use crate::error::ApiError;
 use crate::guard::{Own, guard};
 use crate::handlers::{
-    about, accounts, attempts, demo, exercises, grade, remarks, scans, session, views, watched,
+    about, accounts, attempts, demo, exercises, grade, readings, remarks, scans, session, views, watched,
 };
 use crate::receive::small;
 
@@ -21,7 +21,7 @@ pub fn router(app: App) -> Router {
         .route("/about", get(about::about))
         .route("/teeth", get(about::teeth))
         .route("/openapi.json", get(about::openapi))
-        .route("/exercises", get(exercises::list))
+        .route("/exercises", get(exercises::list).post(exercises::add))
         .route("/exercises/{name}", get(exercises::one))
         .route("/session", get(session::one).post(session::begin).delete(session::end))
         .route("/session/password", post(session::password))
@@ -38,6 +38,8 @@ pub fn router(app: App) -> Router {
         .route("/attempts/{id}/events", get(attempts::events))
         .route("/attempts/{id}/cancel", post(attempts::cancel))
         .route("/attempts/{id}/document", get(attempts::document))
+        .route("/attempts/{id}/titles", get(readings::list))
+        .route("/attempts/{id}/joint", get(attempts::joint))
         .route("/attempts/{id}/grade", get(grade::grade))
         .route("/attempts/{id}/scene", get(views::scene))
         .route("/attempts/{id}/value", get(views::value))

@@ -18,7 +18,7 @@ pub fn scene(view: &View, target: Option<&Result<Arc<Held>, String>>, stage: Opt
     let (target_notes, target_parts) = match target {
         None => (Vec::new(), Vec::new()),
         Some(Err(reason)) => (vec![reason.clone()], Vec::new()),
-        Some(Ok(held)) => (held.warnings.clone(), held.parts.iter().map(part).collect()),
+        Some(Ok(held)) => (held.notes.clone(), held.parts.iter().map(part).collect()),
     };
     Scene {
         fdi: view.tooth.fdi(),
@@ -84,6 +84,7 @@ fn limits(kind: MapKind, stage: &Stage) -> Vec<LimitAnswer> {
             Wanted::Number { ideal, acceptable } => Some(LimitAnswer {
                 title,
                 reading: asked.reading.clone(),
+                place: asked.place.map(str::to_owned),
                 ideal_from: ideal.from,
                 ideal_to: ideal.to,
                 acceptable_from: acceptable.from,

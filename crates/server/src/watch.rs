@@ -32,7 +32,7 @@ async fn take(app: &App, path: &Path) {
     let most = app.0.config.upload_bytes as u64;
     let is_small = tokio::fs::metadata(path).await.is_ok_and(|found| found.len() <= most);
     let taken = match tokio::fs::read(path).await {
-        Ok(bytes) if is_small => take_in(app, name.clone(), bytes.into()).await,
+        Ok(bytes) if is_small => take_in(app, name.clone(), bytes.into(), None).await,
         Ok(_) => Err(crate::error::ApiError::wrong(
             "too_large",
             format!("{name}: is larger than {} MB", most >> 20),

@@ -1,4 +1,5 @@
-//! What is kept: scans by their content, attempts with their documents and grades, learners as codes, cohorts, remarks, accounts.
+//! What is kept: scans by their content, attempts with their documents and grades, learners as codes, cohorts, exercises, remarks,
+//! accounts.
 //!
 //! One folder: `kerfwright.sqlite` and `scans/`. What a call has acknowledged survives a crash at any moment: the database
 //! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is. What is deleted
@@ -14,6 +15,7 @@ mod error;
 mod exercises;
 mod grades;
 mod hash;
+mod own_exercises;
 mod people;
 mod remarks;
 mod retention;
@@ -28,6 +30,7 @@ pub use class::{Chosen, ClassAttempt, Measured, NewMeasured, ReadingRow, Settled
 pub use error::StoreError;
 pub use exercises::ExerciseRow;
 pub use grades::{GradeRow, NewGrade, OverrideRow, RatingRow};
+pub use own_exercises::OwnExerciseRow;
 pub use people::{CohortRow, LearnerRow, RosterCount, RosterOptions, SessionRow};
 pub use remarks::{NewRemark, RemarkRow};
 pub use retention::Removed;

@@ -91,6 +91,31 @@ impl Store {
         self.mark(attempt, id, "resolved", resolved).await
     }
 
+    /// Says something else in a remark; `None` if the attempt has no such remark.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn set_remark_text(
+        &self,
+        attempt: &str,
+        id: &str,
+        text: &str,
+    ) -> Result<Option<RemarkRow>, StoreError> {
+        let update = format!("UPDATE remarks SET text = ? WHERE attempt = ? AND id = ? RETURNING {COLUMNS}");
+        let mut transaction = self.begin().await?;
+        let row: Option<RemarkRow> = sqlx::query_as(sqlx::AssertSqlSafe(update))
+            .bind(text)
+            .bind(attempt)
+            .bind(id)
+            .fetch_optional(&mut *transaction)
+            .await?;
+        if row.is_some() {
+            audit(&mut transaction, "bench", "remark reworded", id).await?;
+        }
+        transaction.commit().await?;
+        Ok(row)
+    }
+
     async fn mark(
         &self,
         attempt: &str,

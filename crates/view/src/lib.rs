@@ -22,5 +22,5 @@ pub mod view;
 pub use body::{Body, Which};
 pub use frame::ScreenFrame;
 pub use roles::{Role, RoleGuess, guess_roles};
-pub use target::{Held, hold};
+pub use target::{Aim, Held, hold};
 pub use view::{Scans, View};

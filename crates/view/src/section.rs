@@ -56,8 +56,12 @@ pub struct SectionWall {
     pub to: [f64; 2],
     /// Angle to the path as the station read it, degrees.
     pub taper_deg: f64,
+    /// Its expanded uncertainty at this one station, degrees.
+    pub taper_u95_deg: f64,
     /// Width of the finish line as the station read it, mm.
     pub width_mm: f64,
+    /// Its expanded uncertainty at this one station, mm.
+    pub width_u95_mm: f64,
     /// Around the tooth.
     pub angle_deg: f64,
     /// The aspect.
@@ -134,7 +138,9 @@ fn walls(view: &View, axes: &Axes) -> Vec<SectionWall> {
                 from,
                 to,
                 taper_deg: wall.taper_deg,
+                taper_u95_deg: wall.taper_u95_deg,
                 width_mm: wall.width_mm,
+                width_u95_mm: station.u95_mm[0],
                 angle_deg: station.angle_deg,
                 aspect: station.aspect.id().into(),
             })

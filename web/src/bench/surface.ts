@@ -48,6 +48,7 @@ const FRAGMENT = /* glsl */ `
 uniform sampler2D lookup;
 uniform vec2 range;
 uniform float stepSize;
+uniform float linesFrom;
 uniform vec4 limits;
 uniform float isMapped;
 uniform vec3 ground;
@@ -80,7 +81,7 @@ void main() {
     float dark = dot(paint, vec3(0.2126, 0.7152, 0.0722));
     vec3 ink = dark < 0.32 ? mix(paint, vec3(1.0), 0.55) : paint * 0.42;
     float at = vValue / stepSize;
-    float thin = line(abs(fract(at - 0.5) - 0.5), 0.7) * within(vValue, range);
+    float thin = line(abs(fract(at - 0.5) - 0.5), 0.7) * within(vValue, vec2(linesFrom, range.y));
     float thick = 0.0;
     for (int k = 0; k < 4; k++) thick = max(thick, line(vValue - limits[k], 2.6));
     paint = mix(paint, ink, 0.55 * thin);
@@ -120,6 +121,7 @@ export class SurfaceBody {
         lookup: { value: null },
         range: { value: new Vector2(0, 1) },
         stepSize: { value: 1 },
+        linesFrom: { value: 0 },
         limits: { value: new Vector4(NO_LIMIT, NO_LIMIT, NO_LIMIT, NO_LIMIT) },
         isMapped: { value: 0 },
         ground: { value: new Color() },
@@ -165,6 +167,9 @@ export class SurfaceBody {
     uniforms.lookup!.value = lookupOf(map)
     uniforms.range!.value.set(map.least, map.most)
     uniforms.stepSize!.value = map.step
+    // Lengths begin at nothing: a line there would only follow the scatter. An angle of 0° is a limit of its own.
+    const isLength = map.unit === 'mm' && map.least === 0
+    uniforms.linesFrom!.value = isLength ? map.step / 2 : map.least
   }
 
   /** Draws a thick line where the value passes one of at most four limits. */

@@ -269,7 +269,11 @@ fdi: Array<number>,
 /**
  * In order.
  */
-stages: Array<StageSummary>, };
+stages: Array<StageSummary>,
+/**
+ * Whether it was put beside the shipped ones here.
+ */
+is_own: boolean, };
 
 /**
  * A stage in a list.
@@ -373,9 +377,18 @@ opposing?: string,
  */
 opposing_frame?: FrameName,
 /**
- * Number of the prepared tooth.
+ * Number of the prepared tooth. Several prepared teeth of one scan, as a bridge's abutments, are named `35,37`: each becomes an
+ * attempt of its own.
  */
 tooth: string,
+/**
+ * All prepared teeth of the scan, this one among them; set by the server where `tooth` names several.
+ */
+together?: Array<string>,
+/**
+ * How much of the mouth the after scan shows; an arch or a part of one where nothing is said.
+ */
+extent?: ExtentName,
 /**
  * Numbering system; FDI where nothing is said.
  */
@@ -384,6 +397,19 @@ system?: SystemName,
  * A point on the mesial side of the tooth, in the frame of the before scan (of the after scan where there is none), mm.
  */
 mesial_point?: [number, number, number],
+/**
+ * Path of placement; the best where nothing is said.
+ */
+path?: PathWish,
+/**
+ * Jaw settings that differ from the average jaw, by key, as `condylar_inclination_right_deg`.
+ */
+jaw?: { [key: string]: number },
+/**
+ * Recorded jaw motion in place of the model: comma-separated text, one 4×4 pose of the lower jaw a line, in the opposing scan's
+ * frame.
+ */
+motion?: string,
 /**
  * What to hold it against.
  */
@@ -408,13 +434,32 @@ export type FrameName = "before" | "after";
 export type SystemName = "fdi" | "universal" | "palmer";
 
 /**
+ * How much of the mouth a scan shows.
+ */
+export type ExtentName = "arch" | "die";
+
+/**
+ * Paths of placement.
+ */
+export type PathWish = PathName | [number, number, number];
+
+/**
+ * Paths by name.
+ */
+export type PathName = "best" | "axis";
+
+/**
  * The id of something new.
  */
 export type Created = {
 /**
  * Its id.
  */
-id: string, };
+id: string,
+/**
+ * Ids of the others, where several teeth were named, in their order.
+ */
+others?: Array<string>, };
 
 /**
  * How far an attempt has come.
@@ -658,6 +703,10 @@ title: string,
  */
 reading: string,
 /**
+ * Its place, where the criterion has several.
+ */
+place: string | null,
+/**
  * Ideal, lower end.
  */
 ideal_from: number | null,
@@ -713,6 +762,40 @@ angle_deg: number,
 direction: [number, number, number], };
 
 /**
+ * Readings that belong together.
+ */
+export type ReadingGroup = {
+/**
+ * First part of their ids.
+ */
+id: string,
+/**
+ * Heading.
+ */
+heading: string,
+/**
+ * What they are, in a sentence; may be empty.
+ */
+about: string,
+/**
+ * Those that were taken and those that were refused.
+ */
+readings: Array<ReadingTitle>, };
+
+/**
+ * What one reading is called.
+ */
+export type ReadingTitle = {
+/**
+ * Its id in the document.
+ */
+id: string,
+/**
+ * Its name inside its group.
+ */
+title: string, };
+
+/**
  * A remark to be pinned.
  */
 export type RemarkRequest = {
@@ -733,6 +816,10 @@ by: string, };
  * What changes on a remark.
  */
 export type RemarkChange = {
+/**
+ * Other words; 1 to 2000 characters.
+ */
+text?: string,
 /**
  * Settled, or open again.
  */
@@ -937,9 +1024,17 @@ to: [number, number],
  */
 taper_deg: number,
 /**
+ * Its expanded uncertainty at this one station, degrees.
+ */
+taper_u95_deg: number,
+/**
  * Width of the finish line as the station read it, mm.
  */
 width_mm: number,
+/**
+ * Its expanded uncertainty at this one station, mm.
+ */
+width_u95_mm: number,
 /**
  * Around the tooth.
  */
@@ -1199,6 +1294,52 @@ at: [number, number, number] | null,
  * Why there are no poses, or no reading.
  */
 refused: string | null, };
+
+/**
+ * Several prepared teeth of one scan. `$defs/several` of `docs/measurement.schema.json`.
+ */
+export type JointDocument = {
+/**
+ * `kerfwright-abutments-1`.
+ */
+schema: string,
+/**
+ * What made it.
+ */
+tool: Tool,
+/**
+ * The scans, by role.
+ */
+inputs: { [key in string]: Input },
+/**
+ * One document a tooth, in the order in which they were named.
+ */
+teeth: Array<Document>,
+/**
+ * What they have in common.
+ */
+abutments: Abutments,
+/**
+ * What the readings are not.
+ */
+cautions: Array<string>, };
+
+/**
+ * What several prepared teeth have in common.
+ */
+export type Abutments = {
+/**
+ * The best common path of placement, unit vector in the after scan's frame.
+ */
+common_path?: [number, number, number],
+/**
+ * Readings by id.
+ */
+readings: { [key in string]: Reading },
+/**
+ * Readings that could not be taken, by id, each with the reason.
+ */
+refused: { [key in string]: string }, };
 
 /**
  * A measurement as written out. Field by field the JSON of `docs/measurement.schema.json`.

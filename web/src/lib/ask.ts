@@ -2,6 +2,7 @@
 
 import type { RailPoint, RailState } from '../bench/rail.ts'
 import type { Decision, Grade, GradeItem, Range, Ring, RingStation } from './wire.ts'
+import { amount, decimalsOf, number } from './words.ts'
 
 /** What a strip of the unrolled finish line shows. */
 export type RingValue = 'width_mm' | 'above_gingiva_mm' | 'taper_deg'
@@ -28,6 +29,13 @@ export function bandAt(grade: Grade | null, value: RingValue, aspect: string, wh
   const from = Math.max(...ranges.map((range) => range.from ?? -Infinity))
   const to = Math.min(...ranges.map((range) => range.to ?? Infinity))
   return { from: Number.isFinite(from) ? from : undefined, to: Number.isFinite(to) ? to : undefined }
+}
+
+/** A range in words: `0.80 to 1.20 mm`, `at least 0.80 mm`. */
+export function inWords({ from, to }: Range, unit: string): string {
+  if (from !== undefined && to !== undefined) return `${number(from, decimalsOf(unit))} to ${amount(to, unit)}`
+  if (from !== undefined) return `at least ${amount(from, unit)}`
+  return to === undefined ? 'anything' : `at most ${amount(to, unit)}`
 }
 
 /** The finish line with the worst that the grade says of its width, kind and height where each station lies. */

@@ -2,7 +2,7 @@
 
 import { readGlb, type Mesh } from '../bench/glb.ts'
 import * as calls from './calls.ts'
-import { Refusal } from './client.ts'
+import { sentence } from './client.ts'
 import type {
   Advice,
   Attempt,
@@ -11,10 +11,12 @@ import type {
   Fault,
   Grade,
   GradeAnswer,
+  Joint,
   MeasurementDocument,
   Movement,
   Place,
   Point,
+  ReadingGroup,
   Remark,
   Ring,
   Scene,
@@ -34,19 +36,25 @@ export class AttemptState {
   document = $state.raw<MeasurementDocument | null>(null)
   grade = $state.raw<Grade | null>(null)
   advice = $state.raw<Advice[]>([])
+  /** Language of the advice that is there. */
+  spoken = $state('en')
   scene = $state.raw<Scene | null>(null)
   ring = $state.raw<Ring | null>(null)
   movements = $state.raw<Movement[]>([])
   meshes = $state.raw<Partial<Record<Body, Mesh>>>({})
   /** The scan after cutting as it came, in its own frame: a first picture while it is being measured. */
   raw = $state.raw<Mesh | null>(null)
+  /** What all teeth that were measured together have in common. */
+  joint = $state.raw<Joint | null>(null)
+  /** What the readings are called, in groups. */
+  titles = $state.raw<ReadingGroup[]>([])
   remarks = $state<Remark[]>([])
   /** Why the attempt could not be measured: the server's own sentence. */
   refused = $state<Fault | null>(null)
   /** What could not be fetched. */
   fault = $state<string | null>(null)
 
-  private against: { exercise: string | null; stage: string | null } | null = null
+  private against: calls.Against | null = null
   private stop: (() => void) | null = null
   private readonly ended = new AbortController()
 
@@ -99,6 +107,7 @@ export class AttemptState {
   private graded(answer: GradeAnswer | null): void {
     this.grade = answer?.grade ?? null
     this.advice = answer?.advice ?? []
+    this.spoken = answer?.language ?? 'en'
   }
 
   private follow(): void {
@@ -152,18 +161,27 @@ export class AttemptState {
   private async readings(): Promise<void> {
     await Promise.all([
       this.part(async () => (this.document = await calls.document(this.id))),
-      this.against ? undefined : this.hold(null, null),
+      this.part(async () => (this.titles = await calls.titles(this.id))),
+      this.attempt?.request.together ? this.part(async () => (this.joint = await calls.joint(this.id))) : undefined,
+      this.against ? undefined : this.hold({ exercise: null, stage: null, language: 'en' }),
     ])
   }
 
   /** Holds the attempt against an exercise; without a name against the one it was made for. */
-  async hold(exercise: string | null, stage: string | null): Promise<void> {
+  async hold(next: calls.Against): Promise<void> {
     const { against } = this
-    if (against && against.exercise === exercise && against.stage === stage) return
-    this.against = { exercise, stage }
-    if (!exercise && !this.attempt?.request.exercise) this.graded(null)
-    else await this.part(async () => this.graded(await calls.grade(this.id, exercise, stage)))
-    if (this.scene) await this.fetchScene()
+    const isSame = against !== null && against.exercise === next.exercise && against.stage === next.stage
+    if (isSame && against.language === next.language) return
+    this.against = next
+    if (!next.exercise && !this.attempt?.request.exercise) this.graded(null)
+    else {
+      await this.part(async () => {
+        const answer = await calls.grade(this.id, next)
+        // Another wish may have come meanwhile.
+        if (this.against === next) this.graded(answer)
+      })
+    }
+    if (this.scene && !isSame) await this.fetchScene()
   }
 
   private async shown(): Promise<void> {
@@ -200,6 +218,6 @@ export class AttemptState {
 
   private failed(error: unknown): void {
     if (this.ended.signal.aborted) return
-    this.fault = error instanceof Refusal || error instanceof Error ? error.message : String(error)
+    this.fault = sentence(error)
   }
 }

@@ -26,31 +26,51 @@ export const guessRoles = (scans: string[]): Promise<wire.RoleGuess[]> => send('
 export const scanMesh = (id: string, signal?: AbortSignal): Promise<ArrayBuffer> =>
   bytes(`/scans/${encodeURIComponent(id)}/mesh.glb`, signal)
 
-/** Uploads one file. */
-export function upload(file: File): Promise<wire.Scan> {
+/** Uploads one scan; `isDie` says that it shows one tooth alone. */
+export function upload(file: File, isDie: boolean): Promise<wire.Scan> {
   const headers = { 'content-type': 'application/octet-stream' }
-  return ask(`/scans?name=${encodeURIComponent(file.name)}`, { method: 'POST', headers, body: file })
+  const extent = isDie ? '&extent=die' : ''
+  return ask(`/scans?name=${encodeURIComponent(file.name)}${extent}`, { method: 'POST', headers, body: file })
+}
+
+/** Takes in an exercise file of one's own. */
+export async function addExercise(file: File): Promise<wire.Exercise> {
+  const headers = { 'content-type': 'text/plain; charset=utf-8' }
+  return ask(`/exercises?name=${encodeURIComponent(file.name)}`, { method: 'POST', headers, body: await file.text() })
 }
 
 export const attempts = (): Promise<wire.Attempt[]> => ask('/attempts')
 export const attempt = (id: string): Promise<wire.Attempt> => ask(of(id))
-export const newAttempt = (request: wire.NewAttempt): Promise<{ id: string }> => send('/attempts', request)
+export const newAttempt = (request: wire.NewAttempt): Promise<wire.Created> => send('/attempts', request)
 export const cancel = (id: string): Promise<void> => ask(`${of(id)}/cancel`, { method: 'POST' })
 export const document = (id: string): Promise<wire.MeasurementDocument> => ask(`${of(id)}/document`)
+/** What its readings are called, in groups. */
+export const titles = (id: string): Promise<wire.ReadingGroup[]> => ask(`${of(id)}/titles`)
+/** What all teeth that were measured together have in common. */
+export const joint = (id: string): Promise<wire.Joint> => ask(`${of(id)}/joint`)
+
 /** The attempt held against an exercise; against the one that it was made for if none is named. */
-export function grade(id: string, exercise: string | null, stage: string | null): Promise<wire.GradeAnswer> {
-  return ask(`${of(id)}/grade${asked(exercise, stage)}`)
+export function grade(id: string, against: Against): Promise<wire.GradeAnswer> {
+  return ask(`${of(id)}/grade${asked(against)}`)
 }
 
-function asked(exercise: string | null, stage: string | null): string {
+/** What an attempt is held against, and in which language it is advised. */
+export interface Against {
+  exercise: string | null
+  stage: string | null
+  language: wire.Language
+}
+
+function asked({ exercise, stage, language }: Partial<Against>): string {
   const query = new URLSearchParams()
   if (exercise) query.set('exercise', exercise)
   if (stage) query.set('stage', stage)
+  if (language && language !== 'en') query.set('language', language)
   return query.size > 0 ? `?${query}` : ''
 }
 /** What can be shown, with the limits of a stage if an exercise is named. */
 export function scene(id: string, exercise: string | null, stage: string | null): Promise<wire.Scene> {
-  return ask(`${of(id)}/scene${asked(exercise, stage)}`)
+  return ask(`${of(id)}/scene${asked({ exercise, stage })}`)
 }
 export const ring = (id: string): Promise<wire.Ring> => ask(`${of(id)}/ring`)
 export const movements = (id: string): Promise<wire.Movement[]> => ask(`${of(id)}/movements`)
@@ -80,5 +100,5 @@ export const pin = (id: string, remark: { at: wire.Point; text: string; by: stri
 export const changeRemark = (
   id: string,
   remark: string,
-  change: { resolved?: boolean; removed?: boolean },
+  change: { text?: string; resolved?: boolean; removed?: boolean },
 ): Promise<wire.Remark> => send(`${of(id)}/remarks/${encodeURIComponent(remark)}`, change, { method: 'PATCH' })

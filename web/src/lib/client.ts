@@ -16,6 +16,11 @@ export class Refusal extends Error {
   }
 }
 
+/** What went wrong, as it can be shown. */
+export function sentence(error: unknown): string {
+  return error instanceof Error ? error.message : String(error)
+}
+
 type Listener = (isThere: boolean) => void
 const listeners = new Set<Listener>()
 
@@ -31,6 +36,15 @@ const strangers = new Set<() => void>()
 export function onStranger(listener: () => void): () => void {
   strangers.add(listener)
   return () => strangers.delete(listener)
+}
+
+/** Tells when the server answers again after it did not. */
+export function onReturn(listener: () => void): () => void {
+  let wasGone = false
+  return onReach((isThere) => {
+    if (isThere && wasGone) listener()
+    wasGone = !isThere
+  })
 }
 
 /** The value of the JSON answer. */

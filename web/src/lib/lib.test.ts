@@ -5,11 +5,12 @@ import { bandAt, railOf } from './ask.ts'
 import { latestOnly, onReach, Refusal, ask } from './client.ts'
 import { numbers, parse, path } from './route.ts'
 import type { Grade, Ring } from './wire.ts'
-import { amount, readingTitle, spread } from './words.ts'
+import { listed, matches } from './titles.ts'
+import { amount, onPages, spread } from './words.ts'
 
 describe('routes', () => {
   it('come back from their own path', () => {
-    for (const href of ['/', '/kiosk', '/attempt/a1', '/attempt/a1/section', '/attempt/a%2F1/ring', '/compare/a/b']) {
+    for (const href of ['/', '/kiosk', '/attempt/a1', '/attempt/a1/section', '/attempt/a%2F1/ring', '/compare/a/b', '/compare/a/target']) {
       expect(path(parse(href))).toBe(href)
     }
     expect(parse('/attempt/a1/upside')).toEqual({ page: 'missing', path: '/attempt/a1/upside' })
@@ -29,7 +30,37 @@ describe('words', () => {
     expect(amount(11.6, 'um')).toBe('12 µm')
     expect(amount('chamfer', '')).toBe('chamfer')
     expect([spread(0.031, 'mm'), spread(undefined, 'mm')]).toEqual(['± 0.03 mm', ''])
-    expect(readingTitle('reduction.volume_mm3')).toBe('Reduction, volume')
+  })
+})
+
+describe('sentences of the core', () => {
+  it('lose the options of the command line', () => {
+    const cases = [
+      ['needs the scan before cutting: give it with --before', 'needs the scan before cutting: drop it too'],
+      ['not a closed bite; check --opposing-frame', 'not a closed bite; check with which scan the opposing one lies'],
+      ['a.stl: cannot tell mesial from distal (no neighbours); say it with --mesial-point: 1,2,3 lie on the sides', 'a.stl: cannot tell mesial from distal (no neighbours); tap its mesial side'],
+      ['a.stl: 2 prepared teeth found; name all of them, for example --tooth 35,37, or give a point', 'a.stl: 2 prepared teeth found; name all of them in the tooth chart, or give a point'],
+      ['needs at least two prepared teeth: name them with --tooth', 'needs at least two prepared teeth: choose them in the tooth chart'],
+    ]
+    for (const [told, shown] of cases) expect(onPages(told!)).toBe(shown)
+  })
+})
+
+describe('titles of readings', () => {
+  const group = (id: string, heading: string, ...readings: [string, string][]) => ({
+    id, heading, about: '', readings: readings.map(([id, title]) => ({ id, title })),
+  })
+
+  it('come once, in the order of the first list that has them', () => {
+    const one = [group('taper', 'Taper', ['taper.mesial_deg', 'Wall, mesial'])]
+    const other = [group('taper', 'Taper', ['taper.mesial_deg', 'Wall, mesial'], ['taper.distal_deg', 'Wall, distal'])]
+    expect(listed([one, other]).map((entry) => entry.full)).toEqual(['Taper: Wall, mesial', 'Taper: Wall, distal'])
+  })
+
+  it('are found by all words of a search', () => {
+    expect(matches('taper MESIAL', 'taper.mesial_deg', 'Wall, mesial')).toBe(true)
+    expect(matches('taper facial', 'taper.mesial_deg', undefined)).toBe(false)
+    expect(matches('  ', 'anything')).toBe(true)
   })
 })
 

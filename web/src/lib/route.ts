@@ -6,6 +6,7 @@ export type Side = 'verdict' | 'readings' | 'remarks'
 export type Route =
   | { page: 'start' }
   | { page: 'attempt'; id: string; bench: Bench }
+  /** `right` is another attempt, or `target`: that of the left one. */
   | { page: 'compare'; left: string; right: string }
   | { page: 'kiosk' }
   | { page: 'account' }
@@ -13,6 +14,9 @@ export type Route =
   | { page: 'missing'; path: string }
 
 const BENCHES: readonly string[] = ['model', 'section', 'ring']
+
+/** In place of the second attempt: the target of the first. */
+export const TARGET = 'target'
 
 /** The route of a path. */
 export function parse(path: string): Route {

@@ -5,11 +5,19 @@ import { held, UPRIGHT, type BladeStand } from '../bench/blade.place.ts'
 import type { Stand } from '../bench/turntable.ts'
 import { address } from './place.svelte.ts'
 import { numbers, type Side } from './route.ts'
-import type { Body, Point } from './wire.ts'
+import type { Body, Language, Point } from './wire.ts'
 
 const SIDES: readonly string[] = ['verdict', 'readings', 'remarks']
 const FADED = ['before', 'opposing', 'target'] as const
 const SETTLE_MS = 350
+
+function remembered(): string | null {
+  try {
+    return localStorage.getItem('advice')
+  } catch {
+    return null
+  }
+}
 
 export class ViewState {
   private waiting: ReturnType<typeof setTimeout> | undefined
@@ -35,6 +43,11 @@ export class ViewState {
 
   get stage(): string {
     return address.get('stage') ?? ''
+  }
+
+  /** Of the advice: as the link says, else as it was chosen last. */
+  get language(): Language {
+    return (address.get('advice') ?? remembered()) === 'es' ? 'es' : 'en'
   }
 
   get search(): string {
@@ -70,6 +83,15 @@ export class ViewState {
   /** The angle looked at round the finish line. */
   get ringAt(): number | null {
     return numbers(address.get('at'), 1)?.[0] ?? null
+  }
+
+  setLanguage(language: Language): void {
+    try {
+      localStorage.setItem('advice', language)
+    } catch {
+      // Without storage the choice stands in the link alone.
+    }
+    address.set({ advice: language })
   }
 
   setSide(side: Side): void {

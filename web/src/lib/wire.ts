@@ -10,6 +10,7 @@ export type {
   AttemptEvent,
   AttemptRequest as NewAttempt,
   AttemptState as JobState,
+  Created,
   CriterionGrade,
   Decision,
   DemoAnswer as Demo,
@@ -21,11 +22,13 @@ export type {
   Grade,
   GradeAnswer,
   Item as GradeItem,
+  JointDocument as Joint,
   LimitAnswer as Limit,
   MapAnswer as MapInfo,
   MovementAnswer as Movement,
   Place,
   Range,
+  ReadingGroup,
   RemarkAnswer as Remark,
   RingAnswer as Ring,
   RingStation,
@@ -38,11 +41,14 @@ export type {
   SectionPlane,
   Spot,
   StageName,
+  TargetPart,
   ToothAnswer as Tooth,
   WatchedAnswer as Watched,
   Wanted,
   Which as Body,
 } from './api.ts'
 
+/** Languages in which advice is written. */
+export type Language = 'en' | 'es'
 /** Three coordinates, or the components of a direction. */
 export type Point = [number, number, number]

@@ -9,13 +9,16 @@ const UNITS: Record<string, [string, number]> = {
   pct: [' %', 1],
 }
 
-const SPELT: Record<string, string> = { mip: 'jaws closed (MIP)', toc: 'total occlusal convergence' }
-
 /** A value with its unit: `1.52 mm`, `−3.1°`. */
 export function amount(value: number | string, unit: string): string {
   if (typeof value === 'string') return value
   const [suffix, decimals] = UNITS[unit] ?? ['', 2]
   return number(value, decimals) + suffix
+}
+
+/** Decimals with which values of a unit are written. */
+export function decimalsOf(unit: string): number {
+  return UNITS[unit]?.[1] ?? 2
 }
 
 /** `± 0.03 mm`. */
@@ -41,15 +44,31 @@ export function phrase(id: string): string {
   return words.charAt(0).toUpperCase() + words.slice(1)
 }
 
-/** A reading's id as a short phrase, without its unit: `wall.height.mesial_mm` → `Wall, height, mesial`. */
-export function readingTitle(id: string): string {
-  const parts = id.replace(/_(mm3|mm2|mm|um|deg|pct)$/, '').split('.')
-  return phrase(parts.map((part) => SPELT[part] ?? part).join(', '))
-}
-
 /** The day and time of an ISO string in the reader's own manner. */
 export function moment(iso: string): string {
   const date = new Date(iso)
   if (Number.isNaN(date.getTime())) return iso
   return date.toLocaleString(undefined, { day: 'numeric', month: 'short', hour: '2-digit', minute: '2-digit' })
+}
+
+/** What the sentences of the command line call by its options, as it is called on the pages. */
+const ON_THE_PAGES: [RegExp, string][] = [
+  [/: give (?:it|their scan) with --(?:before|opposing)/g, ': drop it too'],
+  [/ \(--(?:before|opposing)\)/g, ''],
+  [/AFTER holds/g, 'the one after cutting holds'],
+  [/than --before/g, 'than the one before'],
+  [/; exchange the two files/g, '; exchange their roles'],
+  [/--before/g, 'the scan before cutting'],
+  [/check --opposing-frame/g, 'check with which scan the opposing one lies'],
+  [/, for example --tooth \d+,\d+,/g, ' in the tooth chart,'],
+  [/ with --tooth\b/g, ''],
+  [/^(.*: )?--tooth: /g, '$1'],
+  [/; say it with --mesial-point.*$/g, '; tap its mesial side'],
+  [/--mesial-point lies/g, 'the tapped point lies'],
+  [/: name them$/g, ': choose them in the tooth chart'],
+]
+
+/** A sentence of the core without words of the command line. */
+export function onPages(text: string): string {
+  return ON_THE_PAGES.reduce((told, [words, ours]) => told.replace(words, ours), text)
 }

@@ -13,7 +13,7 @@ pub enum Right {
     Library,
     /// Send scans, measure and see attempts: own ones, or the class's.
     Work,
-    /// Take what comes without a learner: the watched folder, the demo.
+    /// Take what belongs to no learner: the watched folder, the demo; put exercises beside the shipped ones.
     Bench,
     /// Remark on attempts.
     Remark,
@@ -66,6 +66,7 @@ pub const RULES: &[Rule] = &[
     rule("GET", "/teeth", Right::Library, Subject::Nothing),
     rule("GET", "/exercises", Right::Library, Subject::Nothing),
     rule("GET", "/exercises/{name}", Right::Library, Subject::Nothing),
+    rule("POST", "/exercises", Right::Bench, Subject::Nothing),
     rule("POST", "/demo", Right::Bench, Subject::Nothing),
     rule("GET", "/watched", Right::Bench, Subject::Nothing),
     rule("POST", "/scans", Right::Work, Subject::Nothing),
@@ -81,6 +82,8 @@ pub const RULES: &[Rule] = &[
     rule("GET", "/attempts/{id}/events", Right::Work, Subject::Attempt),
     rule("POST", "/attempts/{id}/cancel", Right::Work, Subject::Attempt),
     rule("GET", "/attempts/{id}/document", Right::Work, Subject::Attempt),
+    rule("GET", "/attempts/{id}/titles", Right::Work, Subject::Attempt),
+    rule("GET", "/attempts/{id}/joint", Right::Work, Subject::Attempt),
     rule("GET", "/attempts/{id}/grade", Right::Work, Subject::Attempt),
     rule("GET", "/attempts/{id}/scene", Right::Work, Subject::Attempt),
     rule("GET", "/attempts/{id}/value", Right::Work, Subject::Attempt),

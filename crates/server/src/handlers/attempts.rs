@@ -13,14 +13,13 @@ use super::Sent;
 use crate::accounts::Person;
 use crate::app::{App, request_of};
 use crate::error::ApiError;
-use crate::handlers::exercises::shipped;
-use crate::pipeline::tooth_of;
 use crate::wire::{AttemptAnswer, AttemptEvent, AttemptRequest, AttemptState, Created, ErrorBody};
+use crate::wishes::{each_tooth, requests_for, tooth_of};
 
 /// Most attempts in a list.
 const MOST: u32 = 500;
 
-/// Begins to measure an attempt.
+/// Begins to measure an attempt; where several teeth are named, one attempt a tooth.
 #[utoipa::path(post, path = "/api/v1/attempts", request_body = AttemptRequest,
     responses((status = 201, body = Created), (status = 404, body = crate::wire::ErrorAnswer),
               (status = 422, body = crate::wire::ErrorAnswer)))]
@@ -38,19 +37,26 @@ pub async fn add(
         }
         request.learner = Some(own.to_owned());
     }
-    let tooth = tooth_of(&request)?.tooth;
-    check(&app, &person, &request).await?;
-    let new = NewAttempt {
-        scans: (request.after.clone(), request.before.clone(), request.opposing.clone()),
-        // Names and numbers can always be written.
-        request: serde_json::to_string(&request).unwrap_or_default(),
-        fdi: tooth.fdi(),
-        learner: request.learner.clone(),
-        exercise: request.exercise.clone().map(|exercise| (exercise, request.stage.clone())),
-    };
-    let id = person.store(&app).add_attempt(&new).await?;
-    app.start(&id, request);
-    Ok((StatusCode::CREATED, Json(Created { id })))
+    let requests = each_tooth(request)?;
+    for request in &requests {
+        check(&app, &person, request).await?;
+    }
+    let mut ids = Vec::new();
+    for request in requests {
+        let new = NewAttempt {
+            scans: (request.after.clone(), request.before.clone(), request.opposing.clone()),
+            // Names and numbers can always be written.
+            request: serde_json::to_string(&request).unwrap_or_default(),
+            fdi: tooth_of(&request)?.tooth.fdi(),
+            learner: request.learner.clone(),
+            exercise: request.exercise.clone().map(|exercise| (exercise, request.stage.clone())),
+        };
+        let id = person.store(&app).add_attempt(&new).await?;
+        app.start(&id, request);
+        ids.push(id);
+    }
+    let others = ids.split_off(1);
+    Ok((StatusCode::CREATED, Json(Created { id: ids.remove(0), others })))
 }
 
 /// The latest attempts that one may see, newest first.
@@ -124,14 +130,28 @@ pub async fn document(State(app): State<App>, Path(id): Path<String>) -> Result<
     Ok(([(header::CONTENT_TYPE, "application/json")], json).into_response())
 }
 
+/// What all teeth that were named together have in common, with the document of each, byte for byte as `kerf measure --json` writes
+/// it for several teeth.
+#[utoipa::path(get, path = "/api/v1/attempts/{id}/joint", params(("id" = String, Path)),
+    responses((status = 200, body = Object, description = "as docs/measurement.schema.json has it"),
+              (status = 404, body = crate::wire::ErrorAnswer), (status = 409, body = crate::wire::ErrorAnswer)))]
+pub async fn joint(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
+    let measured = app.measured(&id).await?;
+    measured.document()?;
+    let json =
+        measured.joint().ok_or_else(|| ApiError::missing("joint document: one tooth was named alone"))?;
+    Ok(([(header::CONTENT_TYPE, "application/json")], json.clone()).into_response())
+}
+
 async fn check(app: &App, person: &Person, request: &AttemptRequest) -> Result<(), ApiError> {
+    requests_for(request)?;
     for id in [Some(&request.after), request.before.as_ref(), request.opposing.as_ref()].into_iter().flatten()
     {
         person.own_scan(app, id).await?;
         app.store().scan(id).await?.ok_or_else(|| ApiError::missing("scan"))?;
     }
     if let Some(name) = &request.exercise {
-        let exercise = shipped(name)?;
+        let exercise = app.exercise(name).await?;
         if request.stage.is_some() && exercise.stage(request.stage.as_deref()).is_none() {
             return Err(ApiError::missing("stage"));
         }

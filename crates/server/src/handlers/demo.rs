@@ -30,10 +30,10 @@ async fn make(app: &App) -> Result<DemoAnswer, ApiError> {
             Role::Before => "quayside-26-before.stl",
             Role::Opposing => "quayside-26-opposing.stl",
         };
-        let taken = take_in(app, name.into(), bytes.into()).await?;
+        let taken = take_in(app, name.into(), bytes.into(), None).await?;
         scans.push(DemoScan { id: taken.id, name: name.into(), role });
     }
-    let exercise = super::exercises::shipped("quayside-26")?;
+    let exercise = app.exercise("quayside-26").await?;
     Ok(DemoAnswer {
         scans,
         tooth: "26".into(),

@@ -14,12 +14,11 @@ use serde::{Deserialize, Serialize};
 use super::Asked;
 use crate::app::App;
 use crate::error::ApiError;
-use crate::handlers::exercises::shipped;
 
 /// What to hold it against.
 #[derive(Debug, Deserialize, utoipa::IntoParams)]
 pub struct Query {
-    /// Name of a shipped exercise; that of the attempt where nothing is said.
+    /// Name of an exercise; that of the attempt where nothing is said.
     exercise: Option<String>,
     /// The stage after which the scan was taken; that of the attempt, else the last.
     stage: Option<String>,
@@ -54,7 +53,7 @@ pub async fn grade(
         ApiError::wrong("exercise", "no exercise is given to hold the attempt against; choose one")
     })?;
     let stage = query.stage.or(request.stage.filter(|_| of_attempt));
-    let exercise = shipped(&name)?;
+    let exercise = app.exercise(&name).await?;
     let language = match query.language.as_deref() {
         None | Some("en") => Language::En,
         Some("es") => Language::Es,

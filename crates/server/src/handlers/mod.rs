@@ -6,6 +6,7 @@ pub mod attempts;
 pub mod demo;
 pub mod exercises;
 pub mod grade;
+pub mod readings;
 pub mod remarks;
 pub mod scans;
 pub mod session;

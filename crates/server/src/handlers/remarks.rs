@@ -39,11 +39,8 @@ pub async fn add(
     Sent(request): Sent<RemarkRequest>,
 ) -> Result<(StatusCode, Json<RemarkAnswer>), ApiError> {
     let frame = frame_of(&app, &id).await?;
-    let within = |text: &str, most: usize| (1..=most).contains(&text.trim().chars().count());
-    if !within(&request.text, 2000) {
-        return Err(ApiError::wrong("text", "a remark has 1 to 2000 characters"));
-    }
-    if !within(&request.by, 40) {
+    check_text(&request.text)?;
+    if !is_within(&request.by, 40) {
         return Err(ApiError::wrong("by", "say who remarks it by a code of 1 to 40 characters"));
     }
     if request.at.iter().any(|value| !value.is_finite() || value.abs() > 500.0) {
@@ -56,10 +53,11 @@ pub async fn add(
     Ok((StatusCode::CREATED, Json(answer(row, &frame))))
 }
 
-/// Settles a remark, opens it again, or brings a removed one back.
+/// Rewords a remark, settles it, opens it again, or brings a removed one back.
 #[utoipa::path(patch, path = "/api/v1/attempts/{id}/remarks/{remark}",
     params(("id" = String, Path), ("remark" = String, Path)), request_body = RemarkChange,
-    responses((status = 200, body = RemarkAnswer), (status = 404, body = crate::wire::ErrorAnswer)))]
+    responses((status = 200, body = RemarkAnswer), (status = 404, body = crate::wire::ErrorAnswer),
+              (status = 422, body = crate::wire::ErrorAnswer)))]
 pub async fn change(
     State(app): State<App>,
     person: Person,
@@ -68,6 +66,10 @@ pub async fn change(
 ) -> Result<Json<RemarkAnswer>, ApiError> {
     let frame = frame_of(&app, &id).await?;
     let mut row = None;
+    if let Some(text) = &change.text {
+        check_text(text)?;
+        row = app.store().set_remark_text(&id, &remark, text.trim()).await?;
+    }
     if let Some(resolved) = change.resolved {
         row = person.store(&app).set_remark_resolved(&id, &remark, resolved).await?;
     }
@@ -89,6 +91,18 @@ pub async fn remove(
     let frame = frame_of(&app, &id).await?;
     let row = person.store(&app).set_remark_removed(&id, &remark, true).await?;
     row.map(|row| Json(answer(row, &frame))).ok_or_else(|| ApiError::missing("remark"))
+}
+
+fn is_within(text: &str, most: usize) -> bool {
+    (1..=most).contains(&text.trim().chars().count())
+}
+
+fn check_text(text: &str) -> Result<(), ApiError> {
+    if is_within(text, 2000) {
+        Ok(())
+    } else {
+        Err(ApiError::wrong("text", "a remark has 1 to 2000 characters"))
+    }
 }
 
 /// Remarks are kept in the after scan's frame, which no later version of the program moves.

@@ -10,6 +10,7 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use kerfwright_batch::scan_row;
 use kerfwright_measure::ScanFile;
+use kerfwright_mesh::Extent;
 use kerfwright_store::ScanRow;
 use kerfwright_view::guess_roles;
 use kerfwright_view::view::scan_glb;
@@ -21,13 +22,15 @@ use crate::accounts::{Person, Running};
 use crate::app::App;
 use crate::error::ApiError;
 use crate::receive::receive;
-use crate::wire::{RoleAnswer, RolesRequest, ScanAnswer};
+use crate::wire::{ExtentName, RoleAnswer, RolesRequest, ScanAnswer};
 
 /// What comes with a scan's bytes.
 #[derive(Debug, Deserialize, utoipa::IntoParams)]
 pub struct Upload {
     /// Name of the file.
     name: Option<String>,
+    /// How much of the mouth it shows, where the user says so; else an arch or a part of one.
+    extent: Option<ExtentName>,
 }
 
 /// Takes in a scan: STL, PLY or OBJ, gzip-compressed or not, in millimetres. The same bytes again are the same scan.
@@ -46,7 +49,7 @@ pub async fn add(
     let _running = begin(&app, &person)?;
     let _room = room(&app, body.size_hint().upper(), most).await?;
     let bytes = receive(body, most).await.map_err(|fault| fault.told(&name, most))?;
-    let answer = take_in(&app, name.clone(), bytes).await?;
+    let answer = take_in(&app, name.clone(), bytes, upload.extent).await?;
     person.store(&app).note_sender(&answer.id, person.only_of(), &name).await?;
     Ok((StatusCode::CREATED, Json(answer)))
 }
@@ -132,14 +135,34 @@ pub async fn roles(
 }
 
 /// Reads and keeps a scan.
-pub async fn take_in(app: &App, name: String, bytes: Bytes) -> Result<ScanAnswer, ApiError> {
+pub async fn take_in(
+    app: &App,
+    name: String,
+    bytes: Bytes,
+    extent: Option<ExtentName>,
+) -> Result<ScanAnswer, ApiError> {
+    let stated = extent.map(Extent::from);
     let (own_name, own_bytes) = (name.clone(), bytes.clone());
-    let read = tokio::task::spawn_blocking(move || ScanFile::read(&own_name, &own_bytes)).await?;
-    let scan = Arc::new(read.map_err(|error| ApiError::wrong("scan", error.to_string()))?);
+    let read = tokio::task::spawn_blocking(move || read_or_say(&own_name, &own_bytes, stated));
+    let scan = Arc::new(read.await??);
     let row = scan_row(&scan, bytes.len());
     let kept = app.store().keep_scan(&row, &bytes).await?;
-    app.put_scan(&scan);
+    app.put_scan(&scan, stated);
     Ok(ScanAnswer { name, ..answer(kept) })
+}
+
+/// A scan, or its fault; where it would do as a die, that is said in words for people who see no command line.
+fn read_or_say(name: &str, bytes: &[u8], stated: Option<Extent>) -> Result<ScanFile, ApiError> {
+    let fault = match ScanFile::read_as(name, bytes, stated) {
+        Ok(scan) => return Ok(scan),
+        Err(error) => error.to_string(),
+    };
+    let may_be_die = stated.is_none() && ScanFile::read_as(name, bytes, Some(Extent::Die)).is_ok();
+    let code = if may_be_die { "maybe_die" } else { "scan" };
+    let told = fault
+        .replace("say --extent die for the one", "say that it is a die")
+        .replace("leave out --extent die", "do not call it a die");
+    Err(ApiError::wrong(code, told))
 }
 
 /// Whether the browser has this already.
@@ -170,7 +193,7 @@ fn answer(row: ScanRow) -> ScanAnswer {
 }
 
 /// A name without folders and control characters, of a length that can be shown. It is never used as a path.
-fn file_name(given: &str) -> String {
+pub fn file_name(given: &str) -> String {
     let last = given.rsplit(['/', '\\']).next().unwrap_or_default();
     let name: String = last.chars().filter(|letter| !letter.is_control()).take(120).collect();
     if name.trim().is_empty() { "scan".into() } else { name.trim().into() }

@@ -19,16 +19,15 @@ use super::scans::{glb, is_known};
 use super::{Asked, Sent};
 use crate::app::{App, key_of};
 use crate::error::ApiError;
-use crate::handlers::exercises::shipped;
 use crate::scene;
 use crate::wire::Scene;
 
 /// What the maps' limits are taken from.
 #[derive(Debug, Deserialize, utoipa::IntoParams)]
 pub struct Held {
-    /// Name of a shipped exercise.
+    /// Name of an exercise; that of the attempt where nothing is said.
     exercise: Option<String>,
-    /// Its stage; the last where nothing is said.
+    /// Its stage; that of the attempt, else the last.
     stage: Option<String>,
 }
 
@@ -53,8 +52,14 @@ pub async fn scene(
     Asked(held): Asked<Held>,
 ) -> Result<Json<Scene>, ApiError> {
     let measured = app.measured(&id).await?;
-    let exercise = held.exercise.as_deref().map(shipped).transpose()?;
-    let stage = exercise.as_ref().and_then(|exercise| exercise.stage(held.stage.as_deref()));
+    let (_, request) = app.attempt(&id).await?;
+    let of_attempt = held.exercise.is_none();
+    let stage = held.stage.or(request.stage.filter(|_| of_attempt));
+    let exercise = match held.exercise.or(request.exercise) {
+        Some(name) => Some(app.exercise(&name).await?),
+        None => None,
+    };
+    let stage = exercise.as_ref().and_then(|exercise| exercise.stage(stage.as_deref()));
     Ok(Json(scene::scene(&*measured.view()?, measured.target(), stage)))
 }
 
