@@ -2,6 +2,8 @@
 
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
+use kerfwright_exercise::library;
+use kerfwright_grade::needs_no_finish_line;
 use kerfwright_jaw::JawSettings;
 use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request, ScanFile};
 use kerfwright_plan::Targets;
@@ -133,14 +135,23 @@ pub fn run(
     let stage = Stages { watcher };
     let aligned = stage.run(StageName::Align, || attempt.align())?;
     let aligned = aligned.map_err(|error| refusal("align", &scans.after, &error.to_string(), None))?;
-    let found = stage.run(StageName::Find, || attempt.find(aligned.as_ref(), &request))?;
+    let found = stage.run(StageName::Find, || match is_early(asked) {
+        true => attempt.find_early(aligned.as_ref(), &request),
+        false => attempt.find(aligned.as_ref(), &request),
+    })?;
     let summary = aligned.as_ref().map(|aligned| aligned.summary());
     let preparation = found.map_err(|error| {
         let code = match error {
             kerfwright_measure::MeasureError::MesialUnknown { .. } => "mesial_unknown",
             _ => "find",
         };
-        refusal(code, &scans.after, &error.to_string(), summary.as_deref())
+        let may_be_early = scans.before.is_some() && error.is_of_finish_line() && !is_early(asked);
+        let early = if may_be_early {
+            "; if only the top is cut so far, choose the exercise and the stage after which the scan was taken"
+        } else {
+            ""
+        };
+        refusal(code, &scans.after, &format!("{error}{early}"), summary.as_deref())
     })?;
     let document = stage.run(StageName::Measure, || {
         let document = attempt.document(&preparation, &request);
@@ -161,6 +172,12 @@ pub fn run(
         }
         measured.target.get_or_init(|| held);
     })
+}
+
+/// Whether the scan need not show a finish line yet, by the exercise and stage that the attempt names.
+fn is_early(asked: &AttemptRequest) -> bool {
+    let exercise = asked.exercise.as_deref().and_then(library::exercise);
+    exercise.is_some_and(|exercise| needs_no_finish_line(&exercise, asked.stage.as_deref()))
 }
 
 fn attempt_of<'a>(scans: &'a Scans, asked: &AttemptRequest) -> Attempt<'a> {
