@@ -56,8 +56,9 @@ fn an_instrument_is_named_by_its_code_and_in_plain_words() {
 /// Worn to 1.52 mm the medium round end reaches 0.48 mm and is passed over for 0.5 mm; retired it is not named at all.
 #[test]
 fn wear_decides_with() {
-    let log =
-        |uses, diameter_mm| [LogEntry { instrument: "taper-round-016".into(), uses, diameter_mm, on: None }];
+    let log = |uses, diameter_mm| {
+        [LogEntry { instrument: "taper-round-016".into(), uses, diameter_mm, ..LogEntry::default() }]
+    };
     assert_eq!(id(&width("lingual", 0.5, Some(&in_hand(&kit(), &log(1, Some(1.52)))))), "taper-round-018");
     assert_eq!(id(&width("lingual", 0.5, Some(&in_hand(&kit(), &log(10, None))))), "taper-round-018");
     assert_eq!(id(&width("lingual", 0.45, Some(&in_hand(&kit(), &log(1, Some(1.52)))))), "taper-round-016");

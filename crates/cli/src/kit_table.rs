@@ -3,8 +3,8 @@
 use std::fmt::Write;
 
 use kerfwright_instrument::{
-    Head, Instrument, Kit, LogEntry, Sunk, convergence_deg, deepest_chamfer_mm, depth_mm, finish_line,
-    hollow_radius_mm, shoulder, state, strangers, taper_deg,
+    Head, Instrument, Kit, LogEntry, Measured, Sunk, convergence_deg, deepest_chamfer_mm, depth_mm,
+    finish_line, hollow_radius_mm, shoulder, state, strangers, taper_deg,
 };
 
 /// What a kit holds, counted.
@@ -157,8 +157,10 @@ fn worn(instrument: &Instrument, log: Option<&[LogEntry]>, indent: &str) -> Stri
     };
     let now = state(instrument, log);
     let mut out = format!("{indent}used {} times", now.uses);
-    if let (Some(diameter_mm), Some(lost_mm)) = (now.diameter_mm, now.lost_mm) {
-        let _ = write!(out, ", measures {diameter_mm:.2} mm (lost {lost_mm:.2})");
+    if let Some(lost_mm) = now.lost_mm {
+        let measured = Measured { diameter_mm: now.diameter_mm, tip_diameter_mm: now.tip_diameter_mm };
+        let assumed = measured.assumed().map_or(String::new(), |words| format!("; {words}"));
+        let _ = write!(out, ", measures {measured} (lost {lost_mm:.2}{assumed})");
     }
     for doubt in &now.doubts {
         let _ = write!(out, "; {doubt}");

@@ -85,10 +85,24 @@ fn result(out: &mut String, stages: &[StageTools]) {
         .iter()
         .flat_map(|stage| stage.cuts.iter().map(move |cut| (stage, cut)))
         .filter(|(_, cut)| cut.within == Within::Nothing)
-        .map(|(stage, cut)| format!("{} ({})", cut.name, stage.stage))
+        .map(|(stage, cut)| {
+            let criteria = match &cut.criteria[..] {
+                [] => String::new(),
+                ids => format!(
+                    ", criterion {}",
+                    ids.iter().map(|id| format!("`{id}`")).collect::<Vec<_>>().join(", ")
+                ),
+            };
+            format!("{} (stage `{}`{criteria}: {})", cut.name, stage.stage, cut.asked)
+        })
         .collect();
     let _ = match lacking.is_empty() {
         true => writeln!(out, "\nThe kit has an instrument for every cut."),
-        false => writeln!(out, "\nThe kit has no instrument for: {}.", lacking.join("; ")),
+        false => writeln!(
+            out,
+            "\nThe kit has no instrument for: {}. Add one that suits to a copy of the kit (kerf kit copy), or edit the criterion in a \
+             copy of the exercise (kerf exercise copy).",
+            lacking.join("; ")
+        ),
     };
 }

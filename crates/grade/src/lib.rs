@@ -22,4 +22,4 @@ pub use grade::{
     Tally,
 };
 pub use overrule::{Change, Override, OverrideError};
-pub use stage::{GradeError, grade};
+pub use stage::{GradeError, grade, needs_no_finish_line};

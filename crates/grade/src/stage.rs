@@ -2,8 +2,8 @@
 
 use kerfwright_exercise::readings;
 use kerfwright_exercise::{Asked, Criterion, Exercise, NotMeasured, PlacesScore, Scoring, Stage, Wanted};
-use kerfwright_measure::Document;
 use kerfwright_measure::document::Value;
+use kerfwright_measure::{Document, early};
 use kerfwright_tooth::Tooth;
 
 use crate::credit::{CriticalError, critical_error, earned};
@@ -84,6 +84,15 @@ pub fn grade(document: &Document, exercise: &Exercise, stage: Option<&str>) -> R
         lost_ahead: lost_ahead(document, exercise, stage),
         criteria,
         cautions: vec![CAUTION.into()],
+    })
+}
+
+/// Whether a scan taken after a stage need not show a finish line: this stage and those before it ask only for what is read
+/// without one. The last stage if none is named; `false` for a stage that does not exist.
+pub fn needs_no_finish_line(exercise: &Exercise, stage: Option<&str>) -> bool {
+    find(exercise, stage).is_ok_and(|(number, _)| {
+        let asked = exercise.stages[..number].iter().flat_map(|stage| &stage.criteria);
+        asked.flat_map(Criterion::asked).all(|asked| early::is_read(&asked.reading))
     })
 }
 

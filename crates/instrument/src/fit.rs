@@ -125,12 +125,20 @@ pub fn fit(instrument: &Instrument, target: &Target) -> Fit {
                 fit.reasons.extend((!sentence.is_empty()).then_some(sentence));
             }
             Err(sentence) => {
-                return Fit { suits: false, strain: f64::INFINITY, reasons: vec![sentence], ..fit };
+                let reasons = [sentence].into_iter().chain(worn(instrument)).collect();
+                return Fit { suits: false, strain: f64::INFINITY, reasons, ..fit };
             }
         }
     }
-    fit.reasons.extend(instrument.measured_mm.map(|mm| format!("reckoned with its measured {mm:.2} mm")));
+    fit.reasons.extend(worn(instrument));
     fit
+}
+
+/// What a worn head was reckoned with, and what was assumed of it.
+fn worn(instrument: &Instrument) -> Option<String> {
+    let measured = instrument.measured.as_ref()?;
+    let assumed = measured.assumed().map_or(String::new(), |words| format!(", {words}"));
+    Some(format!("reckoned with its measured {measured}{assumed}"))
 }
 
 fn retired(instrument: &Instrument, _: &Target) -> Verdict {

@@ -1,6 +1,7 @@
 //! The head of an instrument: a solid of revolution, from the few numbers that describe it.
 
 use crate::kind::HeadKind;
+use crate::wear::Measured;
 
 /// Half-angles that differ by no more than this agree: kits give them to a tenth of a degree, and lengths rounded to
 /// 0.01 mm move the half-angle of an 8 mm head by 0.07°.
@@ -127,30 +128,42 @@ impl Head {
         Ok(head)
     }
 
-    /// The same head worn to another largest diameter: half-angle, length, corner and nose are taken to have stayed, so that a tapering
-    /// head loses as much at its tip. **derived**; that wear is even is an assumption, so measure the tip where much depends on it.
+    /// The same head as worn, from its diameters at one place or two. **derived**
+    ///
+    /// Measured at one place it is taken to have lost as much all along, so that half-angle, length, corner and nose stay: an
+    /// assumption, told by [`Measured::assumed`]. Measured at its largest and at its tip it keeps its length, and the half-angle follows.
     ///
     /// # Errors
-    /// [`HeadFault`] where no such head is left.
-    pub fn worn_to(&self, diameter_mm: f64) -> Result<Self, HeadFault> {
+    /// [`HeadFault`] where no such head is left, or a tip was measured of a head that has none.
+    pub fn worn_to(&self, measured: &Measured) -> Result<Self, HeadFault> {
         let kind = self.kind;
         let has = |key: &str| kind.keys().contains(&key);
+        if measured.tip_diameter_mm.is_some() && !has("tip_diameter_mm") {
+            let message = format!("a {} has no tip diameter to measure", kind.title());
+            return Err(fault("tip_diameter_mm", message));
+        }
+        let diameter_mm = match (measured.diameter_mm, measured.tip_diameter_mm) {
+            (Some(diameter_mm), _) => diameter_mm,
+            (None, Some(tip_mm)) => self.diameter_mm - (self.tip_diameter_mm - tip_mm),
+            (None, None) => self.diameter_mm,
+        };
         let tapers = self.half_angle_rad > 0.0;
         let lost_mm = self.diameter_mm - diameter_mm;
+        let is_parallel =
+            !tapers && matches!(kind, HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone);
+        let both = measured.diameter_mm.and(measured.tip_diameter_mm);
         let given = Dimensions {
             diameter_mm,
             length_mm: has("length_mm").then_some(self.length_mm),
-            tip_diameter_mm: None,
-            half_angle_deg: (has("half_angle_deg") && tapers).then(|| self.half_angle_deg()),
+            tip_diameter_mm: both.or(is_parallel.then_some(diameter_mm)),
+            half_angle_deg: (has("half_angle_deg") && tapers && both.is_none())
+                .then(|| self.half_angle_deg()),
             corner_radius_mm: (has("corner_radius_mm") && self.corner_radius_mm > 0.0)
                 .then_some(self.corner_radius_mm),
             nose_mm: has("nose_mm").then_some(self.nose_mm),
             neck_diameter_mm: has("neck_diameter_mm").then_some(self.neck_diameter_mm - lost_mm),
             cuts: self.cuts,
         };
-        let is_parallel =
-            !tapers && matches!(kind, HeadKind::FlatCone | HeadKind::RoundCone | HeadKind::PointedCone);
-        let given = Dimensions { tip_diameter_mm: is_parallel.then_some(diameter_mm), ..given };
         Self::new(kind, &given)
     }
 

@@ -2,6 +2,7 @@
 
 use crate::head::Head;
 use crate::iso::{Grit, IsoCode};
+use crate::wear::Measured;
 
 /// The layout's name in a file.
 pub const SCHEMA: &str = "kerfwright-kit-1";
@@ -42,7 +43,7 @@ pub struct Instrument {
     /// When it is retired.
     pub retire: Retirement,
     /// What it measured last, where a log says so: then `head` is the worn one. See [`crate::in_hand`].
-    pub measured_mm: Option<f64>,
+    pub measured: Option<Measured>,
     /// Why it is retired by a log, each in a sentence; it is not picked then.
     pub retired: Vec<String>,
     /// What to know.

@@ -50,4 +50,6 @@ pub use wall::{
     Depth, FacialPlanes, Sunk, convergence_deg, depth_mm, facial_planes, hollow_radius_mm, room_in_gap_mm,
     taper_deg,
 };
-pub use wear::{LogEntry, LogError, State, in_hand, log_from_json, log_from_toml, state, strangers};
+pub use wear::{
+    LogEntry, LogError, Measured, State, in_hand, log_from_json, log_from_toml, state, strangers,
+};

@@ -159,7 +159,7 @@ fn instrument(table: &Table<'_>, retire: Retirement, slips: &mut Slips<'_>) -> O
         grit: written.or(iso.and_then(IsoCode::grit)),
         head: head?,
         retire,
-        measured_mm: None,
+        measured: None,
         retired: Vec::new(),
     })
 }

@@ -1,8 +1,9 @@
 //! The shipped kit, and kits with slips.
 
 use kerfwright_instrument::{
-    FinishKind, Fit, Grit, Kit, Limits, LogEntry, Stage, Target, Weight, by_stage, check, deepest_chamfer_mm,
-    in_hand, log_from_json, log_from_toml, read, shipped, shoulder, state, strangers, suitable, taper_deg,
+    FinishKind, Fit, Grit, Kit, Limits, LogEntry, Measured, Stage, Target, Weight, by_stage, check,
+    deepest_chamfer_mm, in_hand, log_from_json, log_from_toml, read, shipped, shoulder, state, strangers,
+    suitable, taper_deg,
 };
 
 fn quayside() -> Kit {
@@ -273,14 +274,10 @@ fn wear_retires_by_uses_or_by_loss() {
     assert!((now.lost_mm.unwrap() - 0.04).abs() < 1e-9 && now.retired.is_empty() && now.doubts.is_empty());
     assert_eq!(strangers(&kit, &log), ["other"]);
     let mut worn = log.clone();
-    worn.push(LogEntry { instrument: instrument.name.clone(), uses: 0, diameter_mm: Some(1.5), on: None });
+    let own = LogEntry { instrument: instrument.name.clone(), ..LogEntry::default() };
+    worn.push(LogEntry { diameter_mm: Some(1.5), ..own.clone() });
     assert!(state(instrument, &worn).retired[0].contains("0.10 mm"), "{:?}", state(instrument, &worn));
-    log.push(LogEntry {
-        instrument: instrument.name.clone(),
-        uses: u32::MAX,
-        diameter_mm: Some(1.8),
-        on: None,
-    });
+    log.push(LogEntry { uses: u32::MAX, diameter_mm: Some(1.8), ..own });
     let spent = state(instrument, &log);
     assert!(
         spent.retired[0].contains("after 10")
@@ -314,9 +311,8 @@ fn a_kit_in_hand_goes_by_measured_diameters() {
     };
     let entry = |diameter_mm: f64| LogEntry {
         instrument: "taper-round-016".into(),
-        uses: 0,
         diameter_mm: Some(diameter_mm),
-        on: None,
+        ..LogEntry::default()
     };
     let fit_with = |log: &[LogEntry]| {
         let fits = suitable(&in_hand(&quayside(), log), &target);
@@ -328,16 +324,22 @@ fn a_kit_in_hand_goes_by_measured_diameters() {
     let head = &in_hand(&quayside(), &[entry(1.52)]).instrument("taper-round-016").unwrap().head.clone();
     assert!((head.half_angle_deg() - 2.0).abs() < 1e-9 && (head.length_mm() - 8.0).abs() < 1e-9);
     let little = fit_with(&[entry(1.58)]);
-    assert!(little.suits && little.reasons.last().unwrap().contains("measured 1.58 mm"), "{little:?}");
+    let told = little.reasons.last().unwrap();
+    assert!(
+        little.suits && told.contains("measured 1.58 mm, taken as worn evenly along the head"),
+        "{little:?}"
+    );
     let retired = fit_with(&[entry(1.50)]);
     assert!(!retired.suits && retired.reasons[0].starts_with("it is retired: lost 0.10 mm"), "{retired:?}");
     // Every head of the kit can wear a little, and none changes without a log.
     let kit = quayside();
     assert_eq!(in_hand(&kit, &[]), kit);
     for instrument in &kit.instruments {
-        let worn = instrument.head.worn_to(instrument.head.diameter_mm() - 0.02);
+        let worn_to =
+            |mm| instrument.head.worn_to(&Measured { diameter_mm: Some(mm), tip_diameter_mm: None });
+        let worn = worn_to(instrument.head.diameter_mm() - 0.02);
         assert!(worn.is_ok(), "{}: {worn:?}", instrument.name);
-        let same = instrument.head.worn_to(instrument.head.diameter_mm()).unwrap();
+        let same = worn_to(instrument.head.diameter_mm()).unwrap();
         assert!(
             (same.tip_diameter_mm() - instrument.head.tip_diameter_mm()).abs() < 1e-9,
             "{}",
@@ -348,6 +350,36 @@ fn a_kit_in_hand_goes_by_measured_diameters() {
     let gone = in_hand(&kit, &[entry(0.4)]);
     let reasons = &gone.instrument("taper-round-016").unwrap().retired;
     assert!(reasons.iter().any(|reason| reason.contains("leaves no such head")), "{reasons:?}");
+}
+
+/// A head of 1.6 mm, 2° and 8 mm whose base still measures 1.6 mm and whose tip lost 0.06 mm tapers more; measured at its tip alone it
+/// is taken to have lost as much at its base. By hand: a flat cone's half-angle is the arc tangent of half the difference over the length.
+#[test]
+fn wear_at_the_tip_alone_changes_the_taper() {
+    let kit = quayside();
+    let head = &kit.instrument("taper-flat-rounded-016").unwrap().head;
+    let nominal_tip_mm = head.tip_diameter_mm();
+    let tip_mm = nominal_tip_mm - 0.06;
+    let worn = |diameter_mm| head.worn_to(&Measured { diameter_mm, tip_diameter_mm: Some(tip_mm) }).unwrap();
+    let uneven = worn(Some(head.diameter_mm()));
+    let run_mm = (head.diameter_mm() - nominal_tip_mm) / (2.0 * head.half_angle_deg().to_radians().tan());
+    let expected_deg = ((head.diameter_mm() - tip_mm) / (2.0 * run_mm)).atan().to_degrees();
+    assert!(
+        (uneven.half_angle_deg() - expected_deg).abs() < 0.01,
+        "{} {expected_deg}",
+        uneven.half_angle_deg()
+    );
+    let even = worn(None);
+    assert!((even.diameter_mm() - (head.diameter_mm() - 0.06)).abs() < 1e-9);
+    assert!((even.half_angle_deg() - head.half_angle_deg()).abs() < 1e-9);
+    // What has no tip cannot be measured there, and says so.
+    let log =
+        [LogEntry { instrument: "flame-014-fine".into(), tip_diameter_mm: Some(0.2), ..LogEntry::default() }];
+    let retired = in_hand(&kit, &log).instrument("flame-014-fine").unwrap().retired.clone();
+    assert!(retired.iter().any(|reason| reason.contains("no tip diameter")), "{retired:?}");
+    // A log that says both ends assumes nothing.
+    let both = Measured { diameter_mm: Some(1.58), tip_diameter_mm: Some(0.9) };
+    assert_eq!((both.assumed(), both.to_string().as_str()), (None, "1.58 mm and 0.90 mm at its tip"));
 }
 
 #[test]

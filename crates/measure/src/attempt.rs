@@ -19,7 +19,7 @@ use crate::measures::take_all;
 use crate::path::PathChoice;
 use crate::preparation::{Pose, Preparation, Wishes};
 use crate::scene::{Placed, Scene};
-use crate::{InputError, MeasureError, displaced, extent, hidden, partial};
+use crate::{InputError, MeasureError, displaced, early, extent, hidden, partial};
 
 /// Shown with every result.
 const CAUTIONS: [&str; 3] = [
@@ -227,8 +227,10 @@ impl<'scan> Attempt<'scan> {
             aligned.settle(&mut preparation);
             note_displacement(&mut preparation);
         }
-        preparation.warnings.extend(hidden::warning(&preparation));
-        preparation.warnings.extend(partial::warning(&preparation.uncovered));
+        if !preparation.is_early {
+            preparation.warnings.extend(hidden::warning(&preparation));
+            preparation.warnings.extend(partial::warning(&preparation.uncovered));
+        }
         if self.after.extent == Extent::Die {
             preparation.warnings.push(extent::DIE_WARNING.into());
         }
@@ -238,7 +240,11 @@ impl<'scan> Attempt<'scan> {
     /// Takes all readings and writes the document.
     pub fn document(&self, preparation: &Preparation<'_>, request: &Request) -> Document {
         let mut sheet = take_all(preparation);
-        hidden::refuse_hidden(preparation, &mut sheet);
+        if preparation.is_early {
+            early::refuse_beyond_top(&mut sheet);
+        } else {
+            hidden::refuse_hidden(preparation, &mut sheet);
+        }
         if self.after.extent == Extent::Die {
             extent::refuse_beyond_die(&mut sheet, self.before.is_some());
         }

@@ -9,6 +9,9 @@ use crate::finish_line::Ring;
 use crate::scene::Scene;
 use crate::section::Section;
 
+/// The last resort among the evidence.
+const FINISH_LINE: &str = "the plane of the finish line";
+
 /// Evidence for the axis: the plane of the scan's border, the uncut teeth's sides and their occlusal plane, the gingiva line (the
 /// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
 /// may lie 3° askew, crowns bulge more on one side than on the other; how far a border can be trusted it says itself.
@@ -47,11 +50,13 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
         ("the plane in which the gingiva meets the tooth", gingiva)
     } else {
         let own = to_after.inverse();
-        ("the plane of the finish line", ring.points.iter().map(|point| own * point).collect())
+        (FINISH_LINE, ring.points.iter().map(|point| own * point).collect())
     };
     let plane = fit::plane(&points)
         .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
-    add(from, plane, [3.0, 3.0]);
+    // The rim of a cut that is no finish line says nothing of the tooth's axis.
+    let is_line = from != FINISH_LINE || ring.seen.contains(&true);
+    add(from, plane.filter(|_| is_line), [3.0, 3.0]);
     let row = to_after * row.unwrap_or_else(|| crate::finish_line::axes(&own_up).0);
     axis::agree(opinions, &row).unwrap_or(Axis {
         direction: *first_up,

@@ -107,6 +107,13 @@ pub enum MeasureError {
     Registration(String),
 }
 
+impl MeasureError {
+    /// Whether a cut was found, but no finish line round it.
+    pub fn is_of_finish_line(&self) -> bool {
+        matches!(self, Self::NoFinishLine { .. } | Self::OpenFinishLine { .. })
+    }
+}
+
 /// A file that cannot be used.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{file}: {fault}")]

@@ -47,6 +47,11 @@ pub struct Ring {
 }
 
 impl Ring {
+    /// A ring of evenly spaced points on a closed line, all of them seen.
+    pub(crate) fn through(points: &[Point3<f64>], up: &Vector3<f64>) -> Self {
+        evenly_spaced(points, up)
+    }
+
     /// Centre: the middle of the enclosed area seen along `up`, at the mean height.
     pub fn centre(&self) -> Point3<f64> {
         let mean: Vector3<f64> =

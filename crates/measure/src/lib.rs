@@ -9,6 +9,7 @@ pub mod corner;
 mod dent;
 mod displaced;
 pub mod document;
+pub mod early;
 mod error;
 pub mod excursion;
 mod extent;

@@ -111,6 +111,8 @@ pub struct Preparation<'scan> {
     pub edge_from_shape: bool,
     /// The surfaces without an axial wall, on a tooth covered in part.
     pub uncovered: Vec<Aspect>,
+    /// Whether the top alone is cut, so that `ring` is the rim of that cut and no finish line: see [`crate::early`].
+    pub is_early: bool,
     /// Whether the opposing scan shares the after scan's frame.
     pub opposing_shares_after: bool,
     /// Why the opposing scan cannot be used, if so.
@@ -118,6 +120,16 @@ pub struct Preparation<'scan> {
     /// How the lower jaw moves.
     pub jaw: JawWishes,
     /// Things the user should know.
+    pub warnings: Vec<String>,
+}
+
+/// A tooth that was found, before it is known how it lies in the arch.
+pub(crate) struct Found {
+    pub change: Option<Change>,
+    pub noise_mm: f64,
+    pub axis: Axis,
+    pub ring: Ring,
+    pub edge_from_shape: bool,
     pub warnings: Vec<String>,
 }
 
@@ -169,12 +181,29 @@ impl<'scan> Preparation<'scan> {
             axis.sigma_deg = axis.sigma_deg.hypot(ALIKE_DEG);
         }
         let ring = finish_line::adjust(after, uncut, &first, &axis.direction, noise_mm)?;
+        let around = ring.points.clone();
+        let found = Found { change, noise_mm, axis, ring, edge_from_shape, warnings };
+        let mut preparation = Self::of(found, &around, scene, pose, wishes, write_point)?;
+        preparation.settle(uncut)?;
+        Ok(preparation)
+    }
+
+    /// A preparation of which nothing is read yet. `around` is a line round the tooth, over which its neighbours are sought.
+    pub(crate) fn of(
+        found: Found,
+        around: &[Point3<f64>],
+        scene: Scene<'scan>,
+        pose: Option<Pose>,
+        wishes: &Wishes,
+        write_point: &dyn Fn(&Point3<f64>) -> String,
+    ) -> Result<Self, MeasureError> {
+        let Found { change, noise_mm, axis, ring, edge_from_shape, warnings } = found;
         let question = Question {
-            after,
+            after: scene.after,
             tooth: wishes.tooth,
-            centre: ring.centre(),
+            centre: finish_line::Ring::through(around, &axis.direction).centre(),
             axis: axis.direction,
-            finish_line: &ring.points,
+            finish_line: around,
             mesial_point: wishes.mesial_point,
             write_point,
         };
@@ -194,12 +223,13 @@ impl<'scan> Preparation<'scan> {
             change,
             inside: Vec::new(),
             axial_walls: Vec::new(),
-            vertex_area_mm2: crate::region::vertex_areas(after),
+            vertex_area_mm2: crate::region::vertex_areas(scene.after),
             noise_mm,
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
             opposite: Vec::new(),
             uncovered: Vec::new(),
+            is_early: false,
             edge_from_shape,
             opposing_shares_after: wishes.opposing_shares_after,
             opposing_fault: None,
@@ -207,7 +237,6 @@ impl<'scan> Preparation<'scan> {
             warnings,
         };
         preparation.check_opposing();
-        preparation.settle(uncut)?;
         Ok(preparation)
     }
 
@@ -217,6 +246,10 @@ impl<'scan> Preparation<'scan> {
     /// The finish line cannot be followed along it.
     pub fn along(&self, path: PathChoice) -> Result<Self, MeasureError> {
         let mut other = Self { path_choice: path, ..self.clone() };
+        if self.is_early {
+            other.settle_early();
+            return Ok(other);
+        }
         other.settle(uncut(&self.scene, self.edge_from_shape))?;
         Ok(other)
     }
@@ -228,12 +261,17 @@ impl<'scan> Preparation<'scan> {
             hidden::mark_level(&mut self.ring, &mut self.stations);
         }
         self.uncovered = partial::uncovered(self);
+        self.settle_top();
+        self.axial_walls = axial_walls(self.scene.after, &self.inside, &self.path);
+        Ok(())
+    }
+
+    /// What is cut, and the occlusal surface on it.
+    pub(crate) fn settle_top(&mut self) {
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
         self.occlusal = self.find_occlusal();
-        self.axial_walls = axial_walls(self.scene.after, &self.inside, &self.path);
         self.opposite = self.find_opposite();
-        Ok(())
     }
 
     /// Alternates between path and sections, since each needs the other, and leaves both settled.

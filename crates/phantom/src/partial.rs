@@ -20,6 +20,13 @@ pub enum Partial {
     Channel(Channel),
     /// The top alone.
     Top,
+    /// The top, and the walls between two planes that hold the path.
+    Between {
+        /// Towards the mesial.
+        normal: Vector3<f64>,
+        /// Distance of each plane from the axis.
+        offset: f64,
+    },
 }
 
 /// An onlay's planes; `z` and `y` are those of the tooth.
@@ -49,6 +56,11 @@ impl Partial {
             }
             Coverage::Onlay(onlay) => Some(Self::Channel(Channel::new(onlay, tooth))),
             Coverage::TopAlone => Some(Self::Top),
+            Coverage::ContactsStanding { within_mm } => {
+                let axis = line.axis();
+                let normal = (Vector3::x() - axis * axis.x).normalize();
+                Some(Self::Between { normal, offset: *within_mm })
+            }
         }
     }
 
@@ -58,6 +70,9 @@ impl Partial {
             Self::UpToPlane { normal, offset } => complete.min(offset - p.coords.dot(normal)),
             Self::Channel(channel) => channel.removed(p, occlusal),
             Self::Top => occlusal(),
+            Self::Between { normal, offset } => {
+                occlusal().max(complete.min(offset - p.coords.dot(normal).abs()))
+            }
         }
     }
 }

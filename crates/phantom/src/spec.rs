@@ -198,6 +198,13 @@ pub enum Coverage {
     /// Nothing yet but the top: the tooth after occlusal or incisal reduction, its walls as they were. Of the truth, volumes and the
     /// occlusal zones count.
     TopAlone,
+    /// The top, and the walls facially and lingually; the contacts stand, as after the first axial reduction: mesially and distally
+    /// of two planes that hold the path the top alone is cut. Of the truth, the occlusal zones count, and the walls and the finish
+    /// line facially and lingually.
+    ContactsStanding {
+        /// Distance of each plane from the tooth's axis, mm.
+        within_mm: f64,
+    },
 }
 
 /// The planes of an onlay. Depths are counted from the highest cusp tip of the unprepared tooth, along its axis.
@@ -492,6 +499,7 @@ impl Spec {
         match self.coverage {
             Coverage::Complete | Coverage::TopAlone => Ok(()),
             Coverage::ThreeQuarter { facial_from_mm } => within("facial_from_mm", facial_from_mm, 0.5, 5.0),
+            Coverage::ContactsStanding { within_mm } => within("within_mm", within_mm, 1.0, 5.0),
             Coverage::Onlay(onlay) => {
                 within("isthmus_mm", onlay.isthmus_mm, 0.5, 6.0)?;
                 within("box_width_mm", onlay.box_width_mm, 0.5, 7.0)?;

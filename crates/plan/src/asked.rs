@@ -1,6 +1,6 @@
 //! What the criteria of an exercise ask, reading by reading.
 
-use kerfwright_exercise::{Exercise, Range, Stage, Wanted};
+use kerfwright_exercise::{Criterion, Exercise, Range, Stage, Wanted};
 use kerfwright_instrument::Limits;
 
 /// The four sides, by rising angle from mesial.
@@ -21,10 +21,21 @@ impl Ranges {
     }
 }
 
+/// The criterion that asks for a reading's own value at one stage, and what it asks.
+fn asking<'e>(stage: &'e Stage, id: &str) -> Option<(&'e Criterion, &'e Wanted)> {
+    let own = stage.criteria.iter().filter(|one| one.part.as_deref().is_none_or(|part| part == "median"));
+    let mut asked = own.flat_map(|one| one.asked().into_iter().map(move |asked| (one, asked)));
+    asked.find(|(_, asked)| asked.reading == id).map(|(one, asked)| (one, asked.wanted))
+}
+
 /// What is asked of a reading's own value at one stage.
 fn wanted<'e>(stage: &'e Stage, id: &str) -> Option<&'e Wanted> {
-    let own = stage.criteria.iter().filter(|one| one.part.as_deref().is_none_or(|part| part == "median"));
-    own.flat_map(|one| one.asked()).find(|asked| asked.reading == id).map(|asked| asked.wanted)
+    asking(stage, id).map(|(_, wanted)| wanted)
+}
+
+/// The criterion that asks for a reading at one stage.
+pub(crate) fn criterion<'e>(stage: &'e Stage, id: &str) -> Option<&'e Criterion> {
+    asking(stage, id).map(|(criterion, _)| criterion)
 }
 
 /// Limits of a number at one stage.
@@ -45,13 +56,19 @@ pub(crate) fn words<'e>(stage: &'e Stage, id: &str) -> Option<[&'e [String]; 2]>
 
 /// The taper of a wall: its own limits, else half of what is asked of it and its opposite together.
 pub(crate) fn taper(stage: &Stage, side: &str) -> Option<Ranges> {
+    let [own, sum] = taper_ids(side);
+    number(stage, &own).or_else(|| number(stage, &sum).map(Ranges::half))
+}
+
+/// The readings that say something of a wall's taper: its own, and the one it has together with its opposite.
+pub(crate) fn taper_ids(side: &str) -> [String; 2] {
     let sum = match side {
-        "mesial" | "distal" => "toc.mesiodistal_deg",
-        "facial" | "lingual" => "toc.faciolingual_deg",
-        "mesiofacial" | "distolingual" => "toc.mesiofacial_distolingual_deg",
-        _ => "toc.distofacial_mesiolingual_deg",
+        "mesial" | "distal" => "mesiodistal",
+        "facial" | "lingual" => "faciolingual",
+        "mesiofacial" | "distolingual" => "mesiofacial_distolingual",
+        _ => "distofacial_mesiolingual",
     };
-    number(stage, &format!("taper.{side}_deg")).or_else(|| number(stage, sum).map(Ranges::half))
+    [format!("taper.{side}_deg"), format!("toc.{sum}_deg")]
 }
 
 /// Stages in the order in which they may speak for stage `at`: itself, the earlier ones from it backwards, the later ones from the

@@ -2,6 +2,8 @@
 
 use kerfwright_measure::MeasureError;
 
+use crate::asked::SIDES;
+
 /// One line each: the fault and the next step.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
@@ -26,7 +28,10 @@ pub enum PlanError {
     #[error(transparent)]
     Measure(#[from] MeasureError),
     /// A wall never meets the occlusal cut.
-    #[error("at {angle_deg:.0} degrees round the tooth no wall of the target stands: {because}")]
+    #[error(
+        "on the {} side, {angle_deg:.0} degrees round the tooth, no wall of the target stands: {because}",
+        nearest_side(*angle_deg)
+    )]
     NoWall {
         /// Where.
         angle_deg: f64,
@@ -51,16 +56,60 @@ pub enum PlanError {
         /// What can be built.
         allowed: &'static str,
     },
+    /// What a stage of an exercise asks cannot be laid into this tooth.
+    #[error(
+        "stage `{stage}` ({title}) of `{exercise}`: {fault}. It follows from {criteria}: edit these in a copy (kerf exercise copy \
+         {exercise}), or take an exercise that asks for less"
+    )]
+    OfStage {
+        /// The exercise.
+        exercise: String,
+        /// The stage's id.
+        stage: String,
+        /// What people call it.
+        title: String,
+        /// The criteria that decided, each with its stage and number.
+        criteria: String,
+        /// What is wrong.
+        fault: Box<PlanError>,
+    },
     /// The exercise asks for something else than a complete crown.
     #[error(
-        "exercise `{exercise}` asks for no walls with a finish line all round: a target is laid into a scan for complete crowns \
-         only; leave out --before"
+        "exercise `{exercise}` has no stage ({stages}) with criteria on the taper and the finish-line width of one wall: a target is \
+         laid into a scan for complete crowns only; leave out --before, or give an exercise with criteria on taper.*_deg and \
+         finish_line.width.*_mm"
     )]
     NoCrown {
         /// Its name.
         exercise: String,
+        /// The stages it has.
+        stages: String,
     },
     /// The targets are no valid TOML.
     #[error("targets: {0}")]
     Toml(String),
+}
+
+impl PlanError {
+    /// Whether a number of the target, as `width_mm.facial`, has a part in it.
+    pub(crate) fn hangs_on(&self, what: &str) -> bool {
+        match self {
+            Self::NoWall { angle_deg, .. } => {
+                let (kind, side) = what.split_once('.').unwrap_or((what, ""));
+                match kind {
+                    "occlusal" | "front" => true,
+                    "above_gingiva_mm" | "width_mm" | "taper_deg" => side == nearest_side(*angle_deg),
+                    _ => false,
+                }
+            }
+            Self::NotJoined { .. } => what.starts_with("above_gingiva_mm.") || what == "edges.least_gap_mm",
+            Self::Target { what: own, .. } => own == what,
+            _ => false,
+        }
+    }
+}
+
+/// The side of the tooth on which an angle round it lies.
+pub(crate) fn nearest_side(angle_deg: f64) -> &'static str {
+    SIDES[(angle_deg / 90.0).round() as usize % SIDES.len()]
 }

@@ -4,6 +4,8 @@
 //! Each side of the shell is a level of the distance to the uncut teeth, with everything filled in that lies under another
 //! part of it, so that the shell lifts off along the tooth's axis.
 
+use std::collections::BTreeMap;
+
 use kerfwright_geometry::Surface;
 use kerfwright_mesh::Mesh;
 use manifold_rust::linalg::Vec3;
@@ -191,8 +193,29 @@ impl<'a> Teeth<'a> {
         let vertices = out.vert_properties.chunks(n_properties);
         let vertices = vertices.map(|at| self.place(&Vec3::new(at[0], at[1], at[2]))).collect();
         let triangles = out.tri_verts.chunks(3).map(|t| [t[0] as u32, t[1] as u32, t[2] as u32]).collect();
-        Ok(Mesh { vertices, triangles })
+        Ok(apart(Mesh { vertices, triangles }))
     }
+}
+
+/// The same body where its surface touches itself, in a crevice between teeth: vertices of their own that share a place are drawn a little
+/// into the body. In a file that lists corners by place they would be one, and edges would have four triangles.
+fn apart(mut mesh: Mesh) -> Mesh {
+    const APART_MM: f64 = 0.003;
+    let place = |point: &Point3<f64>| [point.x, point.y, point.z].map(|value| (value as f32).to_bits());
+    let mut n_at: BTreeMap<[u32; 3], usize> = BTreeMap::new();
+    mesh.vertices.iter().for_each(|point| *n_at.entry(place(point)).or_default() += 1);
+    let mut outward = vec![Vector3::zeros(); mesh.vertices.len()];
+    for corners in &mesh.triangles {
+        let [a, b, c] = corners.map(|vertex| mesh.vertices[vertex as usize]);
+        let normal = (b - a).cross(&(c - a));
+        corners.iter().for_each(|&vertex| outward[vertex as usize] += normal);
+    }
+    for (point, outward) in mesh.vertices.iter_mut().zip(outward) {
+        if n_at[&place(point)] > 1 {
+            *point -= outward.try_normalize(1e-12).unwrap_or_default() * APART_MM;
+        }
+    }
+    mesh
 }
 
 /// Distances to the teeth on a grid, each the least from there upward, so that nothing stands free under another part.

@@ -4,7 +4,7 @@ use kerfwright_exercise::{Exercise, Stage};
 use kerfwright_tooth::Tooth;
 
 use crate::PlanError;
-use crate::asked::{SIDES, middle, number, speaking, taper, words};
+use crate::asked::{Ranges, SIDES, criterion, middle, number, speaking, taper, taper_ids, words};
 use crate::targets::{ByAspect, Finish, SecondPlane, Targets};
 
 /// How far an incisor's edge or a canine's tip is lowered.
@@ -17,6 +17,26 @@ pub struct Asked {
     pub targets: Targets,
     /// What the shipped targets had to say in its place, in words.
     pub silent: Vec<String>,
+    /// Which criterion said what.
+    pub(crate) sayings: Vec<Saying>,
+}
+
+impl Asked {
+    /// Targets that no exercise asked for.
+    pub fn of_targets(targets: Targets) -> Self {
+        Self { targets, silent: Vec::new(), sayings: Vec::new() }
+    }
+}
+
+/// A criterion that decided on a number of the target.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Saying {
+    /// The number's name among the targets, as `width_mm.facial`.
+    pub what: String,
+    /// The stage whose criterion it is, by its place.
+    pub at: usize,
+    /// In words: criterion, stage, number.
+    pub told: String,
 }
 
 impl Targets {
@@ -53,15 +73,37 @@ pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<A
         .iter()
         .any(|stage| SIDES.iter().any(|side| taper(stage, side).is_some() && width(stage, side).is_some()));
     if !is_crown {
-        return Err(PlanError::NoCrown { exercise: exercise.name.clone() });
+        let stages: Vec<&str> = exercise.stages.iter().map(|stage| stage.id.as_str()).collect();
+        return Err(PlanError::NoCrown { exercise: exercise.name.clone(), stages: stages.join(", ") });
     }
-    let mut filler = Filler { exercise, at, silent: Vec::new() };
+    let mut filler = Filler { exercise, at, silent: Vec::new(), sayings: Vec::new() };
     let mut targets = Targets::shipped(tooth)?;
     filler.line(&mut targets);
     filler.top(&mut targets, tooth);
     filler.edges(&mut targets);
     filler.second_plane(&mut targets, tooth)?;
-    Ok(Asked { targets: targets.checked()?, silent: filler.silent })
+    let Filler { silent, sayings, .. } = filler;
+    match targets.checked() {
+        Ok(targets) => Ok(Asked { targets, silent, sayings }),
+        Err(fault) => Err(at_fault(exercise, at, &sayings, fault)),
+    }
+}
+
+/// The fault of a target with the stage that asks for it, the criteria that decided, and what to do about them.
+pub(crate) fn at_fault(exercise: &Exercise, at: usize, sayings: &[Saying], fault: PlanError) -> PlanError {
+    let decides = |saying: &&Saying| fault.hangs_on(&saying.what);
+    let criteria: Vec<String> = sayings.iter().filter(decides).map(|saying| saying.told.clone()).collect();
+    if criteria.is_empty() {
+        return fault;
+    }
+    let stage = &exercise.stages[at];
+    PlanError::OfStage {
+        exercise: exercise.name.clone(),
+        stage: stage.id.clone(),
+        title: stage.title.clone(),
+        criteria: criteria.join(", "),
+        fault: Box::new(fault),
+    }
 }
 
 fn width(stage: &Stage, side: &str) -> Option<crate::asked::Ranges> {
@@ -73,6 +115,7 @@ struct Filler<'e> {
     exercise: &'e Exercise,
     at: usize,
     silent: Vec<String>,
+    sayings: Vec<Saying>,
 }
 
 impl<'e> Filler<'e> {
@@ -81,8 +124,26 @@ impl<'e> Filler<'e> {
         speaking(self.exercise, self.at).find_map(what)
     }
 
-    fn number(&self, id: &str) -> Option<f64> {
-        self.said(|stage| middle(number(stage, id)?.ideal))
+    /// The middle of what the first stage that speaks of a reading calls ideal, noted under `what`.
+    fn number(&mut self, what: &str, id: &str) -> Option<f64> {
+        self.number_by(what, &[id], |stage| number(stage, id))
+    }
+
+    /// The same where it follows from one of several readings.
+    fn number_by(
+        &mut self,
+        what: &str,
+        ids: &[&str],
+        ranges: impl Fn(&'e Stage) -> Option<Ranges>,
+    ) -> Option<f64> {
+        let (stage, value) = self.said(|stage| Some((stage, middle(ranges(stage)?.ideal)?)))?;
+        let at = self.exercise.stages.iter().position(|one| one.id == stage.id)?;
+        if let Some(criterion) = ids.iter().find_map(|id| criterion(stage, id)) {
+            let (id, of, unit) = (&criterion.id, &stage.id, &criterion.unit);
+            let told = format!("`{id}` of `{of}` ({what} {} {unit})", (1000.0 * value).round() / 1000.0);
+            self.sayings.push(Saying { what: what.into(), at, told });
+        }
+        Some(value)
     }
 
     /// Replaces a default, or notes it.
@@ -95,16 +156,19 @@ impl<'e> Filler<'e> {
 
     fn line(&mut self, targets: &mut Targets) {
         for (k, side) in SIDES.iter().enumerate() {
-            let asked = self.number(&format!("finish_line.above_gingiva.{side}_mm"));
+            let asked = self
+                .number(&format!("above_gingiva_mm.{side}"), &format!("finish_line.above_gingiva.{side}_mm"));
             self.fill(
                 at(&mut targets.above_gingiva_mm, k),
                 asked,
                 &format!("height over the gingiva, {side}"),
                 " mm",
             );
-            let asked = self.said(|stage| middle(width(stage, side)?.ideal));
+            let asked = self.number(&format!("width_mm.{side}"), &format!("finish_line.width.{side}_mm"));
             self.fill(at(&mut targets.width_mm, k), asked, &format!("finish-line width, {side}"), " mm");
-            let asked = self.said(|stage| middle(taper(stage, side)?.ideal));
+            let [own, sum] = taper_ids(side);
+            let what = format!("taper_deg.{side}");
+            let asked = self.number_by(&what, &[&own, &sum], |stage| taper(stage, side));
             self.fill(at(&mut targets.taper_deg, k), asked, &format!("taper, {side}"), "°");
             let id = format!("finish_line.kind.{side}");
             match self.said(|stage| words(stage, &id)?[0].iter().find_map(|word| built(word))) {
@@ -119,20 +183,20 @@ impl<'e> Filler<'e> {
     fn top(&mut self, targets: &mut Targets, tooth: Tooth) {
         if tooth.is_front() {
             // Along the axis, as it is built; the closest distance from the prepared edge ends at its own sides.
-            let asked = INCISAL.iter().find_map(|id| self.number(id));
+            let asked = INCISAL.iter().find_map(|id| self.number("front.incisal_mm", id));
             self.fill(&mut targets.front.incisal_mm, asked, "incisal reduction", " mm");
-            let asked = self.number("reduction.lingual_fossa_mm");
+            let asked = self.number("front.lingual_fossa_mm", "reduction.lingual_fossa_mm");
             self.fill(&mut targets.front.lingual_fossa_mm, asked, "reduction of the lingual fossa", " mm");
             return;
         }
         let occlusal = &mut targets.occlusal;
-        let asked = self.number("reduction.occlusal.functional_mm");
+        let asked = self.number("occlusal.functional_mm", "reduction.occlusal.functional_mm");
         self.fill(&mut occlusal.functional_mm, asked, "functional cusps", " mm");
-        let asked = self.number("reduction.occlusal.nonfunctional_mm");
+        let asked = self.number("occlusal.nonfunctional_mm", "reduction.occlusal.nonfunctional_mm");
         self.fill(&mut occlusal.nonfunctional_mm, asked, "non-functional cusps", " mm");
         // The shipped targets take as much along the groove as over the non-functional cusps.
         occlusal.groove_mm = occlusal.nonfunctional_mm;
-        let asked = self.number("reduction.occlusal.groove_mm");
+        let asked = self.number("occlusal.groove_mm", "reduction.occlusal.groove_mm");
         self.fill(&mut occlusal.groove_mm, asked, "groove, as the non-functional cusps,", " mm");
         if let Some(bevel_deg) = &mut occlusal.bevel_deg {
             self.silent.push(format!("bevel of the functional cusps {bevel_deg}° to the path"));
@@ -141,19 +205,23 @@ impl<'e> Filler<'e> {
 
     fn edges(&mut self, targets: &mut Targets) {
         let edges = &mut targets.edges;
-        let radii = SIDES.map(|side| self.number(&format!("finish_line.internal_radius.{side}_mm")));
+        let radii = SIDES.map(|side| {
+            let id = format!("finish_line.internal_radius.{side}_mm");
+            self.number("edges.internal_radius_mm", &id)
+        });
         let asked = radii.into_iter().flatten().reduce(f64::max);
         self.fill(&mut edges.internal_radius_mm, asked, "radius between floor and wall", " mm");
-        let asked = self.number("edge.least_radius_mm");
+        let asked = self.number("edges.occlusal_radius_mm", "edge.least_radius_mm");
         self.fill(&mut edges.occlusal_radius_mm, asked, "radius of the occlusal edges", " mm");
-        let gaps = ["mesial", "distal"].map(|side| self.number(&format!("finish_line.neighbour.{side}_mm")));
+        let gaps = ["mesial", "distal"]
+            .map(|side| self.number("edges.least_gap_mm", &format!("finish_line.neighbour.{side}_mm")));
         let asked = gaps.into_iter().flatten().reduce(f64::max);
         self.fill(&mut edges.least_gap_mm, asked, "gap to the neighbours", " mm");
     }
 
     fn second_plane(&mut self, targets: &mut Targets, tooth: Tooth) -> Result<(), PlanError> {
-        let planes = self.number("facial.planes");
-        let angle_deg = self.number("facial.second_plane_deg");
+        let planes = self.number("second_plane", "facial.planes");
+        let angle_deg = self.number("second_plane.angle_deg", "facial.second_plane_deg");
         if planes.is_none() && angle_deg.is_none() {
             self.silent.push(match targets.second_plane {
                 Some(plane) => {

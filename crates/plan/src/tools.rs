@@ -34,6 +34,8 @@ pub struct Cut {
     pub name: String,
     /// What is asked of it.
     pub asked: String,
+    /// Ids of the criteria that ask for it; none where it only joins or follows other cuts.
+    pub criteria: Vec<String>,
     /// How near the kit comes.
     pub within: Within,
     /// Every instrument of the kit: those that suit first, the best first; then the others, each with what speaks against it.
@@ -87,6 +89,7 @@ fn stage_tools(exercise: &Exercise, at: usize, kit: &Kit) -> StageTools {
     let cuts = chosen.into_iter().zip(choice.fits).map(|((ask, within), (name, fits))| Cut {
         name,
         asked: ask.asked(within == Within::Acceptable),
+        criteria: ask.criteria,
         within,
         fits,
     });

@@ -56,6 +56,24 @@ fn the_index_is_closed_and_keeps_gap_and_wall() {
     }
 }
 
+/// Laid on without a gap, as it comes by default, the shell follows every crevice and may touch itself there: as a file it is closed all the
+/// same, each edge with two triangles.
+#[test]
+fn an_index_without_a_gap_is_closed_as_a_file() {
+    for fdi in [26, 35] {
+        let uncut = uncut(fdi, 5);
+        let targets = Targets::shipped(uncut.wish.tooth).unwrap();
+        let plan = plan(&uncut.before, &uncut.wish, &targets).unwrap();
+        for split in [Split::Whole, Split::Faciolingual] {
+            for part in index(&uncut.before, &plan, &IndexWish { split, ..IndexWish::default() }).unwrap() {
+                let audit = read_scan(&write_stl_binary(&part)).unwrap().audit;
+                let faults = (audit.n_open_edges, audit.n_non_manifold_edges, audit.n_inconsistent_edges);
+                assert_eq!(faults, (0, 0, 0), "{fdi} {split:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn what_cannot_be_printed_is_refused() {
     let uncut = uncut(26, 5);

@@ -108,7 +108,7 @@ fn a_retired_instrument_is_not_picked_and_a_worn_one_is_reckoned_as_worn() {
         instrument: instrument.into(),
         uses,
         diameter_mm,
-        on: None,
+        ..LogEntry::default()
     };
     let log = [entry("needle-010", 10, None), entry("taper-round-016-fine", 1, Some(1.52))];
     let stages = tools(&exercise("cast-crown-molar"), &in_hand(&quayside(), &log));

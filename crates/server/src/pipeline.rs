@@ -3,6 +3,7 @@
 use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 use kerfwright_exercise::Exercise;
+use kerfwright_grade::needs_no_finish_line;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_view::movement::{MovementAnswer, movements};
 use kerfwright_view::{Held, Scans, View, hold};
@@ -120,7 +121,11 @@ pub fn run(
     let stage = Stages { watcher };
     let aligned = stage.run(StageName::Align, || attempt.align())?;
     let aligned = aligned.map_err(|error| refusal("align", &scans.after, &error.to_string(), None))?;
+    let is_early = exercise.is_some_and(|exercise| needs_no_finish_line(exercise, asked.stage.as_deref()));
     let found = stage.run(StageName::Find, || match &requests[..] {
+        [request] if is_early => {
+            attempt.find_early(aligned.as_ref(), request).map(|preparation| vec![preparation])
+        }
         [request] => attempt.find(aligned.as_ref(), request).map(|preparation| vec![preparation]),
         several => attempt.find_each(aligned.as_ref(), several),
     })?;
@@ -130,7 +135,13 @@ pub fn run(
             kerfwright_measure::MeasureError::MesialUnknown { .. } => "mesial_unknown",
             _ => "find",
         };
-        refusal(code, &scans.after, &error.to_string(), summary.as_deref())
+        let may_be_early = scans.before.is_some() && error.is_of_finish_line() && !is_early;
+        let early = if may_be_early {
+            "; if only the top is cut so far, choose the exercise and the stage after which the scan was taken"
+        } else {
+            ""
+        };
+        refusal(code, &scans.after, &format!("{error}{early}"), summary.as_deref())
     })?;
     let preparation = &preparations[own];
     let document = stage.run(StageName::Measure, || {

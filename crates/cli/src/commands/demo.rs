@@ -49,7 +49,7 @@ pub fn run(arguments: &Demo) -> anyhow::Result<()> {
         timings: false,
         quiet: false,
     };
-    let document = measure(&attempt, &request, &output, &mut timings)?;
+    let document = measure(&attempt, &request, false, &output, &mut timings)?;
     print!("{}", compared(&document, phantom.truth()));
     println!("\nScans and readings are in {}.", folder.display());
     println!("Open the report in a browser: {}", report.display());

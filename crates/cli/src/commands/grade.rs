@@ -238,6 +238,11 @@ impl Held {
 }
 
 impl Ready<'_> {
+    /// Whether the scan need not show a finish line yet.
+    pub fn needs_no_finish_line(&self) -> bool {
+        kerfwright_grade::needs_no_finish_line(&self.exercise, self.stage)
+    }
+
     /// Grades, prints, writes; status 1 if something is proven not to meet the exercise.
     pub fn grade(&self, document: &Document, quiet: bool) -> anyhow::Result<ExitCode> {
         let mut grade = kerfwright_grade::grade(document, &self.exercise, self.stage)?;

@@ -14,6 +14,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::args::{Measure, Output};
+use crate::commands::grade::Ready;
 use crate::table;
 use crate::timings::Timings;
 
@@ -38,7 +39,8 @@ pub fn run(arguments: &Measure) -> anyhow::Result<ExitCode> {
     let mut status = ExitCode::SUCCESS;
     match &requests[..] {
         [request] => {
-            let document = measure(&attempt, request, &arguments.output, &mut timings)?;
+            let is_early = held.as_ref().is_some_and(Ready::needs_no_finish_line);
+            let document = measure(&attempt, request, is_early, &arguments.output, &mut timings)?;
             if let Some(held) = held {
                 status = held.grade(&document, arguments.output.quiet)?;
             }
@@ -63,17 +65,20 @@ fn requests(arguments: &Measure) -> anyhow::Result<Vec<Request>> {
     arguments.tooth.iter().map(request).collect()
 }
 
-/// Aligns, finds, measures, and writes what `output` asks for.
+/// Aligns, finds, measures, and writes what `output` asks for. `is_early` where the stage asks for no finish line yet.
 pub fn measure(
     attempt: &Attempt<'_>,
     request: &Request,
+    is_early: bool,
     output: &Output,
     timings: &mut Timings,
 ) -> anyhow::Result<Document> {
     let aligned = timings.stage("align", || attempt.align())?;
-    let file = &attempt.after.file;
-    let found = timings.stage("find", || attempt.find(aligned.as_ref(), request));
-    let preparation = found.map_err(|error| unfound(file, &error, aligned.as_ref()))?;
+    let found = timings.stage("find", || match is_early {
+        true => attempt.find_early(aligned.as_ref(), request),
+        false => attempt.find(aligned.as_ref(), request),
+    });
+    let preparation = found.map_err(|error| unfound(attempt, &error, aligned.as_ref()))?;
     let document = timings.stage("measure", || attempt.document(&preparation, request));
     timings
         .stage("write", || write(&document, output, || kerfwright_report::html(&preparation, &document)))?;
@@ -92,7 +97,7 @@ fn measure_several(
 ) -> anyhow::Result<()> {
     let aligned = timings.stage("align", || attempt.align())?;
     let found = timings.stage("find", || attempt.find_each(aligned.as_ref(), requests));
-    let preparations = found.map_err(|error| unfound(&attempt.after.file, &error, aligned.as_ref()))?;
+    let preparations = found.map_err(|error| unfound(attempt, &error, aligned.as_ref()))?;
     let joint = timings.stage("measure", || attempt.joint_document(&preparations, requests));
     timings
         .stage("write", || write(&joint, output, || kerfwright_report::joint_html(&preparations, &joint)))?;
@@ -102,10 +107,16 @@ fn measure_several(
     Ok(())
 }
 
-/// The alignment is worth knowing even when there is nothing to measure.
-fn unfound(file: &str, error: &MeasureError, aligned: Option<&Aligned>) -> anyhow::Error {
+/// The alignment is worth knowing even when there is nothing to measure, and an early stage need not have a finish line.
+fn unfound(attempt: &Attempt<'_>, error: &MeasureError, aligned: Option<&Aligned>) -> anyhow::Error {
     let alignment = aligned.map_or(String::new(), |aligned| format!(" ({})", aligned.summary()));
-    anyhow!("{file}: {error}{alignment}")
+    let may_be_early = attempt.before.is_some() && error.is_of_finish_line();
+    let early = if may_be_early {
+        "; if only the top is cut so far, say after which stage the scan was taken: --exercise NAME --stage ID"
+    } else {
+        ""
+    };
+    anyhow!("{}: {error}{early}{alignment}", attempt.after.file)
 }
 
 fn write(document: &impl Serialize, output: &Output, report: impl FnOnce() -> String) -> anyhow::Result<()> {

@@ -12,7 +12,7 @@ use kerfwright_mesh::{write_ply_with, write_stl_binary};
 use kerfwright_plan::deviation::{Deviation, deviation};
 use kerfwright_plan::forecast::{Forecast, forecast};
 use kerfwright_plan::index::{IndexWish, index};
-use kerfwright_plan::stages::{StageDepth, stage_depths};
+use kerfwright_plan::stages::{StageDepth, plan_of_exercise, stage_depths};
 use kerfwright_plan::tools::StageTools;
 use kerfwright_plan::{Asked, Plan, Targets, Wish, plan};
 use kerfwright_registration::{Options, register};
@@ -68,7 +68,7 @@ fn lay<'a>(arguments: &'a args::Plan, exercise: Option<&'a Exercise>) -> anyhow:
         bail!("--before needs --tooth and --at");
     };
     let numbered = kerfwright_tooth::parse(tooth, arguments.system.map(Into::into)).context("--tooth")?;
-    let Asked { targets, silent } = read_targets(arguments, exercise, numbered.tooth)?;
+    let asked = read_targets(arguments, exercise, numbered.tooth)?;
     let paths = [arguments.before.as_ref(), arguments.opposing.as_ref(), arguments.after.as_ref()];
     let [Some(before), opposing, after] = read_all(paths, None)? else { bail!("no scan was read") };
     let wish = Wish {
@@ -76,17 +76,18 @@ fn lay<'a>(arguments: &'a args::Plan, exercise: Option<&'a Exercise>) -> anyhow:
         at: Point3::from(at),
         mesial_point: arguments.mesial_point.map(Point3::from),
     };
-    let plan = plan(&before.surface, &wish, &targets).with_context(|| before.file.clone())?;
-    let stages = match exercise {
+    let (plan, stages) = match exercise {
         Some(exercise) => {
-            stage_depths(&before.surface, &wish, exercise).with_context(|| before.file.clone())?
+            let plan = plan_of_exercise(&before.surface, &wish, exercise, &asked);
+            plan.and_then(|plan| Ok((plan, stage_depths(&before.surface, &wish, exercise)?)))
         }
-        None => Vec::new(),
-    };
+        None => plan(&before.surface, &wish, &asked.targets).map(|plan| (plan, Vec::new())),
+    }
+    .with_context(|| before.file.clone())?;
     let told = forecast(&before.surface, opposing.as_ref().map(|scan| &scan.surface), &plan)
-        .with_context(|| format!("{}: the target", before.file))?;
+        .with_context(|| format!("{}: the target after the last stage", before.file))?;
     let held = after.as_ref().map(|after| hold(&before, after, &plan)).transpose()?;
-    Ok(Laid { arguments, exercise, before, numbered, plan, told, stages, silent, held })
+    Ok(Laid { arguments, exercise, before, numbered, plan, told, stages, silent: asked.silent, held })
 }
 
 fn read_targets(arguments: &args::Plan, exercise: Option<&Exercise>, tooth: Tooth) -> anyhow::Result<Asked> {
@@ -95,13 +96,13 @@ fn read_targets(arguments: &args::Plan, exercise: Option<&Exercise>, tooth: Toot
         return Ok(Targets::of_exercise(exercise, tooth)?);
     }
     let Some(path) = &arguments.targets else {
-        return Ok(Asked { targets: Targets::shipped(tooth)?, silent: Vec::new() });
+        return Ok(Asked::of_targets(Targets::shipped(tooth)?));
     };
     let text = fs::read_to_string(path).with_context(|| {
         format!("{}: cannot be read as text; check the name and the rights", path.display())
     })?;
     let targets = Targets::from_toml(&text).with_context(|| path.display().to_string())?;
-    Ok(Asked { targets, silent: Vec::new() })
+    Ok(Asked::of_targets(targets))
 }
 
 /// An attempt against the target, with the attempt's surface in the frame of the scan before cutting.
@@ -177,6 +178,8 @@ fn document(laid: &Laid<'_>, tools: Option<&[StageTools]>) -> Value {
             "done": stage.done,
             "deepest_mm": deepest_mm(&stage.depth_mm),
             "takes_mm": stage.takes_mm,
+            "walls": stage.walls,
+            "taken_from_later": stage.taken_from_later,
             "depths": stage_file(k, stage),
         })
     });
@@ -264,11 +267,30 @@ fn by_stage(out: &mut String, stages: &[StageDepth]) {
     if stages.is_empty() {
         return;
     }
-    let _ = writeln!(out, "\n{:40} {:>11} {:>11}  depths", "after the stage, mm", "deepest", "this stage");
+    let _ = writeln!(out, "\n{:48} {:>11} {:>11}  depths", "after the stage, mm", "deepest", "this stage");
     for (k, stage) in stages.iter().enumerate() {
         let file = stage_file(k, stage);
         let deepest_mm = deepest_mm(&stage.depth_mm);
-        let _ = writeln!(out, "{:40} {deepest_mm:11.2} {:11.2}  {file}", stage.title, stage.takes_mm);
+        let _ = writeln!(out, "{:48} {deepest_mm:11.2} {:11.2}  {file}", stage.title, stage.takes_mm);
+    }
+    for stage in stages {
+        // Depths of the walls are told of the sides that are cut by then.
+        if !stage.walls.is_empty() && stage.walls.len() < 4 {
+            let _ = writeln!(
+                out,
+                "After `{}` only these walls are cut: {}.",
+                stage.stage,
+                stage.walls.join(", ")
+            );
+        }
+        if !stage.taken_from_later.is_empty() {
+            let later = stage.taken_from_later.join(", ");
+            let _ = writeln!(
+                out,
+                "`{}` and the stages before it do not say, so taken from later ones: {later}.",
+                stage.stage
+            );
+        }
     }
 }
 

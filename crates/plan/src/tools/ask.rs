@@ -4,7 +4,7 @@ use kerfwright_exercise::{Exercise, Range, Stage, readings};
 use kerfwright_instrument::{FinishKind, Grit, Limits, Surface, Target, Wall};
 use serde::Deserialize;
 
-use crate::asked::{Ranges, is_new, limits, middle, number, taper, words};
+use crate::asked::{Ranges, criterion, is_new, limits, middle, number, taper, taper_ids, words};
 use crate::of_exercise::shipped_plane;
 
 /// What exercises do not say.
@@ -21,6 +21,8 @@ struct Assumed {
 pub(crate) struct Ask {
     pub ideal: Target,
     pub acceptable: Target,
+    /// Ids of the criteria that ask for it.
+    pub criteria: Vec<String>,
     said: [String; 2],
 }
 
@@ -28,6 +30,17 @@ impl Ask {
     /// In words.
     pub fn asked(&self, acceptable: bool) -> String {
         self.said[usize::from(acceptable)].clone()
+    }
+
+    /// The same, asked by those criteria of a stage that ask for some readings.
+    fn by(self, stage: &Stage, readings: &[String]) -> Self {
+        let mut criteria: Vec<String> = Vec::new();
+        for one in readings.iter().filter_map(|id| criterion(stage, id)) {
+            if !criteria.contains(&one.id) {
+                criteria.push(one.id.clone());
+            }
+        }
+        Self { criteria, ..self }
     }
 }
 
@@ -108,7 +121,7 @@ impl Asker<'_> {
     fn ask(&self, name: String, ask: impl Fn(Target, Near) -> (Target, String)) -> Ask {
         let (ideal, said) = ask(self.target(name.clone()), Near::Ideal);
         let (acceptable, said_acceptable) = ask(self.target(name), Near::Acceptable);
-        Ask { ideal, acceptable, said: [said, said_acceptable] }
+        Ask { ideal, acceptable, criteria: Vec::new(), said: [said, said_acceptable] }
     }
 
     fn simple(&self, name: &str, said: &str, surface: Option<Surface>) -> Ask {
@@ -125,13 +138,14 @@ impl Asker<'_> {
             .collect();
         let mut asks: Vec<Ask> = asked
             .iter()
-            .map(|(_, _, words, depth)| {
-                self.ask(format!("depth cuts, {words}"), |target, near| {
+            .map(|(_, id, words, depth)| {
+                let ask = self.ask(format!("depth cuts, {words}"), |target, near| {
                     let range = near.of(*depth);
                     // Depth cuts are made before any smoothing: a coarse head marks as well.
                     let target = Target { depth_mm: Some(limits(range)), coarsest: None, ..target };
                     (target, format!("{range} mm deep"))
-                })
+                });
+                ask.by(self.asking(id), &[(*id).to_owned()])
             })
             .collect();
         if asked.iter().any(|(k, ..)| *k < N_TOP) {
@@ -145,6 +159,12 @@ impl Asker<'_> {
             asks.push(self.simple("lingual fossa", "a smooth hollow", Some(Surface::Hollow)));
         }
         asks
+    }
+
+    /// The stage itself, or the last one where that one alone asks for a reading.
+    fn asking(&self, id: &str) -> &Stage {
+        let last = self.exercise.stages.last().filter(|_| number(self.stage, id).is_none());
+        last.unwrap_or(self.stage)
     }
 
     /// The stage's own limits; for what only the last stage asks, its limits.
@@ -183,12 +203,14 @@ impl Asker<'_> {
         let asked = gap(self.stage).filter(|_| self.is_new(gap))?;
         asked.ideal.from.or(asked.acceptable.from)?;
         let assumed: Assumed = toml::from_str(TABLE).ok()?;
-        Some(self.ask("through the contact".into(), |target, near| {
+        let ask = self.ask("through the contact".into(), |target, near| {
             let gap_mm = near.of(asked).from.or(asked.ideal.from).unwrap_or_default();
             let below_mm = assumed.below_contact_mm;
             let said = format!("thinner than the gap of {gap_mm} mm up to {below_mm} mm over its tip");
             (Target { gap_mm: Some([gap_mm, below_mm]), ..target }, said)
-        }))
+        });
+        let ids = ["mesial", "distal"].map(|side| format!("finish_line.neighbour.{side}_mm"));
+        Some(ask.by(self.stage, &ids))
     }
 
     /// Walls by what is asked of them. A finish line is cut with them, no wider than it will be.
@@ -212,7 +234,7 @@ impl Asker<'_> {
                 == Some(FinishKind::Chamfer)
         });
         let beside_mm = sides.iter().filter_map(|side| self.beside_mm(side)).reduce(f64::min);
-        self.ask(format!("walls, {}", listed(sides)), |target, near| {
+        let ask = self.ask(format!("walls, {}", listed(sides)), |target, near| {
             let (range, room_mm) = (near.of(ranges), room_mm(near));
             let form = if hollow { "chamfer" } else { "finish line" };
             let below =
@@ -226,7 +248,9 @@ impl Asker<'_> {
                 ..target
             };
             (target, format!("taper {range}°{below}"))
-        })
+        });
+        let ids: Vec<String> = sides.iter().flat_map(|side| taper_ids(side)).collect();
+        ask.by(self.stage, &ids)
     }
 
     /// The height that the sides have to reach over: the least that is ideal in the end.
@@ -248,11 +272,12 @@ impl Asker<'_> {
         let gingival = self.finally(|stage| taper(stage, "facial"));
         let gingival_deg = gingival.and_then(|ranges| middle(ranges.ideal)).unwrap_or_default();
         let from = if own.is_some() { "" } else { " (shipped: the exercise gives none)" };
-        Some(self.ask("second facial plane".into(), |target, _| {
+        let ask = self.ask("second facial plane".into(), |target, _| {
             let said = format!("{tilt_deg}° more{from} than the gingival plane's {gingival_deg}°");
             let taper_deg = Some(Limits::at(gingival_deg + tilt_deg));
             (Target { taper_deg, surface: Some(Surface::Plane), ..target }, said)
-        }))
+        });
+        Some(ask.by(self.stage, &["facial.planes", "facial.second_plane_deg"].map(str::to_owned)))
     }
 
     /// Finish lines by what is asked of them, with the walls over them.
@@ -276,7 +301,7 @@ impl Asker<'_> {
         // Where an earlier stage cut this line already, the wall over it stands.
         let earlier = &self.exercise.stages[..self.at];
         let refines = sides.iter().all(|side| earlier.iter().any(|stage| Line::of(stage, side).is_some()));
-        self.ask(format!("finish line, {}", listed(sides)), |target, near| {
+        let ask = self.ask(format!("finish line, {}", listed(sides)), |target, near| {
             let words = line.words.as_ref().map(|words| &words[near as usize]);
             let (width, radius) =
                 (line.width.map(|width| near.of(width)), line.radius.map(|radius| near.of(radius)));
@@ -296,13 +321,22 @@ impl Asker<'_> {
                 ..target
             };
             (target, said.join(", "))
-        })
+        });
+        let of_side = |side: &&str| {
+            ["width", "kind", "internal_radius"].map(|what| match what {
+                "kind" => format!("finish_line.kind.{side}"),
+                _ => format!("finish_line.{what}.{side}_mm"),
+            })
+        };
+        let ids: Vec<String> = sides.iter().flat_map(of_side).collect();
+        ask.by(self.stage, &ids)
     }
 
     fn edges(&self) -> Option<Ask> {
         let asks =
             |stage: &Stage| number(stage, "edge.sharp_pct").or_else(|| number(stage, "edge.least_radius_mm"));
-        self.is_new(asks).then(|| self.simple("edges", "rounded", Some(Surface::Edge)))
+        let ids = ["edge.sharp_pct", "edge.least_radius_mm"].map(str::to_owned);
+        self.is_new(asks).then(|| self.simple("edges", "rounded", Some(Surface::Edge)).by(self.stage, &ids))
     }
 }
 

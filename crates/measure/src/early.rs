@@ -1,0 +1,179 @@
+//! Scans of an early stage: the top is cut, and there is neither wall nor finish line yet.
+//!
+//! Stage checks are there so that the tooth can still be saved, so such a scan is measured as far as it means something: how
+//! deep the top was cut, and the room over it. Everything else is refused by name.
+
+use nalgebra::{Point3, Vector3};
+
+use crate::MeasureError;
+use crate::attempt::{Aligned, Attempt, Request};
+use crate::axis::facing;
+use crate::axis_evidence::tooth_axis;
+use crate::finish_line::{Ring, axes, bridge};
+use crate::frame::Aspect;
+use crate::path::PathChoice;
+use crate::preparation::{Found, Pose, Preparation, Wishes, scan_noise};
+use crate::region::{Change, Region};
+use crate::scene::Scene;
+use crate::sheet::Sheet;
+
+/// Shown with every measurement of a tooth of which the top alone is cut.
+const WARNING: &str = "no finish line yet: the top alone is cut, so its depths and the room over it are measured, the origin is the \
+                       middle of the cut's rim, and what needs walls or a finish line is refused";
+
+/// Why a reading is refused.
+const REASON: &str = "no finish line yet: the top alone is cut; measure again when the walls are";
+
+/// Beginnings of the ids that mean something on a tooth of which the top alone is cut.
+const READ: [&str; 11] = [
+    "registration.",
+    "scan.",
+    "reduction.occlusal.",
+    "reduction.points.",
+    "reduction.incisal_mm",
+    "reduction.lingual_fossa_mm",
+    "reduction.volume_mm3",
+    "clearance.",
+    "occlusal.cusp_line_mm",
+    "occlusal.incline.",
+    "space.",
+];
+
+/// Whether a reading can be taken before there is a finish line.
+pub fn is_read(id: &str) -> bool {
+    READ.iter().any(|start| id.starts_with(start))
+}
+
+impl<'scan> Attempt<'scan> {
+    /// Finds the tooth on a scan taken at a stage that asks for no finish line yet. If there is one it is as for
+    /// [`find`](Self::find); else the cut of the top is what is found, and [`Preparation::is_early`] says so.
+    ///
+    /// # Errors
+    /// As for [`find`](Self::find); without a before scan nothing tells a top that was cut from one that was not.
+    pub fn find_early(
+        &self,
+        aligned: Option<&Aligned>,
+        request: &Request,
+    ) -> Result<Preparation<'scan>, MeasureError> {
+        let error = match self.find(aligned, request) {
+            Ok(found) if found.uncovered.len() < Aspect::SURFACES.len() => return Ok(found),
+            Ok(_) => MeasureError::NoFinishLine { found_pct: 0.0 },
+            Err(error) if error.is_of_finish_line() => error,
+            Err(error) => return Err(error),
+        };
+        let setting = self.setting(aligned);
+        let wishes = setting.wishes(request);
+        let write_point = |point: &Point3<f64>| setting.write_point(point);
+        let Some(found) = top_alone(setting.scene, setting.pose.clone(), &wishes, &write_point) else {
+            return Err(error);
+        };
+        Ok(self.settled(found?, aligned))
+    }
+}
+
+/// The tooth whose top was cut; `None` if no cut faces occlusally or has a rim all round.
+fn top_alone<'scan>(
+    scene: Scene<'scan>,
+    pose: Option<Pose>,
+    wishes: &Wishes,
+    write_point: &dyn Fn(&Point3<f64>) -> String,
+) -> Option<Result<Preparation<'scan>, MeasureError>> {
+    let after = scene.after;
+    let noise_mm = scan_noise(after);
+    let change = Change::between(after, scene.before.as_ref()?, noise_mm);
+    let (regions, n_others) = change.prepared_regions(after).ok()?;
+    let off = |region: &Region| wishes.mesial_point.map_or(0.0, |hint| (region.centre - hint).norm());
+    let region = regions.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+    // A top that was cut faces where the arch does; gingiva that was pushed aside does not. A die, closed all round, faces nowhere.
+    const ASKEW_DEG: f64 = 65.0;
+    let up = facing(after, |_| true).unwrap_or(region.facing);
+    if region.facing.angle(&up).to_degrees() > ASKEW_DEG {
+        return None;
+    }
+    // Of the tooth and its neighbours little stands over the rim of a shallow cut: look from farther down.
+    const DOWN_MM: f64 = 3.0;
+    let lowered = |ring: &Ring, up: &Vector3<f64>| Ring {
+        points: ring.points.iter().map(|point| point - up * DOWN_MM).collect(),
+        ..ring.clone()
+    };
+    let axis = tooth_axis(&scene, &lowered(&rim(after, region, &up)?, &up), &up);
+    let ring = rim(after, region, &axis.direction)?;
+    let around = lowered(&ring, &axis.direction).points;
+    let mut warnings = vec![WARNING.to_owned()];
+    if n_others + regions.len() > 1 {
+        warnings.push(format!(
+            "{} more cut regions were left out of this measurement",
+            n_others + regions.len() - 1
+        ));
+    }
+    let found = Found { change: Some(change), noise_mm, axis, ring, edge_from_shape: false, warnings };
+    let preparation = Preparation::of(found, &around, scene, pose, wishes, write_point);
+    Some(preparation.map(|mut preparation| {
+        preparation.settle_early();
+        preparation
+    }))
+}
+
+impl Preparation<'_> {
+    /// What hangs on the cut of the top alone.
+    pub(crate) fn settle_early(&mut self) {
+        self.is_early = true;
+        self.uncovered = Aspect::SURFACES.to_vec();
+        if let PathChoice::Fixed(direction) = self.path_choice {
+            self.path = direction.normalize();
+        }
+        self.settle_top();
+    }
+}
+
+/// The rim of a cut: its outermost vertex in each direction, none of them seen as a finish line.
+fn rim(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>) -> Option<Ring> {
+    const N_DIRECTIONS: usize = 240;
+    const SMOOTHING: usize = 5;
+    let (u, v) = axes(up);
+    let mut outermost: Vec<Option<(f64, Point3<f64>)>> = vec![None; N_DIRECTIONS];
+    for (point, _) in after.mesh.vertices.iter().zip(&region.inside).filter(|(_, inside)| **inside) {
+        let at = point - region.centre;
+        let (x, y) = (at.dot(&u), at.dot(&v));
+        let turn = (y.atan2(x) / std::f64::consts::TAU).rem_euclid(1.0);
+        let place = &mut outermost[(turn * N_DIRECTIONS as f64).round() as usize % N_DIRECTIONS];
+        let radius_mm = x.hypot(y);
+        if place.is_none_or(|(known_mm, _)| radius_mm > known_mm) {
+            *place = Some((radius_mm, *point));
+        }
+    }
+    let outline: Vec<Option<Point3<f64>>> =
+        outermost.into_iter().map(|place| place.map(|(_, point)| point)).collect();
+    let mut ring = Ring::through(&bridge(&outline, &region.centre, up, SMOOTHING)?, up);
+    ring.seen.fill(false);
+    Some(ring)
+}
+
+/// Turns readings that need walls or a finish line into refusals by name.
+pub fn refuse_beyond_top(sheet: &mut Sheet) {
+    let ids: Vec<String> = sheet.readings.keys().chain(sheet.refused.keys()).cloned().collect();
+    for id in ids.into_iter().filter(|id| !is_read(id)) {
+        sheet.readings.remove(&id);
+        sheet.refuse(id, REASON);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sheet::number;
+
+    #[test]
+    fn depths_stay_and_what_needs_a_finish_line_is_refused_by_name() {
+        let mut sheet = Sheet::default();
+        sheet.write("reduction.occlusal.functional_mm", number(0.6, "mm", 0.04));
+        sheet.write("finish_line.width.facial_mm", number(0.9, "mm", 0.05));
+        sheet.refuse("clearance.mip_mm", "needs the opposing teeth");
+        sheet.refuse("taper.facial_deg", "no axial wall");
+        refuse_beyond_top(&mut sheet);
+        assert_eq!(sheet.readings.len(), 1);
+        assert!(sheet.refused["finish_line.width.facial_mm"].starts_with("no finish line yet"));
+        assert!(sheet.refused["taper.facial_deg"].starts_with("no finish line yet"));
+        assert_eq!(sheet.refused["clearance.mip_mm"], "needs the opposing teeth");
+    }
+}

@@ -1,0 +1,168 @@
+//! Scans of an early stage: the top is cut, and there is no finish line yet. What means something is read as truly as ever, the rest
+//! is refused by name; and what was not cut at all is still no prepared tooth.
+
+use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, Request};
+use kerfwright_phantom::{Coverage, IncisalReduction, OcclusalReduction, Phantom, ScanOptions, Scans, Spec};
+use kerfwright_trial::common::{Files, pointed_request};
+use nalgebra::Point3;
+
+/// Tolerances of the contract: medians ± 0.03 mm, volume ± 1.5 %.
+const MEDIAN_MM: f64 = 0.03;
+const VOLUME: f64 = 0.015;
+
+fn attempt(files: &Files) -> Attempt<'_> {
+    Attempt {
+        after: &files.after,
+        before: Some(&files.before),
+        opposing: Some(&files.opposing),
+        opposing_frame: OpposingFrame::Before,
+    }
+}
+
+fn measure_early(files: &Files, request: &Request) -> Result<Document, MeasureError> {
+    let attempt = attempt(files);
+    let aligned = attempt.align()?;
+    let preparation = attempt.find_early(aligned.as_ref(), request)?;
+    Ok(attempt.document(&preparation, request))
+}
+
+fn top(fdi: u8, depth_mm: f64) -> Phantom {
+    let plain = if fdi % 10 < 4 { Spec::front(fdi) } else { Spec { fdi, ..Spec::default() } };
+    Phantom::new(&Spec {
+        coverage: Coverage::TopAlone,
+        occlusal: OcclusalReduction {
+            functional_mm: depth_mm,
+            nonfunctional_mm: 0.75 * depth_mm,
+            groove_mm: 0.75 * depth_mm,
+        },
+        incisal: IncisalReduction { incisal_mm: depth_mm, fossa_mm: 0.4 * depth_mm },
+        ..plain
+    })
+}
+
+fn scanned(phantom: &Phantom, seed: u64) -> (Scans, Files) {
+    let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
+    let files = Files::of(&scans);
+    (scans, files)
+}
+
+fn number(document: &Document, id: &str) -> f64 {
+    let refusal = || document.refused.get(id).cloned().unwrap_or_default();
+    document.readings.get(id).and_then(|one| one.number()).unwrap_or_else(|| panic!("{id}: {}", refusal()))
+}
+
+#[test]
+fn shallow_first_cuts_are_read_as_deep_as_they_are() {
+    for (seed, (fdi, depth_mm)) in [(26, 0.3), (26, 0.6), (37, 0.6)].into_iter().enumerate() {
+        let phantom = top(fdi, depth_mm);
+        let (scans, files) = scanned(&phantom, 3 + seed as u64);
+        let document = measure_early(&files, &pointed_request(fdi, &scans))
+            .unwrap_or_else(|error| panic!("{fdi} {depth_mm}: {error}"));
+        // As prescribed: the generator's truth counts the top up to its rim, where the closest uncut surface is the tooth's side.
+        for (zone, prescribed_mm) in [("functional", depth_mm), ("nonfunctional", 0.75 * depth_mm)] {
+            let read_mm = number(&document, &format!("reduction.occlusal.{zone}_mm"));
+            println!("{fdi} {depth_mm} {zone}: {read_mm:.3}, off {:+.3}", read_mm - prescribed_mm);
+            assert!(
+                (read_mm - prescribed_mm).abs() <= MEDIAN_MM,
+                "{fdi} {zone}: {read_mm} of {prescribed_mm}"
+            );
+        }
+        let volume = number(&document, "reduction.volume_mm3") / phantom.truth().removed_mm3 - 1.0;
+        println!("{fdi} {depth_mm} volume {:+.1} %", 100.0 * volume);
+        assert!(volume.abs() <= VOLUME, "{fdi} {depth_mm}: volume off by {:.1} %", 100.0 * volume);
+        holds_no_finish_line(&document);
+    }
+}
+
+#[test]
+fn a_first_incisal_cut_is_read_too() {
+    for (seed, (fdi, depth_mm)) in [(21, 0.6), (21, 1.5)].into_iter().enumerate() {
+        let phantom = top(fdi, depth_mm);
+        let (scans, files) = scanned(&phantom, 7 + seed as u64);
+        let document = measure_early(&files, &pointed_request(fdi, &scans))
+            .unwrap_or_else(|error| panic!("{fdi} {depth_mm}: {error}"));
+        // The closest prepared surface to the uncut edge may be the fossa's: less than the edge was lowered, never more.
+        let lowered_mm = phantom.truth().occlusal.incisal_height_mm.unwrap();
+        let read_mm = number(&document, "reduction.points.i_mm");
+        println!("{fdi} {depth_mm} edge: {read_mm:.3} of {lowered_mm:.3}");
+        assert!(read_mm > 0.2 && read_mm < lowered_mm + 0.05, "{fdi} {depth_mm}: {read_mm} of {lowered_mm}");
+    }
+}
+
+fn holds_no_finish_line(document: &Document) {
+    for id in
+        ["finish_line.width.facial_mm", "taper.mesial_deg", "wall.height.lingual_mm", "undercut.depth_mm"]
+    {
+        let reason = document.refused.get(id).unwrap_or_else(|| panic!("{id} is invented"));
+        assert!(reason.starts_with("no finish line yet"), "{id}: {reason}");
+    }
+    assert!(document.warnings.iter().any(|warning| warning.starts_with("no finish line yet")));
+    assert!(document.finish_line.stations.is_empty());
+    let schema = serde_json::from_str(include_str!("../../../docs/measurement.schema.json")).unwrap();
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    let value = serde_json::to_value(document).unwrap();
+    let faults: Vec<String> = validator.iter_errors(&value).map(|fault| fault.to_string()).collect();
+    assert_eq!(faults, Vec::<String>::new());
+}
+
+#[test]
+fn without_the_stage_a_shallow_cut_is_refused_as_having_no_finish_line() {
+    let (scans, files) = scanned(&top(26, 0.4), 5);
+    let attempt = attempt(&files);
+    let aligned = attempt.align().unwrap();
+    match attempt.find(aligned.as_ref(), &pointed_request(26, &scans)) {
+        Err(error) => assert!(error.is_of_finish_line(), "{error}"),
+        // Where the rim is followed all the same, no wall is claimed over it.
+        Ok(found) => assert_eq!(found.uncovered.len(), 4),
+    }
+}
+
+/// What a stage later shows does not suffer from being held against the first.
+#[test]
+fn a_preparation_with_a_finish_line_is_measured_as_ever() {
+    let phantom = Phantom::new(&Spec { teeth_mesially: 1, ..Spec::default() });
+    let (scans, files) = scanned(&phantom, 6);
+    let request = pointed_request(26, &scans);
+    let attempt = attempt(&files);
+    let aligned = attempt.align().unwrap();
+    let usual = attempt.document(&attempt.find(aligned.as_ref(), &request).unwrap(), &request);
+    assert_eq!(measure_early(&files, &request).unwrap(), usual);
+}
+
+#[test]
+fn what_was_not_cut_is_no_prepared_tooth_at_any_stage() {
+    for noise_mm in [0.008, 0.03] {
+        let phantom = top(26, 0.6);
+        let once = phantom.scan(&ScanOptions { seed: 8, noise_mm, ..ScanOptions::default() });
+        let again = phantom.scan(&ScanOptions { seed: 9, noise_mm, ..ScanOptions::default() });
+        let scans = Scans { after: again.before.clone(), ..once };
+        let error = measure_early(&Files::of(&scans), &pointed_request(26, &scans)).unwrap_err();
+        assert!(matches!(error, MeasureError::NothingChanged { .. }), "{noise_mm}: {error}");
+    }
+}
+
+/// Gingiva that was pushed down and outward on one side has changed over more than the area of a small tooth.
+#[test]
+fn gingiva_that_moved_is_no_first_cut() {
+    let phantom = Phantom::new(&Spec { teeth_mesially: 1, ..Spec::default() });
+    let once = phantom.scan(&ScanOptions { seed: 10, ..ScanOptions::default() });
+    let again = phantom.scan(&ScanOptions { seed: 11, ..ScanOptions::default() });
+    let mut scans = Scans { after: again.before.clone(), after_from_tooth: again.before_from_tooth, ..once };
+    let line: Vec<Point3<f64>> = phantom.truth().gingiva_line.iter().map(|&at| at.into()).collect();
+    let tooth_from_after = scans.after_from_tooth.try_inverse().unwrap();
+    let mut n_moved = 0;
+    for vertex in &mut scans.after.vertices {
+        let at = tooth_from_after.transform_point(vertex);
+        let near = |point: &Point3<f64>| (point.x - at.x).hypot(point.y - at.y);
+        let edge = line.iter().min_by(|a, b| near(a).total_cmp(&near(b))).unwrap();
+        let outside = at.x.hypot(at.y) > edge.x.hypot(edge.y) - 0.2;
+        if outside && at.y > 2.0 && at.z < edge.z - 0.1 && near(edge) < 4.0 {
+            *vertex = scans.after_from_tooth.transform_point(&Point3::new(at.x, at.y - 0.3, at.z - 0.2));
+            n_moved += 1;
+        }
+    }
+    assert!(n_moved > 500, "{n_moved}");
+    let found = measure_early(&Files::of(&scans), &pointed_request(26, &scans));
+    let error = found.map(|document| document.readings).unwrap_err();
+    println!("{error}");
+}
