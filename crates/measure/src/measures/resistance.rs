@@ -8,6 +8,7 @@ use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::{median, smooth_ring};
 use crate::tilting::{Tilt, footed, tilt};
+use crate::wall_lean::leaning;
 
 /// Stations to each side over which values are smoothed along the finish line, about half a millimetre.
 const SMOOTHING: usize = 4;
@@ -26,7 +27,9 @@ const LIMIT_DEG: f64 = 0.35;
 /// `resistance.limiting_taper_deg` is the least over all tilting axes, at the place of its axis. `resisting_pct.ASPECT` is
 /// the median over the axes opposite to the aspect: the aspect names the wall that resists.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let walls = footed(&preparation.axial_walls, &preparation.ring, &preparation.path);
+    let patches =
+        leaning(&preparation.axial_walls, &preparation.stations, &preparation.path, preparation.noise_mm);
+    let walls = footed(&patches, &preparation.ring, &preparation.path);
     let tilts: Vec<Option<Tilt>> = preparation
         .stations
         .par_iter()
