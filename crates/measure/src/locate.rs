@@ -165,6 +165,7 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
     const CONCAVE_DEG: f64 = 18.0;
     const CONVEX_DEG: f64 = 25.0;
     const WIDEST_FLOOR_MM: f64 = 2.6;
+    const CLEAR: f64 = 0.5;
     let walk = Walk::new(points, centre, up);
     let (n, reach) = (walk.flat.len(), (REACH_MM / STEP_MM) as usize);
     let wall_steps = (WALL_MM / STEP_MM) as usize;
@@ -187,9 +188,18 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
     let widest = ((WIDEST_FLOOR_MM + 2.0 * REACH_MM) / STEP_MM) as usize;
     let last = (foot + widest).min(n.saturating_sub(reach + 1));
     let turn_deg = |k: usize| steep[k + reach] - steep[k - reach];
-    let corner = (foot + reach..last)
-        .filter(|&k| k + reach < steep.len() && turn_deg(k) > CONVEX_DEG)
-        .max_by(|&a, &b| turn_deg(a).total_cmp(&turn_deg(b)))?;
+    let turns: Vec<(usize, f64)> = (foot + reach..last)
+        .filter(|&k| k + reach < steep.len())
+        .map(|k| (k, turn_deg(k)))
+        .filter(|&(_, deg)| deg > CONVEX_DEG)
+        .collect();
+    let greatest_deg = turns.iter().map(|turn| turn.1).fold(0.0, f64::max);
+    // The first clear one: the crest of the papilla or the adjacent tooth, farther out, may turn more sharply.
+    let is_clear = |&&(k, deg): &&(usize, f64)| {
+        let near = turns.iter().filter(|other| other.0.abs_diff(k) <= reach);
+        deg >= CLEAR * greatest_deg && near.into_iter().all(|other| other.1 <= deg)
+    };
+    let corner = turns.iter().find(is_clear)?.0;
     Some(walk.solid[corner])
 }
 
