@@ -226,15 +226,17 @@ fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>
             let at = preparation.place_of_station(place);
             let share = 100.0 * standing.len() as f64 / n as f64;
             sheet.write(LIP_IDS[1], text(at.aspect.clone()).at(Some(at.clone())));
-            let u95 = (possible.0 - lip_mm).max(2.0 * sigma_mm);
+            // The rim that may stand is known no better than the one that was found.
+            let above_mm = (possible.0 - lip_mm).max(0.0);
+            let u95 = 2.0 * sigma_mm + above_mm;
             let reading = number(lip_mm, "mm", u95).with("around_pct", share).at(Some(at));
-            sheet.write(LIP_IDS[0], not_ruled_out(preparation, reading, possible, u95 > 2.0 * sigma_mm));
+            sheet.write(LIP_IDS[0], not_ruled_out(preparation, reading, possible, above_mm > 2.0 * sigma_mm));
         }
         None => {
             sheet.write(LIP_IDS[1], text("none"));
             let noise_mm = BEYOND_SIGMAS * usual_mm;
-            let reading = number(0.0, "mm", possible.0.max(noise_mm));
             let is_open = possible.0 > noise_mm;
+            let reading = number(0.0, "mm", if is_open { possible.0 + noise_mm } else { noise_mm });
             let reading = not_ruled_out(preparation, reading, possible, is_open);
             let note = "no rim stands out over the floor beyond the noise";
             sheet.write(LIP_IDS[0], if is_open { reading } else { reading.noted(note) });
