@@ -25,7 +25,8 @@ pub enum MeasureError {
     /// No preparation can be recognised without a before scan.
     #[error(
         "no prepared tooth found: no closed finish line with a wall above it (best candidate: {found_pct:.0} % of \
-         the way round); give the uncut scan with --before, or check that this is the scan after cutting"
+         the way round); give the uncut scan with --before; where gingiva lies over the finish line, free it and scan again; or check \
+         that this is the scan after cutting"
     )]
     NoFinishLine {
         /// How much of the circumference the best candidate showed.

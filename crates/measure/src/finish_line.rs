@@ -30,6 +30,22 @@ const LEAST_FOUND_BY_CHANGE: f64 = 0.4;
 /// Half-width of the smoothing along the line, mm: half a gauge's width, less than any step worth reporting.
 const SMOOTHING_MM: f64 = 0.6;
 
+/// One round of moving the line onto the edge.
+#[derive(Debug, Clone, Copy)]
+struct Pass {
+    /// Stations to each side whose points are taken together.
+    pooled: usize,
+    /// Half-width of the smoothing along the line, mm.
+    smoothing_mm: f64,
+    /// How far from the line the edge is sought, mm.
+    search_mm: f64,
+}
+
+const PASS: Pass = Pass { pooled: 1, smoothing_mm: SMOOTHING_MM, search_mm: 0.5 };
+/// First coarsely, so that a few stray sections do not lead their neighbours away, and from farther: a first guess that was
+/// smoothed around the tooth cuts the finish line's rise between front teeth short by a millimetre.
+const FIRST_PASS: Pass = Pass { pooled: 0, smoothing_mm: 2.5 * SMOOTHING_MM, search_mm: 1.0 };
+
 /// Half-width over which the uncut surface's bend is smoothed along the line, mm: a crown's bulge changes slowly.
 const BEND_SMOOTHING_MM: f64 = 1.5;
 
@@ -170,10 +186,8 @@ pub fn refine(
     noise_mm: f64,
 ) -> Result<Ring, MeasureError> {
     let mut ring = evenly_spaced(guess, up);
-    for pass in 0..3 {
-        // First coarsely, so that a few stray sections do not lead their neighbours away.
-        let (pooled, smoothing_mm) = if pass == 0 { (0, 2.5 * SMOOTHING_MM) } else { (1, SMOOTHING_MM) };
-        ring = refine_once(after, uncut, &ring, up, noise_mm, pooled, smoothing_mm)?;
+    for pass in [FIRST_PASS, PASS, PASS] {
+        ring = refine_once(after, uncut, &ring, up, noise_mm, pass)?;
     }
     Ok(ring)
 }
@@ -189,7 +203,7 @@ pub fn adjust(
     up: &Vector3<f64>,
     noise_mm: f64,
 ) -> Result<Ring, MeasureError> {
-    refine_once(after, uncut, &evenly_spaced(&ring.points, up), up, noise_mm, 1, SMOOTHING_MM)
+    refine_once(after, uncut, &evenly_spaced(&ring.points, up), up, noise_mm, PASS)
 }
 
 /// Drops edges far from the round form of all others: where next to no uncut tooth shows over the gingiva, a fold of the
@@ -232,13 +246,12 @@ fn refine_once(
     ring: &Ring,
     up: &Vector3<f64>,
     noise_mm: f64,
-    pooled: usize,
-    smoothing_mm: f64,
+    Pass { pooled, smoothing_mm, search_mm }: Pass,
 ) -> Result<Ring, MeasureError> {
     let frames = ring.section_frames(up);
     let sections: Vec<Option<Section>> =
         frames.par_iter().map(|frame| Section::cut_within(after, *frame, 1.5, 1.5)).collect();
-    let samples = edge_samples(&sections, uncut);
+    let samples = edge_samples(&sections, uncut, search_mm);
     let n = frames.len();
     let pools: Vec<EdgeSamples> = (0..n)
         .map(|k| {
@@ -263,7 +276,8 @@ fn refine_once(
                 Uncut::Below => pools[k].edge_by_corner(bends_per_mm[k], noise_mm),
             }?;
             // Farther than this it is another edge; off the surface it is an extrapolation from a crevice.
-            (edge.coords.norm() < 0.6 && samples[k].distance_mm(&edge) < OFF_SURFACE_MM).then_some(edge)
+            (edge.coords.norm() < search_mm + 0.1 && samples[k].distance_mm(&edge) < OFF_SURFACE_MM)
+                .then_some(edge)
         })
         .collect();
     match uncut {

@@ -102,6 +102,13 @@ impl Floor {
         self.arc.as_ref().is_some_and(|round| round.tangent.y < -RISING)
     }
 
+    /// Height of the edge over the lowest place of the arc form, mm; 0 where that does not rise to its edge.
+    pub fn arc_lip_mm(&self) -> Option<f64> {
+        let arc = &self.arc.as_ref()?.arc;
+        let inside_mm = arc.centre.x.clamp(0.0, arc.radius_mm);
+        Some(arc.radius_mm - (arc.radius_mm * arc.radius_mm - inside_mm * inside_mm).sqrt())
+    }
+
     fn take(&self, is_arc: bool) -> Option<Taken> {
         match (&self.arc, self.straight) {
             (Some(round), _) if is_arc => {

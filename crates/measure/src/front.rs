@@ -9,7 +9,10 @@ use crate::preparation::Preparation;
 use crate::station::Station;
 use crate::zones::OcclusalVertex;
 
-/// How far below the highest prepared place of its column incisal surface reaches, mm.
+/// Cosine of 45°: the incisal edge faces within that of the path. The lingual fossa is steeper, a canine's slopes and a
+/// lingual bevel are less steep.
+const FACING_COS: f64 = std::f64::consts::FRAC_1_SQRT_2;
+/// How far below the highest such place of its column the incisal edge reaches, mm.
 const INCISAL_DEPTH_MM: f64 = 1.0;
 /// Width of a column across the tooth, mm.
 const COLUMN_MM: f64 = 0.3;
@@ -21,7 +24,8 @@ const FOSSA_HALF_ANGLE_DEG: f64 = 45.0;
 /// Prepared vertices of a front tooth's two zones.
 #[derive(Debug, Clone, Default)]
 pub struct FrontZones {
-    /// Occlusal surface (within 60° of the path, well over the finish line) less than 1 mm below the highest prepared place at the same mesiodistal place.
+    /// Surface within 45° of the path, more than half-way up from the highest point of the finish line to the highest
+    /// prepared place, less than 1 mm below the highest such place at the same mesiodistal place.
     pub incisal: Vec<OcclusalVertex>,
     /// Lingual surface, the incisal edge left out, that has left the line of the cingulum's wall by 0.15 mm inwards.
     pub fossa: Vec<OcclusalVertex>,
@@ -30,23 +34,35 @@ pub struct FrontZones {
 impl FrontZones {
     /// Sorts the prepared surface.
     pub fn of(preparation: &Preparation<'_>) -> Self {
-        let up = &preparation.occlusal.vertices;
-        let tops = column_tops(up);
-        let is_edge =
-            |vertex: &&OcclusalVertex| vertex.place.z > top_at(&tops, vertex.place.x) - INCISAL_DEPTH_MM;
-        let incisal: Vec<OcclusalVertex> = up.iter().filter(is_edge).copied().collect();
-        let taken: BTreeSet<u32> = incisal.iter().map(|vertex| vertex.vertex).collect();
         let mesh = &preparation.scene.after.mesh;
-        let inside = (0..mesh.vertices.len() as u32)
-            .filter(|vertex| preparation.inside[*vertex as usize] && !taken.contains(vertex));
-        let fossa = inside
+        let normals = &preparation.scene.after.vertex_normals;
+        let prepared: Vec<OcclusalVertex> = (0..mesh.vertices.len() as u32)
+            .filter(|&vertex| preparation.inside[vertex as usize])
             .map(|vertex| OcclusalVertex {
                 vertex,
                 place: preparation.frame.coordinates(&mesh.vertices[vertex as usize]),
                 area_mm2: preparation.vertex_area_mm2[vertex as usize],
             })
-            .filter(|vertex| is_fossa(preparation, vertex));
-        Self { fossa: fossa.collect(), incisal }
+            .collect();
+        // Along the path: of a front tooth the axis is known to several degrees only.
+        let height_mm = |vertex: &OcclusalVertex| {
+            (mesh.vertices[vertex.vertex as usize] - preparation.frame.origin).dot(&preparation.path)
+        };
+        let highest_mm = prepared.iter().map(height_mm).fold(f64::NEG_INFINITY, f64::max);
+        let from_mm = 0.5 * (preparation.finish_line_top_mm() + highest_mm);
+        let faces = |vertex: &&OcclusalVertex| {
+            normals[vertex.vertex as usize].dot(&preparation.path) > FACING_COS && height_mm(vertex) > from_mm
+        };
+        let up: Vec<OcclusalVertex> = prepared.iter().filter(faces).copied().collect();
+        let tops = column_tops(up.iter().map(|vertex| (vertex.place.x, height_mm(vertex))));
+        let is_edge =
+            |vertex: &&OcclusalVertex| height_mm(vertex) > top_at(&tops, vertex.place.x) - INCISAL_DEPTH_MM;
+        let incisal: Vec<OcclusalVertex> = up.iter().filter(is_edge).copied().collect();
+        let taken: BTreeSet<u32> = incisal.iter().map(|vertex| vertex.vertex).collect();
+        let is_rest =
+            |vertex: &&OcclusalVertex| !taken.contains(&vertex.vertex) && is_fossa(preparation, vertex);
+        let fossa = prepared.iter().filter(is_rest).copied().collect();
+        Self { fossa, incisal }
     }
 
     /// The mesial and the distal end of the prepared incisal edge, mm mesially of the tooth's middle.
@@ -90,11 +106,11 @@ fn is_fossa(preparation: &Preparation<'_>, vertex: &OcclusalVertex) -> bool {
 }
 
 /// The highest prepared place of each column: column number and height, by rising number.
-fn column_tops(vertices: &[OcclusalVertex]) -> BTreeMap<i32, f64> {
+fn column_tops(places: impl Iterator<Item = (f64, f64)>) -> BTreeMap<i32, f64> {
     let mut tops = BTreeMap::new();
-    for vertex in vertices {
-        let top = tops.entry(column(vertex.place.x)).or_insert(f64::NEG_INFINITY);
-        *top = f64::max(*top, vertex.place.z);
+    for (mesial_mm, height_mm) in places {
+        let top = tops.entry(column(mesial_mm)).or_insert(f64::NEG_INFINITY);
+        *top = f64::max(*top, height_mm);
     }
     tops
 }

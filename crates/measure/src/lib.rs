@@ -37,6 +37,7 @@ pub mod stats;
 pub mod tilting;
 pub mod trace;
 mod trend;
+mod wall_lean;
 pub mod zones;
 
 pub use attempt::{Aligned, Attempt, OpposingFrame, Request, ScanFile};

@@ -13,8 +13,13 @@ use crate::start::Start;
 
 /// Share of the directions in which an edge must be found.
 const LEAST_FOUND: f64 = 0.62;
+/// From this share on a tooth may show an edge all round once the direction is righted on what was found.
+const PROMISING: f64 = 0.4;
 /// Directions to each side over which the first guess is smoothed: 18°, wider than a stray crevice.
 const SMOOTHING: usize = 12;
+/// The same once the direction is righted and strays are dropped: between front teeth the finish line rises by two
+/// millimetres within 30°.
+const RIGHTED_SMOOTHING: usize = 4;
 /// Spacing of the resampled walk, mm.
 const STEP_MM: f64 = 0.05;
 /// Stretch over which a direction is read, mm.
@@ -42,7 +47,11 @@ pub fn from_shape(after: &Surface) -> Result<Vec<Start>, MeasureError> {
     let starts = tries.iter().filter(|found| found.found >= LEAST_FOUND).filter_map(|found| {
         Some(Start { outline: bridge(&found.outline, &found.centre, &up, SMOOTHING)?, up })
     });
-    let starts: Vec<Start> = starts.collect();
+    let mut starts: Vec<Start> = starts.collect();
+    if starts.is_empty() {
+        let promising = tries.iter().filter(|found| found.found >= PROMISING);
+        starts = promising.filter_map(|found| around(after, &found.centre, &up)).collect();
+    }
     if starts.is_empty() { Err(MeasureError::NoFinishLine { found_pct }) } else { Ok(starts) }
 }
 
@@ -68,7 +77,7 @@ pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Optio
         (centre, up) = (plane.centroid, righted);
     }
     let (found, up) = best.filter(|(found, _)| found.found >= LEAST_FOUND)?;
-    Some(Start { outline: bridge(&found.outline, &found.centre, &up, SMOOTHING)?, up })
+    Some(Start { outline: bridge(&found.outline, &found.centre, &up, RIGHTED_SMOOTHING)?, up })
 }
 
 fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {
@@ -156,6 +165,7 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
     const CONCAVE_DEG: f64 = 18.0;
     const CONVEX_DEG: f64 = 25.0;
     const WIDEST_FLOOR_MM: f64 = 2.6;
+    const CLEAR: f64 = 0.5;
     let walk = Walk::new(points, centre, up);
     let (n, reach) = (walk.flat.len(), (REACH_MM / STEP_MM) as usize);
     let wall_steps = (WALL_MM / STEP_MM) as usize;
@@ -178,9 +188,18 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
     let widest = ((WIDEST_FLOOR_MM + 2.0 * REACH_MM) / STEP_MM) as usize;
     let last = (foot + widest).min(n.saturating_sub(reach + 1));
     let turn_deg = |k: usize| steep[k + reach] - steep[k - reach];
-    let corner = (foot + reach..last)
-        .filter(|&k| k + reach < steep.len() && turn_deg(k) > CONVEX_DEG)
-        .max_by(|&a, &b| turn_deg(a).total_cmp(&turn_deg(b)))?;
+    let turns: Vec<(usize, f64)> = (foot + reach..last)
+        .filter(|&k| k + reach < steep.len())
+        .map(|k| (k, turn_deg(k)))
+        .filter(|&(_, deg)| deg > CONVEX_DEG)
+        .collect();
+    let greatest_deg = turns.iter().map(|turn| turn.1).fold(0.0, f64::max);
+    // The first clear one: the crest of the papilla or the adjacent tooth, farther out, may turn more sharply.
+    let is_clear = |&&(k, deg): &&(usize, f64)| {
+        let near = turns.iter().filter(|other| other.0.abs_diff(k) <= reach);
+        deg >= CLEAR * greatest_deg && near.into_iter().all(|other| other.1 <= deg)
+    };
+    let corner = turns.iter().find(is_clear)?.0;
     Some(walk.solid[corner])
 }
 

@@ -172,7 +172,8 @@ impl<'scan> Preparation<'scan> {
         };
         let (guess, first_up) = (start.outline, start.up);
         let (first, edge_from_shape) = first_ring(&scene, &guess, &first_up, noise_mm)?;
-        let first_up = if edge_from_shape { first.up } else { first_up };
+        let by_shape = edge_from_shape || scene.before.is_none();
+        let first_up = if by_shape { first.up } else { first_up };
         let uncut = uncut(&scene, edge_from_shape);
         let mut axis = tooth_axis(&scene, &first, &first_up);
         if wishes.tooth.is_front() {
@@ -534,8 +535,8 @@ fn uncut<'scan>(scene: &Scene<'scan>, edge_from_shape: bool) -> Uncut<'scan> {
     }
 }
 
-/// The finish line by the change between the scans; by the shape alone where that shows clearly more of it. The flag says
-/// which.
+/// The finish line by the change between the scans; by the shape alone, its direction righted on what is found, where that
+/// shows clearly more of it or there is no before scan. The flag says whether a before scan was passed over.
 fn first_ring(
     scene: &Scene<'_>,
     guess: &[Point3<f64>],
@@ -547,14 +548,15 @@ fn first_ring(
     let seen =
         |ring: &Ring| ring.seen.iter().filter(|seen| **seen).count() as f64 / ring.seen.len().max(1) as f64;
     let share = by_change.as_ref().map_or(0.0, seen);
-    if scene.before.is_some() && share < ENOUGH {
+    let is_change = scene.before.is_some();
+    if (is_change && share < ENOUGH) || by_change.is_err() {
         let sum: Vector3<f64> = guess.iter().map(|point| point.coords).sum();
         let centre = Point3::from(sum / guess.len().max(1) as f64);
         let by_shape = locate::around(scene.after, &centre, up).and_then(|start| {
             finish_line::refine(scene.after, Uncut::Below, &start.outline, &start.up, noise_mm).ok()
         });
         if let Some(ring) = by_shape.filter(|ring| seen(ring) > share) {
-            return Ok((ring, true));
+            return Ok((ring, is_change));
         }
     }
     by_change.map(|ring| (ring, false))

@@ -125,6 +125,12 @@ impl Station {
         }
     }
 
+    /// Height of the lip that the floor would have in the form that was not taken, where it might as well have been, mm.
+    pub fn other_lip_mm(&self) -> Option<f64> {
+        self.other_declination_deg?;
+        if self.floor_is_arc == Some(true) { Some(0.0) } else { self.floor.arc_lip_mm() }
+    }
+
     /// The wall, if its line stands on enough straight wall to tell taper and width.
     pub fn sound_wall(&self) -> Option<&Wall> {
         self.wall.as_ref().filter(|wall| wall.sound)

@@ -39,6 +39,8 @@ const ACROSS_COS: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// From how far out other wall of the same height makes a recess of it, mm; half of what counts as the same height, mm.
 const BEYOND_MM: f64 = 0.2;
 const LEVEL_MM: f64 = 0.25;
+/// A wall that no taper is too much for has this limit, degrees.
+const NO_LIMIT_DEG: f64 = 45.0;
 /// Less wall than this shows nothing, mm².
 const LEAST_WALL_MM2: f64 = 1.0;
 
@@ -154,8 +156,10 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
 }
 
 /// The taper up to which a point resists that lies `height_mm` over its finish line, on a wall `base_mm` from an axis that
-/// lies `raised_mm` over that finish line. 45° and more where no taper is too much.
+/// lies `raised_mm` over that finish line. 45° where no taper is too much.
 pub fn limiting_taper_deg(height_mm: f64, base_mm: f64, raised_mm: f64) -> f64 {
     let sine = (2.0 * height_mm - raised_mm) / base_mm.hypot(raised_mm);
-    0.5 * (sine.clamp(-1.0, 1.0).asin() - raised_mm.atan2(base_mm)).to_degrees()
+    let limit_rad = 0.5 * (sine.clamp(-1.0, 1.0).asin() - raised_mm.atan2(base_mm));
+    // More than a wall of 45° is none.
+    limit_rad.to_degrees().clamp(-NO_LIMIT_DEG, NO_LIMIT_DEG)
 }

@@ -187,8 +187,9 @@ pub fn adjusted(phantom: &Phantom, mut expected: Expected) -> Expected {
                 expected.remove(&id);
             }
             _ => {
-                // Nor is there a word of the trade for a chamfer with a lip.
-                if flaws.lip.is_some_and(|lip| reach(&lip.stretch) > -25.0) {
+                // A lip's floor is one arc, so a chamfer by the program's table, whatever it was beside it: an aspect that has
+                // one in part has no one word.
+                if flaws.lip.is_some_and(|lip| reach(&lip.stretch).abs() <= 25.0) {
                     expected.remove(&id);
                 }
             }

@@ -17,13 +17,18 @@ pub(super) struct EdgeSamples {
     pub(super) outside: Vec<(Point2<f64>, f64)>,
 }
 
-pub(super) fn edge_samples(sections: &[Option<Section>], uncut: Uncut<'_>) -> Vec<EdgeSamples> {
+pub(super) fn edge_samples(
+    sections: &[Option<Section>],
+    uncut: Uncut<'_>,
+    search_mm: f64,
+) -> Vec<EdgeSamples> {
     let mut samples: Vec<EdgeSamples> = vec![EdgeSamples::default(); sections.len()];
     for (samples, section) in samples.iter_mut().zip(sections) {
         let Some(section) = section else { continue };
         let corner_mm = match uncut {
             Uncut::Before(_) => 0.0,
-            Uncut::Below => match sharpest_corner(section) {
+            // Farther off only where there is none near.
+            Uncut::Below => match [NEAR_MM, search_mm].iter().find_map(|&mm| sharpest_corner(section, mm)) {
                 Some(corner_mm) => corner_mm,
                 None => continue,
             },
@@ -174,14 +179,16 @@ impl EdgeSamples {
     }
 }
 
+/// A corner is sought so near to the line first, mm.
+const NEAR_MM: f64 = 0.5;
+
 /// The place near the origin where a section turns down most sharply on its way outward: its arc length, if it turns
 /// by more than 20° between the 0.2 mm on either side.
-fn sharpest_corner(section: &Section) -> Option<f64> {
+fn sharpest_corner(section: &Section, search_mm: f64) -> Option<f64> {
     const STEP_MM: f64 = 0.025;
     const SIDE: usize = 8;
-    const SEARCH_MM: f64 = 0.5;
     const LEAST_TURN_DEG: f64 = 20.0;
-    let from_mm = -SEARCH_MM - SIDE as f64 * STEP_MM;
+    let from_mm = -search_mm - SIDE as f64 * STEP_MM;
     let first_mm = from_mm.max(section.arc_mm[0]);
     let profile = section.resampled(first_mm, -from_mm, STEP_MM);
     let turn_deg = |k: usize| {
@@ -192,7 +199,7 @@ fn sharpest_corner(section: &Section) -> Option<f64> {
         .map(|k| {
             // The nearer the better: a crevice or the gingiva may turn as sharply farther away.
             let off_mm = (first_mm + k as f64 * STEP_MM).abs();
-            (turn_deg(k) * (1.0 - off_mm / (1.5 * SEARCH_MM)), k)
+            (turn_deg(k) * (1.0 - off_mm / (1.5 * search_mm)), k)
         })
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)))?;
     (turn_deg(sharpest.1) > LEAST_TURN_DEG).then_some(first_mm + sharpest.1 as f64 * STEP_MM)

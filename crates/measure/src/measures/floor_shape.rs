@@ -7,6 +7,7 @@ use super::by_station::ByStation;
 use super::finish_line::floor_form;
 use super::kind::Table;
 use crate::corner::{Corner, Face, WallArc};
+use crate::document::Reading;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number, text};
@@ -198,12 +199,19 @@ fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>
         });
         return;
     }
-    let middle = |place: usize, of: &dyn Fn(&Shape) -> f64| {
-        let near: Vec<f64> = (0..=2 * HALF)
-            .filter_map(|step| shapes[(place + n + step - HALF) % n].as_ref().map(of))
-            .collect();
+    let near_middle = |place: usize, of: &dyn Fn(usize) -> Option<f64>| {
+        let near: Vec<f64> = (0..=2 * HALF).filter_map(|step| of((place + n + step - HALF) % n)).collect();
         if near.len() > HALF { median(&near) } else { None }
     };
+    let middle = |place: usize, of: &dyn Fn(&Shape) -> f64| {
+        near_middle(place, &|other| shapes[other].as_ref().map(of))
+    };
+    // A rim that explains the floor as well as a flat one with a wide fillet does is not ruled out.
+    let possible = (0..n).filter_map(|place| {
+        let other_mm = near_middle(place, &|other| preparation.stations[other].other_lip_mm())?;
+        Some((other_mm, place))
+    });
+    let possible = possible.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0));
     let found = (0..n).filter_map(|place| {
         // A floor that falls inward a little is a slope and no rim: it supports its edge.
         let lip_mm = middle(place, &|shape| if shape.rise_deg < rise_from_deg { 0.0 } else { shape.lip_mm })?;
@@ -218,15 +226,38 @@ fn lip(preparation: &Preparation<'_>, sheet: &mut Sheet, shapes: &[Option<Shape>
             let at = preparation.place_of_station(place);
             let share = 100.0 * standing.len() as f64 / n as f64;
             sheet.write(LIP_IDS[1], text(at.aspect.clone()).at(Some(at.clone())));
-            sheet.write(
-                LIP_IDS[0],
-                number(lip_mm, "mm", 2.0 * sigma_mm).with("around_pct", share).at(Some(at)),
-            );
+            // The rim that may stand is known no better than the one that was found.
+            let above_mm = (possible.0 - lip_mm).max(0.0);
+            let u95 = 2.0 * sigma_mm + above_mm;
+            let reading = number(lip_mm, "mm", u95).with("around_pct", share).at(Some(at));
+            sheet.write(LIP_IDS[0], not_ruled_out(preparation, reading, possible, above_mm > 2.0 * sigma_mm));
         }
         None => {
             sheet.write(LIP_IDS[1], text("none"));
-            let reading = number(0.0, "mm", BEYOND_SIGMAS * usual_mm);
-            sheet.write(LIP_IDS[0], reading.noted("no rim stands out over the floor beyond the noise"));
+            let noise_mm = BEYOND_SIGMAS * usual_mm;
+            let is_open = possible.0 > noise_mm;
+            let reading = number(0.0, "mm", if is_open { possible.0 + noise_mm } else { noise_mm });
+            let reading = not_ruled_out(preparation, reading, possible, is_open);
+            let note = "no rim stands out over the floor beyond the noise";
+            sheet.write(LIP_IDS[0], if is_open { reading } else { reading.noted(note) });
         }
     }
+}
+
+/// Says of a reading that a higher lip may stand at a place, if so.
+fn not_ruled_out(
+    preparation: &Preparation<'_>,
+    reading: Reading,
+    (lip_mm, place): (f64, usize),
+    is_open: bool,
+) -> Reading {
+    if !is_open {
+        return reading;
+    }
+    let at = preparation.place_of_station(place);
+    reading.with("possible", lip_mm).noted(format!(
+        "at {:.0} deg, {}, a flat floor with a wide fillet and a rim of {lip_mm:.2} mm explain the scan alike: look at the \
+         rim, or scan it finer",
+        at.angle_deg, at.aspect
+    ))
 }

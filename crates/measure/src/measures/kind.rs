@@ -81,9 +81,33 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             arc_share: arc.mean().unwrap_or(0.0),
         };
         let name = table.rule(&form).map_or("unnamed", |rule| &rule.name);
+        if let Some(other) = other_form(preparation, aspect, &form, declination.values.len())
+            .and_then(|other| table.rule(&other))
+            .filter(|other| other.name != name)
+        {
+            sheet.refuse(
+                id(aspect),
+                format!(
+                    "a {name} and a {} explain the scan alike, one with a rim that rises: look at the rim, or scan it finer",
+                    other.name
+                ),
+            );
+            continue;
+        }
         let place = width.middle_place().map(|place| preparation.place_of_station(place));
         sheet.write(id(aspect), text(name).with("arc_share", form.arc_share).at(place));
     }
+}
+
+/// The form in which the floor was not taken, where most of the `n_seen` sections might as well have shown it.
+fn other_form(preparation: &Preparation<'_>, aspect: Aspect, taken: &Form, n_seen: usize) -> Option<Form> {
+    let other = Middle::of_seen(preparation, aspect, |station| station.other_declination_deg);
+    let many = 2 * other.values.len() > n_seen;
+    Some(Form {
+        width_mm: taken.width_mm,
+        declination_deg: other.median().filter(|_| many)?,
+        arc_share: 1.0 - taken.arc_share,
+    })
 }
 
 fn id(aspect: Aspect) -> String {

@@ -8,6 +8,7 @@ use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::{median, smooth_ring};
 use crate::tilting::{Tilt, footed, tilt};
+use crate::wall_lean::leaning;
 
 /// Stations to each side over which values are smoothed along the finish line, about half a millimetre.
 const SMOOTHING: usize = 4;
@@ -21,12 +22,19 @@ const LEAN_DEG: f64 = 0.35;
 /// What the wall's ends and its nearest finish line leave to a limiting taper, degrees (1 sigma, from phantom scans).
 const LIMIT_DEG: f64 = 0.35;
 
+/// What a front tooth adds to both, points and degrees (1 sigma, from phantom scans): its walls pass into a second plane and
+/// into the fossa, and on steep ones a small error of the height takes much of the limit.
+const FRONT_PCT: f64 = 2.4;
+const FRONT_DEG: f64 = 3.0;
+
 /// Limiting taper and resisting share, as [`crate::tilting`] defines them.
 ///
 /// `resistance.limiting_taper_deg` is the least over all tilting axes, at the place of its axis. `resisting_pct.ASPECT` is
 /// the median over the axes opposite to the aspect: the aspect names the wall that resists.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let walls = footed(&preparation.axial_walls, &preparation.ring, &preparation.path);
+    let patches =
+        leaning(&preparation.axial_walls, &preparation.stations, &preparation.path, preparation.noise_mm);
+    let walls = footed(&patches, &preparation.ring, &preparation.path);
     let tilts: Vec<Option<Tilt>> = preparation
         .stations
         .par_iter()
@@ -40,6 +48,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 
 fn limiting(preparation: &Preparation<'_>, sheet: &mut Sheet, tilts: &[Option<Tilt>]) {
     let id = "resistance.limiting_taper_deg";
+    let front_deg = if preparation.tooth.is_front() { FRONT_DEG } else { 0.0 };
     if 2 * tilts.iter().flatten().count() < tilts.len() {
         sheet.refuse(id, "no axial wall stands opposite to more than half of the finish line");
         return;
@@ -56,7 +65,8 @@ fn limiting(preparation: &Preparation<'_>, sheet: &mut Sheet, tilts: &[Option<Ti
     };
     let known = margins.iter().flatten().count().max(1);
     let holding = margins.iter().flatten().filter(|&&margin| margin > 0.0).count();
-    let u95 = tilts[place].or(tilts[weakest]).map_or(f64::NAN, |tilt| limit_u95(&tilt));
+    let u95 =
+        tilts[place].or(tilts[weakest]).map_or(f64::NAN, |tilt| limit_u95(&tilt).hypot(2.0 * front_deg));
     let reading = number(value, "deg", u95)
         .with("taper", tilts[place].map_or(f64::NAN, |tilt| tilt.taper_deg))
         .with("least_margin", margin_deg)
@@ -97,11 +107,13 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
         return;
     }
     let pct_a_mm = 100.0 / height_mm;
-    let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM]);
+    let (front_pct, front_deg) =
+        if preparation.tooth.is_front() { (FRONT_PCT, FRONT_DEG) } else { (0.0, 0.0) };
+    let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM, front_pct]);
     let reading = number(value, "pct", u95)
         .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))
         .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
-        .with("limiting_taper_deg_u95", of(limit_u95))
+        .with("limiting_taper_deg_u95", of(limit_u95).hypot(2.0 * front_deg))
         .with("taper_deg", taper_deg)
         .with("least", middle.least())
         .with("greatest", middle.greatest())

@@ -14,6 +14,12 @@ use super::truth::{Expected, angle_deg, centre_of, line, median};
 
 /// Spacing of the heights, mm.
 const STEP_MM: f64 = 0.05;
+/// A front tooth's prepared crown is up to 9 mm high.
+const N_LEVELS: u32 = 220;
+/// How far inwards the wall is sought, mm: a front tooth's lingual wall leads to its incisal edge; on others what lies
+/// farther in faces another wall over the occlusal surface.
+const FRONT_REACH_MM: f64 = 6.0;
+const REACH_MM: f64 = 3.0;
 /// Every so many of the phantom's 720 stations.
 const EVERY: usize = 2;
 /// How many of the phantom's stations to each side give the finish line's direction.
@@ -94,7 +100,7 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
         // Over half a millimetre: at a jump of the line the planes of nearest points would cross, and wall count twice.
         let across = up.cross(&(points[(k + CHORD) % n] - points[(k + n - CHORD) % n])).normalize();
         let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
-        let wall = (0..160).map(|level| {
+        let wall = (0..N_LEVELS).map(|level| {
             let height_mm = STEP_MM * (f64::from(level) + 0.5);
             let from = points[k] + up * height_mm;
             Some(from + inward * from_outside(phantom, &from, &inward)?)
@@ -108,9 +114,11 @@ fn stations(phantom: &Phantom, points: &[Point3<f64>], up: &Vector3<f64>) -> Vec
 /// path that leans, the place over the finish line may lie in the adjacent tooth: air begins behind that.
 fn from_outside(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Option<f64> {
     const STRIDE_MM: f64 = 0.04;
+    let reach_mm = if phantom.fdi().position() <= 3 { FRONT_REACH_MM } else { REACH_MM };
+    let n_strides = (reach_mm / STRIDE_MM) as u32;
     let inside = |place_mm: f64| phantom.is_inside_after(&(from + inward * place_mm));
     let air = (0..15).find(|&stride| !inside(STRIDE_MM * f64::from(stride)))?;
-    let first = (air..75).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
+    let first = (air..n_strides).find(|&stride| inside(STRIDE_MM * f64::from(stride)))?;
     let (mut outer, mut inner) = (STRIDE_MM * f64::from(first - 1), STRIDE_MM * f64::from(first));
     for _ in 0..25 {
         let between = 0.5 * (outer + inner);

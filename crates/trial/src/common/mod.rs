@@ -6,6 +6,7 @@ pub mod rescan;
 pub mod row;
 pub mod tolerance;
 pub mod truth;
+pub mod truth_front;
 pub mod truth_occlusal;
 
 use std::collections::BTreeMap;

@@ -137,15 +137,9 @@ fn occlusal(phantom: &Phantom, all: &mut Expected) {
 
 /// Front teeth have an incisal edge and a lingual fossa.
 fn front(phantom: &Phantom, all: &mut Expected) {
-    let occlusal = &phantom.truth().occlusal;
     let mut put = |id: &str, value: f64| all.insert(id.into(), Value::Number(value));
-    for (id, spread) in
-        [("reduction.incisal_mm", &occlusal.incisal), ("reduction.lingual_fossa_mm", &occlusal.fossa)]
-    {
-        put(id, spread.median_mm);
-        put(&format!("{id}#p05"), spread.p05_mm);
-    }
     put("clearance.mip_mm", phantom.truth().clearance_mip.least_mm);
+    super::truth_front::add(phantom, all);
 }
 
 fn path(phantom: &Phantom, all: &mut Expected) {
@@ -227,6 +221,12 @@ pub struct ExactWall {
     pub taper_deg: f64,
     /// From E to the wall line at the level of E.
     pub width_mm: f64,
+    /// E, and the direction square on the finish line and on the path towards the tooth.
+    pub edge: Point3<f64>,
+    /// See `edge`.
+    pub inward: Vector3<f64>,
+    /// The middle of the straight stretch over E.
+    pub middle_mm: f64,
 }
 
 /// Sections of the exact prepared body in planes that hold the direction and stand square on the finish line as seen
@@ -248,6 +248,9 @@ pub fn exact_walls(phantom: &Phantom, direction: &Vector3<f64>) -> Vec<ExactWall
                 angle_deg: angle_deg(&points[k], &centre),
                 taper_deg: lean.atan().to_degrees(),
                 width_mm: low.1 - lean * low.0,
+                edge: points[k],
+                inward,
+                middle_mm: 0.5 * (low.0 + high.0),
             })
         })
         .collect()

@@ -55,13 +55,18 @@ struct Exact<'a> {
 }
 
 /// The uncut surface to measure distances to.
-struct Before {
+pub(super) struct Before {
     tree: TriangleTree,
     before_from_tooth: nalgebra::Matrix4<f64>,
 }
 
 impl Before {
-    fn distance_mm(&self, place: &Point3<f64>) -> f64 {
+    pub(super) fn of(phantom: &Phantom) -> Self {
+        let scan = phantom.scan(&ScanOptions::exact());
+        Self { tree: TriangleTree::new(&scan.before), before_from_tooth: scan.before_from_tooth }
+    }
+
+    pub(super) fn distance_mm(&self, place: &Point3<f64>) -> f64 {
         let own = self.before_from_tooth.transform_point(place);
         self.tree.closest(&own, 6.0).expect("the uncut tooth is near").distance_mm
     }
@@ -118,7 +123,7 @@ impl Window {
 }
 
 /// The uppermost surface of a body over a place.
-fn height(inside: &(dyn Fn(&Point3<f64>) -> bool + Sync), at: &Vector2<f64>) -> Option<f64> {
+pub(super) fn height(inside: &(dyn Fn(&Point3<f64>) -> bool + Sync), at: &Vector2<f64>) -> Option<f64> {
     let is_in = |z: f64| inside(&Point3::new(at.x, at.y, z));
     let found = (0..70).map(|k| 13.0 - 0.15 * f64::from(k)).find(|&z| is_in(z))?;
     let (mut low, mut high) = (found, found + 0.15);
@@ -159,7 +164,7 @@ fn from_mesial(mut row: Vec<Point3<f64>>) -> Vec<Point3<f64>> {
 }
 
 /// Whether a place lies inside a closed line, seen from the occlusal, the line widened by a factor.
-fn inside_line(line: &[Point3<f64>], at: &Vector2<f64>, widened: f64) -> bool {
+pub(super) fn inside_line(line: &[Point3<f64>], at: &Vector2<f64>, widened: f64) -> bool {
     let centre = line.iter().map(|p| p.coords.xy()).sum::<Vector2<f64>>() / line.len() as f64;
     let at = centre + (at - centre) / widened;
     let crossings = (0..line.len()).filter(|&k| {
@@ -180,9 +185,7 @@ impl<'a> Exact<'a> {
         };
         let uncut = window(&|p| phantom.is_inside_before(p));
         let cut = window(&|p| phantom.is_inside_after(p));
-        let scan = phantom.scan(&ScanOptions::exact());
-        let before =
-            Before { tree: TriangleTree::new(&scan.before), before_from_tooth: scan.before_from_tooth };
+        let before = Before::of(phantom);
         let body = |p: &Point3<f64>| phantom.is_inside_before(p);
         let tips: Vec<Point3<f64>> =
             uncut.alone(1.0).iter().map(|tip| settled(&body, tip, 1.0, STEP_MM)).collect();
@@ -459,7 +462,7 @@ fn middle_half_mean(part: &[&Sample], axis: usize) -> f64 {
 }
 
 /// The smallest value with the given share of the weight at or below it.
-fn quantile(pairs: &[(f64, f64)], share: f64) -> f64 {
+pub(super) fn quantile(pairs: &[(f64, f64)], share: f64) -> f64 {
     let mut sorted = pairs.to_vec();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = sorted.iter().map(|pair| pair.1).sum();
