@@ -9,6 +9,8 @@ use nalgebra::Point3;
 pub struct Wanted {
     pub tooth: Numbered,
     pub mesial_point: Option<[f64; 3]>,
+    /// Whether the scan need not show a finish line yet.
+    pub is_early: bool,
 }
 
 /// Measures, or says why not: a word for programs, a sentence for people.
@@ -25,7 +27,10 @@ pub fn measure(
         jaw: JawWishes { settings: JawSettings::default(), recordings: Vec::new() },
     };
     let aligned = attempt.align().map_err(|error| ("align", error.to_string()))?;
-    let found = attempt.find(aligned.as_ref(), &request);
+    let found = match wanted.is_early {
+        true => attempt.find_early(aligned.as_ref(), &request),
+        false => attempt.find(aligned.as_ref(), &request),
+    };
     let preparation = found.map_err(|error| {
         let alignment = aligned.as_ref().map_or(String::new(), |aligned| format!(" ({})", aligned.summary()));
         ("find", format!("{}: {error}{alignment}", after.file))

@@ -151,7 +151,10 @@ impl Worker<'_> {
         let tooth = kerfwright_tooth::parse(tooth, None).map_err(|error| of_file(error.to_string()))?;
         let exercise = self.exercise(job)?;
         let fdi = tooth.tooth.fdi();
-        let wanted = Wanted { tooth, mesial_point: about.mesial_point };
+        let is_early = exercise.is_some_and(|(exercise, _)| {
+            kerfwright_grade::needs_no_finish_line(exercise, about.stage.as_deref())
+        });
+        let wanted = Wanted { tooth, mesial_point: about.mesial_point, is_early };
         let read = |path: &Option<PathBuf>| path.as_ref().map(|path| self.baselines.get(path)).transpose();
         let (before, opposing) = (read(&about.before)?, read(&about.opposing)?);
         let bytes = read_bytes(&job.after)?;

@@ -186,7 +186,7 @@ pub fn read(bytes: &[u8]) -> Result<(Bundle, BTreeMap<String, Vec<u8>>), BundleF
             return Err(fault(name, "has another hash than the description says"));
         }
     }
-    for name in files.keys().filter(|name| !bundle.files.contains_key(*name)) {
+    if let Some(name) = files.keys().find(|name| !bundle.files.contains_key(*name)) {
         return Err(fault(name, "is not in the description"));
     }
     for scan in bundle.scans.values() {
@@ -260,18 +260,18 @@ mod tests {
     fn a_bundle_that_was_changed_is_refused() {
         let (given, files) = bundle();
         let packed = write(given, files).unwrap();
-        let changed = |change: &dyn Fn(&mut BTreeMap<String, Vec<u8>>)| {
+        let changed = |change: fn(&mut BTreeMap<String, Vec<u8>>)| {
             let mut files = unzip(&packed, 1).unwrap();
             change(&mut files);
             read(&pack(&files).unwrap()).unwrap_err().to_string()
         };
-        let told = changed(&|files| drop(files.insert("after.scan".into(), b"other".to_vec())));
+        let told = changed(|files| drop(files.insert("after.scan".into(), b"other".to_vec())));
         assert!(told.starts_with("`after.scan` has another hash"), "{told}");
-        let told = changed(&|files| drop(files.remove("0.json")));
+        let told = changed(|files| drop(files.remove("0.json")));
         assert!(told.starts_with("`0.json` is missing"), "{told}");
-        let told = changed(&|files| drop(files.insert("more".into(), Vec::new())));
+        let told = changed(|files| drop(files.insert("more".into(), Vec::new())));
         assert!(told.starts_with("`more` is not in the description"), "{told}");
-        let told = changed(&|files| {
+        let told = changed(|files| {
             let text = String::from_utf8(files[DESCRIPTION].clone()).unwrap();
             files.insert(DESCRIPTION.into(), text.replace("bundle-1", "bundle-9").into_bytes());
         });

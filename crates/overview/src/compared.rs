@@ -31,9 +31,12 @@ pub enum Compared {
     Refused(String),
 }
 
+/// The groups that an entry counts in.
+type GroupsOf = fn(&Entry) -> Vec<String>;
+
 /// All comparisons for which there are two groups or more. One value a learner and group: the latest attempt there.
 pub fn comparisons(entries: &[&Entry], settings: &Settings) -> Vec<Comparison> {
-    let kinds: [(&'static str, fn(&Entry) -> Vec<String>); 3] = [
+    let kinds: [(&'static str, GroupsOf); 3] = [
         ("cohort", |entry| entry.cohorts.clone()),
         ("session", |entry| entry.session.clone().into_iter().collect()),
         ("instructor", |entry| entry.instructor.clone().into_iter().collect()),
@@ -44,7 +47,7 @@ pub fn comparisons(entries: &[&Entry], settings: &Settings) -> Vec<Comparison> {
 fn comparison(
     by: &'static str,
     entries: &[&Entry],
-    groups_of: fn(&Entry) -> Vec<String>,
+    groups_of: GroupsOf,
     settings: &Settings,
 ) -> Option<Comparison> {
     let mut members: BTreeMap<String, Vec<&Entry>> = BTreeMap::new();

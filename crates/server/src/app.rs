@@ -197,6 +197,6 @@ mod tests {
         let request: AttemptRequest = serde_json::from_str(&asked.to_json()).unwrap();
         assert_eq!((request.after.as_str(), request.before.as_deref()), ("a", Some("b")));
         assert_eq!((request.stage.as_deref(), request.learner.as_deref()), (Some("final"), Some("QS-07")));
-        assert!(crate::pipeline::request_for(&request).is_ok());
+        assert!(crate::wishes::requests_for(&request).is_ok());
     }
 }

@@ -17,7 +17,8 @@ use utoipa::OpenApi;
 use crate::accounts;
 use crate::common_answers::CommonAnswers;
 use crate::handlers::{
-    about, accounts as keep, attempts, demo, exercises, grade, readings, remarks, scans, session, views, watched,
+    about, accounts as keep, attempts, demo, exercises, grade, readings, remarks, scans, session, views,
+    watched,
 };
 use crate::wire;
 

@@ -9,7 +9,7 @@ use common::{Answer, Bench, request};
 use kerfwright_jaw::JawSettings;
 use kerfwright_measure::{Attempt, JawWishes, OpposingFrame, PathChoice, Request, ScanFile};
 use kerfwright_mesh::Extent;
-use kerfwright_trial::common::row::{Body as Tooth, CROWN, Cut, bytes, pose, row};
+use kerfwright_trial::common::row::{Body as Tooth, CROWN, bytes, pose, row};
 use nalgebra::{Point3, Vector3};
 use serde_json::{Value, json};
 

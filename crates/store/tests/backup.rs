@@ -37,12 +37,15 @@ async fn what_is_restored_is_what_was_kept() {
     }
 }
 
+/// What becomes of a file; `None` takes it away.
+type Damage = fn(&[u8]) -> Option<Vec<u8>>;
+
 #[tokio::test]
 async fn every_kind_of_damage_is_told_and_nothing_restored() {
     let (folder, _) = backed_up().await;
     let backup = folder.path().join("backup");
     let scan = fs::read_dir(backup.join("scans")).unwrap().next().unwrap().unwrap().path();
-    let damages: [(&str, &std::path::Path, fn(&[u8]) -> Option<Vec<u8>>); 5] = [
+    let damages: [(&str, &std::path::Path, Damage); 5] = [
         ("a flipped bit in the database", &backup.join("kerfwright.sqlite"), |bytes| {
             let mut bytes = bytes.to_vec();
             bytes[5000] ^= 1;

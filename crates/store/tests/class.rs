@@ -154,7 +154,7 @@ async fn an_override_stands_beside_the_computed_grade() {
     assert!(store.add_override(&computed.id, "QS-I1", "", "{}").await.is_err(), "no reason");
     assert!(store.add_override(&computed.id, "", "because", "{}").await.is_err(), "nobody");
     store.keep_measured(&new).await.unwrap();
-    assert_eq!(store.grades(&id).await.unwrap(), [computed.clone()]);
+    assert_eq!(store.grades(&id).await.unwrap(), std::slice::from_ref(&computed));
     let overrides = store.overrides(&computed.id).await.unwrap();
     assert_eq!((overrides.len(), overrides[0].reason.as_str()), (1, "scan torn there"));
 }
