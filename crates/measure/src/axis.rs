@@ -12,9 +12,8 @@ pub struct Opinion {
     pub from: &'static str,
     /// Unit direction, after frame.
     pub direction: Vector3<f64>,
-    /// How far it is expected to lean the wrong way along the row of teeth and across it, degrees (1 sigma; engineering
-    /// judgement, no source).
-    pub sigma_deg: [f64; 2],
+    /// How far off it is expected to be, degrees (1 sigma; engineering judgement, no source).
+    pub sigma_deg: f64,
 }
 
 /// The tooth's axis and how well it is known.
@@ -89,46 +88,35 @@ pub fn occlusal_plane(
     (normal.angle(start).to_degrees() < 25.0).then_some(normal)
 }
 
-/// Combines opinions: along and across the row a weighted mean each, an opinion's weight falling with its distance from
-/// the others.
-///
-/// `row` is the direction along the row of teeth.
-pub fn agree(opinions: Vec<Opinion>, row: &Vector3<f64>) -> Option<Axis> {
-    // How far two directions stand apart along and across the row, degrees.
-    let apart_deg = |from: &Vector3<f64>, to: &Vector3<f64>| {
-        let across = from.cross(row).normalize();
-        let along = across.cross(from);
-        [along, across].map(|side| to.dot(&side).atan2(to.dot(from)).to_degrees())
-    };
-    let off = |from: &Vector3<f64>, opinion: &Opinion| {
-        let apart = apart_deg(from, &opinion.direction);
-        (apart[0] / opinion.sigma_deg[0]).hypot(apart[1] / opinion.sigma_deg[1])
+/// Combines opinions: weighted mean, each weight falling with the distance from the others.
+pub fn agree(opinions: Vec<Opinion>) -> Option<Axis> {
+    let mut weights: Vec<f64> = opinions.iter().map(|opinion| opinion.sigma_deg.powi(-2)).collect();
+    let mean = |weights: &[f64]| {
+        let pairs = opinions.iter().zip(weights);
+        pairs.map(|(opinion, weight)| opinion.direction * *weight).sum::<Vector3<f64>>().try_normalize(1e-9)
     };
     // Start at the medoid, so that one wild opinion cannot draw the first mean.
-    let cost = |from: &Opinion| opinions.iter().map(|other| off(&from.direction, other)).sum::<f64>();
+    let cost = |from: &Opinion| {
+        let terms = opinions
+            .iter()
+            .map(|other| from.direction.angle(&other.direction).to_degrees() / other.sigma_deg);
+        terms.sum::<f64>()
+    };
     let mut direction = opinions.iter().min_by(|a, b| cost(a).total_cmp(&cost(b)))?.direction;
-    let mut variance_deg2 = [0.0; 2];
     for _ in 0..20 {
-        let across = direction.cross(row).normalize();
-        let sides = [across.cross(&direction), across];
-        let (mut total, mut shift, mut spread) = ([0.0; 2], [0.0; 2], [0.0; 2]);
-        for opinion in &opinions {
-            let trust = 1.0 / (1.0 + (off(&direction, opinion) / 1.5).powi(2)).powi(2);
-            let apart = apart_deg(&direction, &opinion.direction);
-            for k in 0..2 {
-                let weight = trust / opinion.sigma_deg[k].powi(2);
-                total[k] += weight;
-                shift[k] += weight * apart[k];
-                spread[k] += weight * apart[k].powi(2);
-            }
+        for (weight, opinion) in weights.iter_mut().zip(&opinions) {
+            let off = direction.angle(&opinion.direction).to_degrees() / opinion.sigma_deg;
+            *weight = opinion.sigma_deg.powi(-2) / (1.0 + (off / 1.5).powi(2)).powi(2);
         }
-        let n = opinions.len().max(2) as f64;
-        variance_deg2 = std::array::from_fn(|k| (1.0 + spread[k] / n) / total[k]);
-        let step: Vector3<f64> = (0..2).map(|k| sides[k] * (shift[k] / total[k]).to_radians()).sum();
-        direction = (direction + step).normalize();
+        direction = mean(&weights)?;
     }
-    // One number for both: what a direction is off by in the worse of them counts.
-    let sigma_deg = variance_deg2[0].max(variance_deg2[1]).sqrt();
+    let total: f64 = weights.iter().sum();
+    let spread: f64 = opinions
+        .iter()
+        .zip(&weights)
+        .map(|(opinion, weight)| weight * direction.angle(&opinion.direction).to_degrees().powi(2))
+        .sum();
+    let sigma_deg = (1.0 / total + spread / total / opinions.len().max(2) as f64).sqrt();
     Some(Axis { direction, sigma_deg, opinions })
 }
 
@@ -138,24 +126,13 @@ mod tests {
 
     #[test]
     fn one_wild_opinion_does_not_move_the_axis() {
-        for row in [Vector3::x(), Vector3::y(), Vector3::new(0.6, 0.8, 0.1)] {
-            let all = [0.0, 0.01, 0.8].map(|x| opinion([x, 0.0], [3.0, 3.0]));
-            let axis = agree(all.to_vec(), &row).unwrap();
-            assert!(axis.direction.angle(&Vector3::z()).to_degrees() < 1.0);
-            assert!(axis.sigma_deg > 1.0);
-        }
-    }
-
-    #[test]
-    fn an_opinion_counts_only_where_it_knows_better() {
-        // Along the row (x) the first knows, across it the second.
-        let all = vec![opinion([0.0, 0.07], [1.0, 50.0]), opinion([0.07, 0.0], [50.0, 1.0])];
-        let axis = agree(all, &Vector3::x()).unwrap();
-        assert!(axis.direction.angle(&Vector3::z()).to_degrees() < 0.1, "{}", axis.direction);
-    }
-
-    fn opinion(lean: [f64; 2], sigma_deg: [f64; 2]) -> Opinion {
-        let direction = Vector3::new(lean[0], lean[1], 1.0).normalize();
-        Opinion { from: "test", direction, sigma_deg }
+        let opinion = |x: f64, sigma_deg| Opinion {
+            from: "test",
+            direction: Vector3::new(x, 0.0, 1.0).normalize(),
+            sigma_deg,
+        };
+        let axis = agree(vec![opinion(0.0, 3.0), opinion(0.01, 3.0), opinion(0.8, 3.0)]).unwrap();
+        assert!(axis.direction.angle(&Vector3::z()).to_degrees() < 1.0);
+        assert!(axis.sigma_deg > 1.0);
     }
 }

@@ -1,7 +1,7 @@
 //! What speaks for the tooth's axis in the scans.
 
 use kerfwright_geometry::{Surface, fit};
-use nalgebra::{Isometry3, Matrix3, Point3, Vector3};
+use nalgebra::{Isometry3, Point3, Vector3};
 use rayon::prelude::*;
 
 use crate::axis::{self, Axis, Opinion};
@@ -12,7 +12,7 @@ use crate::section::Section;
 /// The last resort among the evidence.
 const FINISH_LINE: &str = "the plane of the finish line";
 
-/// Evidence for the axis: the plane of the scan's border, the uncut teeth's sides and their occlusal plane, the gingiva line (the
+/// Evidence for the axis: what the scan faces, the uncut teeth's sides and their occlusal plane, the gingiva line (the
 /// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
 /// may lie 3° askew, crowns bulge more on one side than on the other; how far a border can be trusted it says itself.
 pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
@@ -30,21 +30,15 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
         let prepared = scene.before.is_none() && (at - own_up * height_mm).norm() < 6.0;
         near && !prepared && height_mm > top + 0.2
     };
-    let row = row_direction(uncut, &own_up, &centre, is_tooth);
     let mut opinions = Vec::new();
-    let mut add = |from, direction: Option<Vector3<f64>>, sigma_deg: [f64; 2]| {
+    let mut add = |from, direction: Option<Vector3<f64>>, sigma_deg| {
         if let Some(direction) = direction.filter(|direction| direction.angle(&own_up).to_degrees() < 30.0) {
-            // Where no row shows, the worse of both counts.
-            let sigma_deg = if row.is_some() { sigma_deg } else { [sigma_deg[0].max(sigma_deg[1]); 2] };
             opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
         }
     };
-    if let Some(border) = border_plane(uncut) {
-        let upward = if border.normal.dot(&own_up) < 0.0 { -border.normal } else { border.normal };
-        add("the plane of the scan's border", Some(upward), [border_sigma_deg(&border); 2]);
-    }
-    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), [6.0, 8.0]);
-    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), [3.5, 8.0]);
+    add("the side the scan faces", axis::facing(uncut, |_| true), facing_sigma_deg(uncut));
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
+    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 3.5);
     let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
     let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
         ("the plane in which the gingiva meets the tooth", gingiva)
@@ -56,70 +50,27 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
         .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
     // The rim of a cut that is no finish line says nothing of the tooth's axis.
     let is_line = from != FINISH_LINE || ring.seen.contains(&true);
-    add(from, plane.filter(|_| is_line), [3.0, 3.0]);
-    let row = to_after * row.unwrap_or_else(|| crate::finish_line::axes(&own_up).0);
-    axis::agree(opinions, &row).unwrap_or(Axis {
-        direction: *first_up,
-        sigma_deg: 10.0,
-        opinions: Vec::new(),
-    })
+    add(from, plane.filter(|_| is_line), 3.0);
+    axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
 }
 
-/// The direction in which the row of teeth runs past the prepared one. `None` where too little of a row shows.
-fn row_direction(
-    uncut: &Surface,
-    up: &Vector3<f64>,
-    centre: &Point3<f64>,
-    is_tooth: impl Fn(u32) -> bool,
-) -> Option<Vector3<f64>> {
-    const NEAR_MM: f64 = 14.0;
-    const LEAST_RATIO: f64 = 1.5;
-    let level = |vertex: u32| {
-        let from = uncut.mesh.vertices[vertex as usize] - centre;
-        from - up * from.dot(up)
-    };
-    let near = (0..uncut.mesh.vertices.len() as u32).filter(|&vertex| is_tooth(vertex)).map(level);
-    let near: Vec<Vector3<f64>> = near.filter(|from| from.norm() < NEAR_MM).collect();
-    let mean = near.iter().sum::<Vector3<f64>>() / near.len().max(1) as f64;
-    let covariance: Matrix3<f64> = near.iter().map(|from| (from - mean) * (from - mean).transpose()).sum();
-    let eigen = covariance.symmetric_eigen();
-    let largest = eigen.eigenvalues.imax();
-    let middle = eigen.eigenvalues.sum() - eigen.eigenvalues[largest] - eigen.eigenvalues.min();
-    (near.len() > 100 && eigen.eigenvalues[largest] > LEAST_RATIO.powi(2) * middle)
-        .then(|| eigen.eigenvectors.column(largest).into_owned())
-}
-
-/// The plane of a scan's border along the two sides of the row.
-///
-/// At the ends of the row the border climbs over the teeth or the ridge: what stands out from the plane of the rest is
-/// left out.
-fn border_plane(surface: &Surface) -> Option<fit::PlaneFit> {
-    const N_ROUNDS: usize = 12;
-    const LEAST_MM: f64 = 0.2;
-    let all: Vec<Point3<f64>> =
-        main_border(surface).into_iter().map(|vertex| surface.mesh.vertices[vertex as usize]).collect();
-    let mut plane = fit::plane(&all)?;
-    for _ in 0..N_ROUNDS {
-        let off_mm = |point: &Point3<f64>| (point - plane.centroid).dot(&plane.normal).abs();
-        let mut sorted: Vec<f64> = all.iter().map(off_mm).collect();
-        sorted.sort_by(f64::total_cmp);
-        // 1.5 times the median distance is one sigma of a normal scatter.
-        let most_mm = (2.0 * 1.5 * sorted[sorted.len() / 2]).max(LEAST_MM);
-        let kept: Vec<Point3<f64>> = all.iter().copied().filter(|point| off_mm(point) <= most_mm).collect();
-        plane = fit::plane(&kept)?;
-    }
-    Some(plane)
-}
-
-/// How far the plane of a scan's border may lie askew, degrees: it is as even as the hand that scanned or trimmed.
+/// How far the side that a scan faces may lie askew, degrees: it depends on the scan's border alone, which is as even as
+/// the hand that scanned or trimmed.
 ///
 /// An edge that wanders by `rms` about its plane, in about ten independent stretches, and whose two sides end 0.15 mm
 /// uneven even where the edge looks straight, tips a scan of half-width `w` by `√(rms²/10 + 0.15²) / w` (engineering
 /// judgement, no source). A narrow strip says little of the tilt across it.
-fn border_sigma_deg(plane: &fit::PlaneFit) -> f64 {
+fn facing_sigma_deg(surface: &Surface) -> f64 {
     const STRETCHES: f64 = 10.0;
     const UNEVEN_MM: f64 = 0.15;
-    (plane.rms_mm / STRETCHES.sqrt()).hypot(UNEVEN_MM).atan2(plane.spread_mm[0]).to_degrees()
+    let points: Vec<Point3<f64>> =
+        main_border(surface).into_iter().map(|vertex| surface.mesh.vertices[vertex as usize]).collect();
+    match fit::plane(&points) {
+        Some(plane) => {
+            (plane.rms_mm / STRETCHES.sqrt()).hypot(UNEVEN_MM).atan2(plane.spread_mm[0]).to_degrees()
+        }
+        None => f64::INFINITY,
+    }
 }
 
 /// The vertices of the longest connected border; shorter ones are holes.

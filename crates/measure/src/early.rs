@@ -97,6 +97,9 @@ fn top_alone<'scan>(
         ..ring.clone()
     };
     let axis = tooth_axis(&scene, &lowered(&rim(after, region, &up)?, &up), &up);
+    if !is_topmost(after, region, &axis.direction) {
+        return None;
+    }
     let ring = rim(after, region, &axis.direction)?;
     let around = lowered(&ring, &axis.direction).points;
     let mut warnings = vec![WARNING.to_owned()];
@@ -124,6 +127,22 @@ impl Preparation<'_> {
         }
         self.settle_top();
     }
+}
+
+/// Whether nothing beside the middle of a cut stands higher than the cut itself, as teeth do beside gingiva that moved.
+fn is_topmost(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>) -> bool {
+    const BESIDE_MM: f64 = 3.5;
+    const HIGHER_MM: f64 = 0.5;
+    let (mut of_cut_mm, mut of_all_mm) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for (point, &inside) in after.mesh.vertices.iter().zip(&region.inside) {
+        let at = point - region.centre;
+        let height_mm = at.dot(up);
+        if (at - up * height_mm).norm() < BESIDE_MM {
+            of_all_mm = of_all_mm.max(height_mm);
+            of_cut_mm = if inside { of_cut_mm.max(height_mm) } else { of_cut_mm };
+        }
+    }
+    of_all_mm - of_cut_mm < HIGHER_MM
 }
 
 /// The rim of a cut: its outermost vertex in each direction, none of them seen as a finish line.

@@ -49,7 +49,11 @@ impl FrontZones {
             (mesh.vertices[vertex.vertex as usize] - preparation.frame.origin).dot(&preparation.path)
         };
         let highest_mm = prepared.iter().map(height_mm).fold(f64::NEG_INFINITY, f64::max);
-        let from_mm = 0.5 * (preparation.finish_line_top_mm() + highest_mm);
+        // The rim of a cut that took the top alone lies just below it and says nothing of how far the edge reaches.
+        let from_mm = match preparation.is_early {
+            true => f64::NEG_INFINITY,
+            false => 0.5 * (preparation.finish_line_top_mm() + highest_mm),
+        };
         let faces = |vertex: &&OcclusalVertex| {
             normals[vertex.vertex as usize].dot(&preparation.path) > FACING_COS && height_mm(vertex) > from_mm
         };

@@ -179,7 +179,8 @@ impl Store {
              FROM attempts LEFT JOIN lab_sessions ON lab_sessions.code = session WHERE "
         ));
         chosen.condition(&mut query);
-        query.push(" ORDER BY coalesce(taken, held, substr(attempts.created, 1, 10)), number");
+        // Attempts of one run come in whatever order they were done.
+        query.push(" ORDER BY coalesce(taken, held, substr(attempts.created, 1, 10)), learner, number");
         Ok(query.build_query_as().fetch_all(&self.pool).await?)
     }
 

@@ -136,7 +136,7 @@ fn chosen(source: &str, ratings: &[Rating], wanted: Option<&str>) -> anyhow::Res
         None => Ok(known),
         Some(name) if known.iter().any(|criterion| criterion == name) => Ok(vec![name.into()]),
         Some(name) => {
-            bail!("--criterion: {source} has no `{name}`; there is {}", known.join(", "))
+            bail!("--criterion: {source} has no `{name}`; it has {}", known.join(", "))
         }
     }
 }
