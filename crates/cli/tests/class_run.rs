@@ -182,8 +182,9 @@ fn reports(lab: &Lab) {
 /// Backup, then deletion.
 fn gone(lab: &Lab) {
     let backup = lab.at("backup");
+    // The scan that QS-04 handed in uncut is the one before cutting: the same bytes are kept once.
     assert!(
-        lab.class(&["backup", text(&backup)]).contains("3 attempts, 5 scans"),
+        lab.class(&["backup", text(&backup)]).contains("3 attempts, 4 scans"),
         "{}",
         lab.class(&["check"])
     );

@@ -241,7 +241,7 @@ impl<'scan> Attempt<'scan> {
     pub fn document(&self, preparation: &Preparation<'_>, request: &Request) -> Document {
         let mut sheet = take_all(preparation);
         if preparation.is_early {
-            early::refuse_beyond_top(&mut sheet);
+            early::refuse_beyond_top(&mut sheet, preparation.tooth.is_front());
         } else {
             hidden::refuse_hidden(preparation, &mut sheet);
         }

@@ -24,6 +24,10 @@ const WARNING: &str = "no finish line yet: the top alone is cut, so its depths a
 /// Why a reading is refused.
 const REASON: &str = "no finish line yet: the top alone is cut; measure again when the walls are";
 
+/// Why depths are refused on a front tooth.
+const FRONT_REASON: &str = "how deep a front tooth's edge is cut cannot be told before it has walls; hold the gauge to it, and measure \
+                            again when they are cut";
+
 /// Beginnings of the ids that mean something on a tooth of which the top alone is cut.
 const READ: [&str; 11] = [
     "registration.",
@@ -56,7 +60,9 @@ impl<'scan> Attempt<'scan> {
         request: &Request,
     ) -> Result<Preparation<'scan>, MeasureError> {
         let error = match self.find(aligned, request) {
-            Ok(found) if found.uncovered.len() < Aspect::SURFACES.len() => return Ok(found),
+            Ok(found) if found.uncovered.len() < Aspect::SURFACES.len() && stands_over_line(&found) => {
+                return Ok(found);
+            }
             Ok(_) => MeasureError::NoFinishLine { found_pct: 0.0 },
             Err(error) if error.is_of_finish_line() => error,
             Err(error) => return Err(error),
@@ -129,6 +135,16 @@ impl Preparation<'_> {
     }
 }
 
+/// Whether the tooth stands over the line that was found as a prepared one does; the rim of a top that was cut lies just below it.
+fn stands_over_line(found: &Preparation<'_>) -> bool {
+    // Less than the lowest wall that a crown could be held by; engineering judgement, no source.
+    const LEAST_MM: f64 = 1.2;
+    let height_mm = |point: &Point3<f64>| (point - found.frame.origin).dot(&found.path);
+    let vertices = found.scene.after.mesh.vertices.iter().zip(&found.inside);
+    let highest_mm = vertices.filter(|(_, inside)| **inside).map(|(point, _)| height_mm(point));
+    highest_mm.fold(f64::NEG_INFINITY, f64::max) - found.finish_line_top_mm() > LEAST_MM
+}
+
 /// Whether nothing beside the middle of a cut stands higher than the cut itself, as teeth do beside gingiva that moved.
 fn is_topmost(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>) -> bool {
     const BESIDE_MM: f64 = 3.5;
@@ -168,12 +184,21 @@ fn rim(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>)
     Some(ring)
 }
 
-/// Turns readings that need walls or a finish line into refusals by name.
-pub fn refuse_beyond_top(sheet: &mut Sheet) {
+/// Turns readings that need walls or a finish line into refusals by name; on a front tooth, whose edge and fossa have not been
+/// read truly yet before there are walls, those of depth too.
+pub fn refuse_beyond_top(sheet: &mut Sheet, is_front: bool) {
     let ids: Vec<String> = sheet.readings.keys().chain(sheet.refused.keys()).cloned().collect();
-    for id in ids.into_iter().filter(|id| !is_read(id)) {
+    for id in ids {
+        let is_depth = ["reduction.points.", "reduction.incisal_mm", "reduction.lingual_fossa_mm", "space."]
+            .iter()
+            .any(|start| id.starts_with(start));
+        let reason = match (is_read(&id), is_front && is_depth) {
+            (false, _) => REASON,
+            (true, true) => FRONT_REASON,
+            (true, false) => continue,
+        };
         sheet.readings.remove(&id);
-        sheet.refuse(id, REASON);
+        sheet.refuse(id, reason);
     }
 }
 
@@ -189,10 +214,20 @@ mod tests {
         sheet.write("finish_line.width.facial_mm", number(0.9, "mm", 0.05));
         sheet.refuse("clearance.mip_mm", "needs the opposing teeth");
         sheet.refuse("taper.facial_deg", "no axial wall");
-        refuse_beyond_top(&mut sheet);
+        refuse_beyond_top(&mut sheet, false);
         assert_eq!(sheet.readings.len(), 1);
         assert!(sheet.refused["finish_line.width.facial_mm"].starts_with("no finish line yet"));
         assert!(sheet.refused["taper.facial_deg"].starts_with("no finish line yet"));
         assert_eq!(sheet.refused["clearance.mip_mm"], "needs the opposing teeth");
+    }
+
+    #[test]
+    fn on_a_front_tooth_depths_are_refused_too() {
+        let mut sheet = Sheet::default();
+        sheet.write("reduction.points.i_mm", number(0.6, "mm", 0.04));
+        sheet.write("reduction.volume_mm3", number(6.0, "mm3", 0.4));
+        refuse_beyond_top(&mut sheet, true);
+        assert!(sheet.refused["reduction.points.i_mm"].starts_with("how deep a front tooth's edge"));
+        assert_eq!(sheet.readings.len(), 1);
     }
 }

@@ -186,7 +186,12 @@ pub fn refine(
     noise_mm: f64,
 ) -> Result<Ring, MeasureError> {
     let mut ring = evenly_spaced(guess, up);
-    for pass in [FIRST_PASS, PASS, PASS] {
+    let first = match uncut {
+        // The change between the scans leads close to the line: from farther another edge might be taken.
+        Uncut::Before(_) => Pass { search_mm: PASS.search_mm, ..FIRST_PASS },
+        Uncut::Below => FIRST_PASS,
+    };
+    for pass in [first, PASS, PASS] {
         ring = refine_once(after, uncut, &ring, up, noise_mm, pass)?;
     }
     Ok(ring)

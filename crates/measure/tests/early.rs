@@ -74,19 +74,18 @@ fn shallow_first_cuts_are_read_as_deep_as_they_are() {
     }
 }
 
+/// The volume of a front tooth's first cut is read; its depths, which were 0.08 mm off, are not.
 #[test]
-fn a_first_incisal_cut_is_read_too() {
-    for (seed, (fdi, depth_mm)) in [(21, 0.6), (21, 1.5)].into_iter().enumerate() {
-        let phantom = top(fdi, depth_mm);
-        let (scans, files) = scanned(&phantom, 7 + seed as u64);
-        let document = measure_early(&files, &pointed_request(fdi, &scans))
-            .unwrap_or_else(|error| panic!("{fdi} {depth_mm}: {error}"));
-        // The closest prepared surface to the uncut edge may be the fossa's: less than the edge was lowered, never more.
-        let lowered_mm = phantom.truth().occlusal.incisal_height_mm.unwrap();
-        let read_mm = number(&document, "reduction.points.i_mm");
-        println!("{fdi} {depth_mm} edge: {read_mm:.3} of {lowered_mm:.3}");
-        assert!(read_mm > 0.2 && read_mm < lowered_mm + 0.05, "{fdi} {depth_mm}: {read_mm} of {lowered_mm}");
+fn depths_of_a_first_incisal_cut_are_refused() {
+    let phantom = top(21, 0.6);
+    let (scans, files) = scanned(&phantom, 7);
+    let document =
+        measure_early(&files, &pointed_request(21, &scans)).unwrap_or_else(|error| panic!("{error}"));
+    for id in ["reduction.points.i_mm", "reduction.incisal_mm", "reduction.lingual_fossa_mm"] {
+        let reason = document.refused.get(id).unwrap_or_else(|| panic!("{id} is invented"));
+        assert!(reason.starts_with("how deep a front tooth's edge"), "{id}: {reason}");
     }
+    holds_no_finish_line(&document);
 }
 
 fn holds_no_finish_line(document: &Document) {

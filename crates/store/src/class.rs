@@ -217,7 +217,7 @@ impl Store {
              ORDER BY created DESC, version DESC LIMIT 1) WHERE ",
         );
         chosen.condition(&mut query);
-        query.push(" ORDER BY number");
+        query.push(" ORDER BY learner, number");
         Ok(query.build_query_as().fetch_all(&self.pool).await?)
     }
 }

@@ -138,24 +138,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     // A round floor of 1.2 mm radius bleeds into the normals just above it, where the wall begins to resist, though no more
     // than half of what it did before they were averaged twice.
     (
-        "26 chamfer",
-        "resistance.resisting_pct.facial",
-        3.2,
-        "the end of the round floor counts as leaning more",
-    ),
-    (
-        "26 chamfer",
-        "resistance.resisting_pct.lingual",
-        2.8,
-        "the end of the round floor counts as leaning more",
-    ),
-    (
-        "26 chamfer",
-        "resistance.resisting_pct.mesiolingual",
-        2.8,
-        "the end of the round floor counts as leaning more",
-    ),
-    (
         "24 tilted",
         "resistance.resisting_pct.distal",
         5.2,
@@ -194,27 +176,15 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
         0.7,
         "a wall 1.4 mm high",
     ),
-    // Lines of the sections lean as the wall does; under sharp edges the wall's end is known to half a triangle.
-    (
-        "24 tilted",
-        "resistance.resisting_pct.distolingual#limiting_taper_deg",
-        1.0,
-        "a line angle of a small tooth",
-    ),
-    ("16 faults", "resistance.resisting_pct.distolingual", 2.5, "a sharp crest over the wall"),
-    ("16 faults", "resistance.resisting_pct.mesial", 2.7, "a sharp crest over the wall"),
-    ("16 faults", "resistance.resisting_pct.mesiofacial", 2.7, "a sharp crest over the wall"),
-    (
-        "16 faults without before",
-        "resistance.resisting_pct.facial",
-        3.0,
-        "a sharp crest over the wall, and the chopped corner stands for the edge",
-    ),
     // Sharp line angles: the scan cuts the crest off and the wall above it is lower by half an edge.
     ("16 faults", "resistance.limiting_taper_deg", 1.0, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.distal#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.facial", 2.5, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.distolingual", 2.5, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.lingual", 2.7, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.mesial", 2.7, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.mesiofacial", 2.7, "a sharp crest over the wall"),
     (
         "35 shoulder",
         "resistance.resisting_pct.distolingual",
@@ -225,7 +195,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "16 faults without before",
         "resistance.resisting_pct.facial#limiting_taper_deg",
-        1.8,
+        1.0,
         "a sharp crest over the wall, and the chopped corner stands for the edge",
     ),
 ];

@@ -11,7 +11,7 @@ use tokio::runtime::Runtime;
 #[derive(Debug, Args)]
 pub struct Data {
     /// Folder for scans, attempts, grades and rosters; without it one among the user's own data, which the app uses too.
-    #[arg(id = "data", long, value_name = "FOLDER")]
+    #[arg(id = "data", long, value_name = "FOLDER", global = true)]
     pub folder: Option<PathBuf>,
 }
 
