@@ -134,12 +134,13 @@ test('a learner measures, an instructor remarks, the learner reads it and may no
   const instructor = await open(browser, network, path)
   await signIn(instructor, 'QS-I1')
   await instructor.getByRole('tab', { name: 'Remarks' }).click()
-  const made = await instructor.evaluate(async (path) => {
+  // Until the attempt is measured there is nothing to pin to: 409.
+  const pin = (): Promise<number> => instructor.evaluate(async (path) => {
     const headers = { 'content-type': 'application/json', 'x-kerfwright': '1' }
     const body = JSON.stringify({ at: [0, 0, 0], text: 'Hold the axis here.', by: 'x' })
     return (await fetch(`/api/v1${path.replace('attempt', 'attempts')}/remarks`, { method: 'POST', headers, body })).status
   }, path)
-  expect(made).toBe(201)
+  await expect.poll(pin, { timeout: 60_000 }).toBe(201)
 
   await learner.reload()
   await expect(learner.getByText('Hold the axis here.')).toBeVisible({ timeout: 60_000 })
