@@ -1,6 +1,8 @@
 //! Exercises: the shipped ones, and those that were put beside them.
 
 use axum::Json;
+use axum::body::Bytes;
+use axum::extract::rejection::BytesRejection;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use kerfwright_exercise::{Exercise, Shelf, library, read};
@@ -50,11 +52,15 @@ pub async fn add(
     State(app): State<App>,
     person: Person,
     Asked(upload): Asked<Upload>,
-    text: String,
+    body: Result<Bytes, BytesRejection>,
 ) -> Result<(StatusCode, Json<ExerciseSummary>), ApiError> {
     let file = super::scans::file_name(upload.name.as_deref().unwrap_or("exercise"));
+    let text = body.ok().and_then(|bytes| String::from_utf8(bytes.to_vec()).ok()).ok_or_else(|| {
+        ApiError::wrong("exercise", format!("{file}: is no text in UTF-8, or broke off; save it as UTF-8"))
+    })?;
     let read = read(&file, &text, &Shelf::library());
-    let exercise = read.map_err(|faults| ApiError::wrong("exercise", faults.to_string()))?;
+    let exercise =
+        read.map_err(|faults| ApiError::wrong("exercise", faults.to_string().replace('\n', "; ")))?;
     let hash = kerfwright_measure::attempt::sha256(text.as_bytes());
     let name = format!("{}-{}", exercise.name, &hash[..HASH_LETTERS]);
     let row = OwnExerciseRow { name: name.clone(), file, text };
