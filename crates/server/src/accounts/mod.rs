@@ -1,7 +1,7 @@
 //! Who may do what, once there are accounts.
 //!
-//! Without accounts the app answers this machine alone and knows nobody. With accounts every question passes one [`gate`]: it finds out
-//! who asks ([`sign_in`]), looks the route up in one table ([`permissions`]), and lets a learner see own work alone.
+//! Without accounts the app answers this machine alone and knows nobody. With accounts every question passes one `gate`: it finds out
+//! who asks (`sign_in`), looks the route up in one table (`permissions`), and lets a learner see own work alone.
 
 mod gate;
 mod keep;
