@@ -23,6 +23,14 @@ export function findKerf(): string {
   throw new Error('kerf is not built: run cargo build -p kerfwright-cli, or name the program in KERF')
 }
 
+/** Ends a process that was started, and waits until it has ended. */
+export async function end(process: ChildProcess | null): Promise<void> {
+  if (!process || process.exitCode !== null) return
+  const ended = new Promise((resolve) => process.once('exit', resolve))
+  process.kill()
+  await ended
+}
+
 /** `kerf serve` as a process that can be stopped and started again on the same port and data. */
 export class Server {
   readonly url: string
@@ -47,11 +55,7 @@ export class Server {
   }
 
   async stop(): Promise<void> {
-    const { process } = this
-    if (!process || process.exitCode !== null) return
-    const ended = new Promise((resolve) => process.once('exit', resolve))
-    process.kill()
-    await ended
+    await end(this.process)
   }
 }
 

@@ -3,7 +3,7 @@
 import { execFileSync, spawn, type ChildProcess } from 'node:child_process'
 import { request } from 'node:https'
 
-import { findKerf } from './bench.ts'
+import { end, findKerf } from './bench.ts'
 
 export const PASSWORD = 'a tray of three burs'
 
@@ -48,10 +48,6 @@ export class NetworkServer {
   }
 
   async stop(): Promise<void> {
-    const { process } = this
-    if (!process || process.exitCode !== null) return
-    const ended = new Promise((resolve) => process.once('exit', resolve))
-    process.kill()
-    await ended
+    await end(this.process)
   }
 }

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use kerfwright_server::accounts::{self, Role};
 use kerfwright_store::Store;
 
-use super::class::data::Data;
+use super::class::data::{Data, Open};
 use crate::columns::Columns;
 
 /// Accounts of the app.
@@ -72,10 +72,9 @@ impl From<RoleName> for Role {
 
 /// Does it.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
-    let data = arguments.data.folder()?;
-    let runtime = tokio::runtime::Runtime::new().context("no threads to be had; close other programs")?;
+    let Open { store, runtime } = arguments.data.open()?;
     runtime.block_on(async {
-        let store = Store::open(&data).await?.acting_as("command line");
+        let store = store.acting_as("command line");
         let done = act(&store, &arguments.command).await;
         store.close().await;
         done

@@ -4,11 +4,10 @@ use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use anyhow::Context;
 use clap::Args;
 use kerfwright_server::{Config, Server, Tls, bind};
 
-use crate::commands::class::data::Data;
+use crate::commands::class::data::{Data, runtime};
 
 /// What the app is told at its start.
 #[derive(Debug, Args)]
@@ -58,8 +57,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
         watch: arguments.watch.clone(),
         ..usual
     };
-    let runtime = tokio::runtime::Runtime::new().context("no threads to be had; close other programs")?;
-    runtime.block_on(async {
+    runtime()?.block_on(async {
         let server = bind(config).await?;
         let url = server.url();
         announce(&server, arguments, &data).await?;

@@ -13,6 +13,7 @@ use serde::Serialize;
 
 use crate::agree_table;
 use crate::commands::class::data::Data;
+use crate::commands::class::intervals::Intervals;
 use crate::commands::measure::save;
 
 /// Ratings in a table. Examiners and attempts are codes: names do not belong in here.
@@ -28,15 +29,9 @@ pub struct Agree {
     /// Only this criterion; all in turn if left out.
     #[arg(long, value_name = "NAME")]
     pub criterion: Option<String>,
-    /// Confidence of the intervals.
-    #[arg(long, value_name = "SHARE", default_value_t = 0.95)]
-    pub confidence: f64,
-    /// Resamples behind an interval that resamples attempts.
-    #[arg(long, value_name = "COUNT", default_value_t = 2000, value_parser = clap::value_parser!(u32).range(100..=100_000))]
-    pub draws: u32,
-    /// Where its random numbers begin; the same seed gives the same interval.
-    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
-    pub seed: u64,
+    /// How sure the intervals are.
+    #[command(flatten)]
+    pub intervals: Intervals,
     /// Write everything as JSON.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
@@ -74,8 +69,8 @@ pub fn run(arguments: &Agree) -> anyhow::Result<()> {
         None => ("the kept ratings".to_owned(), kept(&arguments.data)?),
     };
     let chosen = chosen(&source, &ratings, arguments.criterion.as_deref())?;
-    let (confidence, draws, seed) = (arguments.confidence, arguments.draws, arguments.seed);
-    let settings = Settings { confidence, draws, seed };
+    let settings = arguments.intervals.settings();
+    let Settings { confidence, draws, seed } = settings;
     let agreements: Vec<Agreement> =
         chosen.iter().map(|criterion| agreement(&ratings, criterion, &settings)).collect::<Result<_, _>>()?;
     if !arguments.quiet {

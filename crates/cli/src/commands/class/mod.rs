@@ -3,6 +3,7 @@
 pub mod agree;
 pub mod data;
 mod export;
+mod intervals;
 mod keep;
 mod people;
 mod progress;

@@ -6,13 +6,13 @@ use std::path::PathBuf;
 
 use anyhow::{Context, bail};
 use clap::Args;
-use kerfwright_class::Settings;
 use kerfwright_exercise::{Exercise, Shelf, read};
 use kerfwright_overview::{Entry, Report, Wish, plot, report, sheet};
 use kerfwright_store::ClassAttempt;
 
 use super::data::{Data, Open};
 use super::export::Which;
+use super::intervals::Intervals;
 use crate::class_tables::standing;
 use crate::commands::measure::save;
 use crate::report_table;
@@ -23,15 +23,9 @@ pub struct Arguments {
     /// Whose and which. With --learner the learner is followed over all attempts, against the class of --cohort if that is given.
     #[command(flatten)]
     pub which: Which,
-    /// Confidence of the intervals.
-    #[arg(long, value_name = "SHARE", default_value_t = 0.95)]
-    pub confidence: f64,
-    /// Resamples behind an interval that resamples learners.
-    #[arg(long, value_name = "COUNT", default_value_t = 2000, value_parser = clap::value_parser!(u32).range(100..=100_000))]
-    pub draws: u32,
-    /// Where its random numbers begin; the same seed gives the same interval.
-    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
-    pub seed: u64,
+    /// How sure the intervals are.
+    #[command(flatten)]
+    pub intervals: Intervals,
     /// Write everything as JSON.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
@@ -54,8 +48,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
     let open = arguments.data.open()?;
     let (entries, n_ungraded) = entries(arguments, &open)?;
     let (exercises, versions) = exercises(&open)?;
-    let settings =
-        Settings { confidence: arguments.confidence, draws: arguments.draws, seed: arguments.seed };
+    let settings = arguments.intervals.settings();
     let wish = Wish {
         learner: arguments.which.learner.as_deref(),
         exercises: &exercises,
