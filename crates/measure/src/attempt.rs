@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use kerfwright_geometry::Surface;
 use kerfwright_mesh::{Extent, Format, Scan, check_extent, read_scan};
-use kerfwright_registration::{Options, register};
+use kerfwright_registration::{Memory, register_again};
 use kerfwright_tooth::Numbered;
 use nalgebra::{Isometry3, Point3};
 use sha2::{Digest, Sha256};
@@ -43,6 +43,8 @@ pub struct ScanFile {
     pub extent: Extent,
     /// The surface.
     pub surface: Surface,
+    /// What aligning found out about it, for the next attempt with the same before scan.
+    pub alignment: Memory,
 }
 
 /// Whose frame the opposing scan shares.
@@ -130,6 +132,7 @@ impl ScanFile {
             findings: scan.audit.findings.iter().map(ToString::to_string).collect(),
             extent: Extent::Arch,
             surface: Surface::new(scan.mesh),
+            alignment: Memory::default(),
         }
     }
 
@@ -172,7 +175,7 @@ impl<'scan> Attempt<'scan> {
     pub fn align(&self) -> Result<Option<Aligned>, MeasureError> {
         let Some(before) = self.before else { return Ok(None) };
         let registration =
-            register(&before.surface, &self.after.surface, &Options::default()).map_err(|error| {
+            register_again(&before.surface, &before.alignment, &self.after.surface).map_err(|error| {
                 let told = error
                     .to_string()
                     .replace("the moving scan", &self.after.file)

@@ -30,6 +30,7 @@ mod uncertainty;
 pub use error::RegistrationError;
 pub use options::Options;
 pub use registration::{Explained, Registration, Rival};
+pub use search::Memory;
 pub use uncertainty::PoseUncertainty;
 
 use field::Field;
@@ -61,16 +62,41 @@ pub fn register(
     moving: &Surface,
     options: &Options,
 ) -> Result<Registration, RegistrationError> {
+    registered_from(fixed, moving, options, |spacing_mm| {
+        Side::new(fixed, spacing_mm, options.fixed_weights.as_deref())
+    })
+}
+
+/// The same for a fixed scan that is registered with many others, which `memory` spares the repetition.
+///
+/// # Errors
+/// As for [`register`].
+pub fn register_again(
+    fixed: &Surface,
+    memory: &Memory,
+    moving: &Surface,
+) -> Result<Registration, RegistrationError> {
+    registered_from(fixed, moving, &Options::default(), |spacing_mm| {
+        Side::remembered(fixed, spacing_mm, memory)
+    })
+}
+
+fn registered_from<'a>(
+    fixed: &'a Surface,
+    moving: &Surface,
+    options: &Options,
+    fixed_side: impl FnOnce(f64) -> Side<'a> + Send,
+) -> Result<Registration, RegistrationError> {
     let (fixed_mm2, moving_mm2) = rayon::join(|| fixed.mesh.area_mm2(), || moving.mesh.area_mm2());
     check("fixed", fixed, fixed_mm2, options.fixed_weights.as_deref())?;
     check("moving", moving, moving_mm2, options.moving_weights.as_deref())?;
     let spacing_mm = spacing_mm(fixed_mm2.max(moving_mm2));
     let (fixed_side, moving_side) = rayon::join(
-        || Side::new(fixed, spacing_mm, options.fixed_weights.as_deref()),
+        || fixed_side(spacing_mm),
         || Side::new(moving, spacing_mm, options.moving_weights.as_deref()),
     );
     // The smaller scan is laid onto the larger one: most of it then has a partner.
-    if moving_side.cloud.area_mm2() <= fixed_side.cloud.area_mm2() {
+    if moving_side.features.cloud.area_mm2() <= fixed_side.features.cloud.area_mm2() {
         registered(&moving_side, &fixed_side, options.ignore_features)
     } else {
         registered(&fixed_side, &moving_side, options.ignore_features).map(Registration::inverted)
@@ -84,7 +110,7 @@ fn registered(
     ignore_features: bool,
 ) -> Result<Registration, RegistrationError> {
     let tolerance_mm = tolerance_mm(source.surface, target.surface);
-    let field = Field::new(&target.cloud);
+    let field = Field::new(&target.features.cloud);
     let first = if ignore_features { search_everywhere } else { search };
     let mut found = first(source, target, &field, &tolerance_mm);
     if !found.poses.first().is_some_and(|best| decide::is_sure(&best.score)) {
@@ -103,7 +129,7 @@ fn registered(
         return Err(decide::refuse(best));
     };
     let rivals = &found.poses[1..];
-    decide::refuse_ambiguous(best, rivals, &source.cloud.centre())?;
+    decide::refuse_ambiguous(best, rivals, &source.features.cloud.centre())?;
     with_evidence(source, target, best, rivals, found.tolerance_mm)
 }
 
@@ -116,7 +142,7 @@ fn with_evidence(
     tolerance_mm: f64,
 ) -> Result<Registration, RegistrationError> {
     let poorly = |uncertainty_mm, turn_deg| RegistrationError::PoorlyHeld { uncertainty_mm, turn_deg };
-    let (fitted, held_out) = source.picks.split();
+    let (fitted, held_out) = source.features.picks.split();
     let effort = Effort { start_mm: (10.0 * best.scale_mm).clamp(0.05, 0.3), rounds: 20, settled_mm: 5e-5 };
     let fit = refine(&fitted, target.surface, best.target_from_source, effort)
         .ok_or_else(|| poorly(f64::INFINITY, f64::INFINITY))?;
@@ -131,8 +157,8 @@ fn with_evidence(
     }
     let (residual_um, held_out_points) = residual(&held_out, target.surface, &fit);
     let explained = |of: &Side, onto: &Side, onto_from_of: Isometry3<f64>| {
-        let score = Score::new(&of.picks.thinned(3000), onto.surface, &onto_from_of, tolerance_mm);
-        Explained::new(&score, &of.cloud)
+        let score = Score::new(&of.features.picks.thinned(3000), onto.surface, &onto_from_of, tolerance_mm);
+        Explained::new(&score, &of.features.cloud)
     };
     let (moving, fixed) =
         rayon::join(|| explained(source, target, pose), || explained(target, source, pose.inverse()));

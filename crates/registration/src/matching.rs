@@ -19,6 +19,7 @@ pub(crate) struct Match {
 }
 
 /// Samples worth describing, and their descriptions.
+#[derive(Debug)]
 pub(crate) struct Keypoints {
     samples: Vec<u32>,
     features: Vec<Feature>,

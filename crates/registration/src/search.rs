@@ -10,6 +10,7 @@ use crate::refine::{Effort, refine};
 use kerfwright_geometry::Surface;
 use nalgebra::{Isometry3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
 /// Vertices a scan is refined and judged on.
 const PICKS: usize = 7000;
@@ -29,27 +30,60 @@ const ROTATIONS: usize = 500;
 /// Shifts along the arch that each of them is tried with.
 const SHIFTS_MM: [f64; 5] = [-10.0, -5.0, 0.0, 5.0, 10.0];
 
-/// One scan, prepared.
-pub(crate) struct Side<'a> {
-    pub(crate) surface: &'a Surface,
+/// What a search knows of a scan.
+#[derive(Debug)]
+pub(crate) struct Features {
+    spacing_mm: f64,
     pub(crate) cloud: Cloud,
     pub(crate) picks: Picks,
     pub(crate) keypoints: Keypoints,
 }
 
-impl<'a> Side<'a> {
-    pub(crate) fn new(surface: &'a Surface, spacing_mm: f64, caller: Option<&[f64]>) -> Self {
+impl Features {
+    fn new(surface: &Surface, spacing_mm: f64, caller: Option<&[f64]>) -> Self {
         let cloud = Cloud::new(surface, spacing_mm, caller);
         let (picks, keypoints) =
             rayon::join(|| Picks::new(surface, &cloud, PICKS), || Keypoints::new(&cloud));
-        Self { surface, cloud, picks, keypoints }
+        Self { spacing_mm, cloud, picks, keypoints }
+    }
+}
+
+/// What registration found out about a scan, kept for the next registration with the same scan.
+///
+/// Belongs to one surface. The answers are the same with and without it.
+#[derive(Debug, Default)]
+pub struct Memory(OnceLock<Arc<Features>>);
+
+/// One scan, prepared.
+pub(crate) struct Side<'a> {
+    pub(crate) surface: &'a Surface,
+    pub(crate) features: Arc<Features>,
+}
+
+impl<'a> Side<'a> {
+    pub(crate) fn new(surface: &'a Surface, spacing_mm: f64, caller: Option<&[f64]>) -> Self {
+        Self { surface, features: Arc::new(Features::new(surface, spacing_mm, caller)) }
+    }
+
+    /// The same from memory, where it holds this spacing.
+    pub(crate) fn remembered(surface: &'a Surface, spacing_mm: f64, memory: &Memory) -> Self {
+        if let Some(features) = memory.0.get().filter(|features| features.spacing_mm == spacing_mm) {
+            return Self { surface, features: features.clone() };
+        }
+        let side = Self::new(surface, spacing_mm, None);
+        // Never waited for: a worker that waits while it holds another's work could wait for itself. Who comes second
+        // finds the same and drops it.
+        let _ = memory.0.set(side.features.clone());
+        side
     }
 
     /// The mirror image's points; its surface stays as it was, so it can only be a source.
     pub(crate) fn mirrored(&self) -> Self {
-        let cloud = self.cloud.mirrored();
+        let cloud = self.features.cloud.mirrored();
         let keypoints = Keypoints::new(&cloud);
-        Self { surface: self.surface, picks: self.picks.mirrored(), cloud, keypoints }
+        let picks = self.features.picks.mirrored();
+        let spacing_mm = self.features.spacing_mm;
+        Self { surface: self.surface, features: Arc::new(Features { spacing_mm, cloud, picks, keypoints }) }
     }
 }
 
@@ -78,7 +112,7 @@ pub(crate) fn search(
     field: &Field,
     tolerance_mm: &std::ops::RangeInclusive<f64>,
 ) -> Found {
-    let scene = Scene::new(&source.cloud, &target.cloud, field);
+    let scene = Scene::new(&source.features.cloud, &target.features.cloud, field);
     let coarse = coarse(source, target, &scene);
     chosen(source, target, &scene, &coarse, tolerance_mm)
 }
@@ -91,7 +125,7 @@ pub(crate) fn search_everywhere(
     field: &Field,
     tolerance_mm: &std::ops::RangeInclusive<f64>,
 ) -> Found {
-    let scene = Scene::new(&source.cloud, &target.cloud, field);
+    let scene = Scene::new(&source.features.cloud, &target.features.cloud, field);
     let settled = scene.settle(&everywhere(source, target), TRIED);
     let coarse: Vec<_> = settled.iter().map(|candidate| candidate.target_from_source).collect();
     chosen(source, target, &scene, &coarse, tolerance_mm)
@@ -106,14 +140,14 @@ fn chosen(
     tolerance_mm: &std::ops::RangeInclusive<f64>,
 ) -> Found {
     let noise_mm = *tolerance_mm.start();
-    let few = source.picks.thinned(TRIAL_PICKS);
+    let few = source.features.picks.thinned(TRIAL_PICKS);
     let trial = Effort { start_mm: 0.5, rounds: 7, settled_mm: 0.02 };
     let tried = refined(&few, target.surface, coarse, trial, noise_mm);
     let tried = distinct(scene, tried, REFINED);
     let least_rank = tried.first().map_or(0.0, |best| WORTH_REFINING * best.score.rank());
     let worth = tried.iter().filter(|pose| least_rank <= pose.score.rank());
     let poses: Vec<_> = worth.map(|pose| pose.target_from_source).collect();
-    let more = source.picks.thinned(REFINE_PICKS);
+    let more = source.features.picks.thinned(REFINE_PICKS);
     let effort = Effort { start_mm: 0.4, rounds: 6, settled_mm: 0.003 };
     let mut found = distinct(scene, refined(&more, target.surface, &poses, effort, noise_mm), REFINED);
     let left_mm = found.first().map_or(0.0, |best| TOLERANCE_IN_SCALES * best.scale_mm);
@@ -129,8 +163,8 @@ fn chosen(
 
 /// Rotations spread evenly, each with the centres laid on each other and moved along the target's long axis.
 fn everywhere(source: &Side, target: &Side) -> Vec<Isometry3<f64>> {
-    let (from, to) = (source.cloud.centre(), target.cloud.centre());
-    let along = target.cloud.long_axis().into_inner();
+    let (from, to) = (source.features.cloud.centre(), target.features.cloud.centre());
+    let along = target.features.cloud.long_axis().into_inner();
     let mut poses = Vec::with_capacity(ROTATIONS * SHIFTS_MM.len());
     for k in 0..ROTATIONS {
         let turn = spread_rotation(k);
@@ -160,7 +194,7 @@ fn spread_rotation(k: usize) -> UnitQuaternion<f64> {
 
 /// Poses by matched features, and the best one moved along the arch.
 fn coarse(source: &Side, target: &Side, scene: &Scene) -> Vec<Isometry3<f64>> {
-    let drawn = scene.draw(&matches(&source.keypoints, &target.keypoints));
+    let drawn = scene.draw(&matches(&source.features.keypoints, &target.features.keypoints));
     let mut coarse = scene.settle(&drawn, TRIED);
     if let Some(best) = coarse.first() {
         let shifted = shifted(source, &best.target_from_source);
@@ -200,9 +234,9 @@ fn distinct(scene: &Scene, mut scored: Vec<Scored>, kept: usize) -> Vec<Scored> 
 /// The pose moved along the arch in steps, each also turned right round: a row of teeth looks like itself
 /// one tooth on, and a tooth like itself from the other side.
 fn shifted(source: &Side, pose: &Isometry3<f64>) -> Vec<Isometry3<f64>> {
-    let centre = source.cloud.centre();
-    let along = source.cloud.long_axis();
-    let up = source.cloud.up.map_or(Vector3::z(), |up| up.into_inner());
+    let centre = source.features.cloud.centre();
+    let along = source.features.cloud.long_axis();
+    let up = source.features.cloud.up.map_or(Vector3::z(), |up| up.into_inner());
     let mut poses = Vec::new();
     for turn in [0.0, std::f64::consts::PI] {
         let turn = UnitQuaternion::from_scaled_axis(up * turn);

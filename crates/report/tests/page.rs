@@ -45,6 +45,7 @@ fn scanned() -> Scanned {
         findings: Vec::new(),
         extent: Extent::Arch,
         surface: Surface::new(mesh),
+        alignment: Default::default(),
     };
     Scanned {
         after: file(WICKED, scans.after),
