@@ -21,8 +21,10 @@ const CUT_RIDGE_MM: f64 = 0.45;
 const LEAST_AREA_MM2: f64 = 0.8;
 /// What falls outward by less than this beyond the ridge is no incline but the rest of a flat top, degrees.
 const OUTWARD_DEG: f64 = 15.0;
-/// What the borders of an incline leave open, degrees (1 sigma, from phantom scans).
-const BORDER_DEG: f64 = 1.6;
+/// How well the borders of an incline are known, mm (1 sigma, both together: half an edge of a scan's triangles).
+const BORDER_MM: f64 = 0.14;
+/// An inclination known worse than this is none, degrees: the inclines of one tooth differ by little more.
+const WORST_U95_DEG: f64 = 5.0;
 
 const IDS: [&str; 4] = [
     "occlusal.incline.functional_outer_deg",
@@ -58,6 +60,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             sheet.refuse(IDS[k], REASONS[k]);
             continue;
         };
+        if incline.u95_deg() > WORST_U95_DEG {
+            sheet.refuse(IDS[k], incline.too_round());
+            continue;
+        }
         let value = (senses[k] * incline.slope[1]).atan().to_degrees();
         let reading = number(value, "deg", incline.u95_deg())
             .with("mesial_deg", incline.slope[0].atan().to_degrees())
@@ -68,7 +74,12 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     match (&inclines[0], &inclines[2]) {
         (Some(outer), Some(other)) => {
             let angle_deg = outer.normal().angle(&other.normal()).to_degrees();
-            sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
+            match [outer, other].into_iter().find(|incline| incline.u95_deg() > WORST_U95_DEG) {
+                Some(vague) => sheet.refuse(IDS[3], vague.too_round()),
+                None => {
+                    sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
+                }
+            }
         }
         (None, _) => sheet.refuse(IDS[3], REASONS[0]),
         _ => sheet.refuse(IDS[3], REASONS[2]),
@@ -177,10 +188,12 @@ fn split_column(column: &[Sloped]) -> Option<[Vec<Sloped>; 3]> {
 struct Incline {
     /// Mesially, towards the functional side.
     slope: [f64; 2],
-    /// Scatter of the latter from vertex to vertex, robust, 1 sigma.
-    scatter: f64,
+    /// Scatter of the angle across from vertex to vertex, robust, degrees (1 sigma).
+    scatter_deg: f64,
     n: usize,
     area_mm2: f64,
+    /// Mean width across the tooth.
+    width_mm: f64,
     /// The vertex nearest to the middle.
     middle: u32,
 }
@@ -197,12 +210,15 @@ impl Incline {
         let sum: Vector3<f64> = part.iter().map(|sloped| sloped.place * sloped.vertex.area_mm2).sum();
         let off = |sloped: &Sloped| (sloped.place - sum / area_mm2).norm_squared();
         let middle = part.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
-        let facial: Vec<f64> = part.iter().map(|sloped| sloped.slope[1]).collect();
+        let across: Vec<f64> = part.iter().map(|sloped| sloped.slope[1].atan().to_degrees()).collect();
+        let columns: std::collections::BTreeSet<i32> =
+            part.iter().map(|sloped| (sloped.vertex.place.x / COLUMN_MM).floor() as i32).collect();
         Some(Self {
             slope: [midmean(pairs(0)), midmean(pairs(1))],
-            scatter: crate::stats::robust_sigma(&facial)?,
+            scatter_deg: crate::stats::robust_sigma(&across)?,
             n: part.len(),
             area_mm2,
+            width_mm: area_mm2 / (columns.len() as f64 * COLUMN_MM),
             middle: middle.vertex.vertex,
         })
     }
@@ -212,12 +228,20 @@ impl Incline {
         Vector3::new(-self.slope[0], -self.slope[1], 1.0).normalize()
     }
 
-    /// Neighbouring vertices share triangles, so about every third is independent.
+    /// From vertex to vertex, where neighbours share triangles and about every third is independent; and from the
+    /// borders: on a round incline a border that lies further out moves the mean, the more the narrower the incline.
     fn u95_deg(&self) -> f64 {
         const VERTICES_A_SAMPLE: f64 = 3.0;
         let n = (self.n as f64 / VERTICES_A_SAMPLE).max(1.0);
-        let flat = 1.0 / (1.0 + self.slope[1].powi(2));
-        expanded(&[(self.scatter * flat / n.sqrt()).to_degrees(), BORDER_DEG])
+        expanded(&[self.scatter_deg / n.sqrt(), 1.35 * self.scatter_deg * BORDER_MM / self.width_mm])
+    }
+
+    fn too_round(&self) -> String {
+        format!(
+            "the incline is too narrow and too round to have one inclination: {:.1} mm wide, known to ±{:.0}° only",
+            self.width_mm,
+            self.u95_deg()
+        )
     }
 }
 

@@ -321,8 +321,26 @@ impl<'a> Exact<'a> {
         named
     }
 
-    /// Between valley and ridges of each column of the grid, 0.3 mm to each left out, within 1 mm of the uncut tips.
+    /// The inclines where they are flat enough to have one inclination: with borders 0.1 mm farther in or out it stays
+    /// within 1.3° of its own.
     fn inclines(&self, put: &mut impl FnMut(String, f64)) {
+        let at = |moved_mm: f64| self.inclines_within(0.3 + moved_mm);
+        let (wider, own, narrower) = (at(-0.1), at(0.0), at(0.1));
+        for (id, value) in own {
+            let near =
+                |other: &BTreeMap<String, f64>| other.get(&id).is_some_and(|v| (v - value).abs() < 1.3);
+            if near(&wider) && near(&narrower) {
+                put(id, value);
+            }
+        }
+    }
+
+    /// Between valley and ridges of each column of the grid, so much to each left out, within 1 mm of the uncut tips.
+    fn inclines_within(&self, rounded_mm: f64) -> BTreeMap<String, f64> {
+        let mut all = BTreeMap::new();
+        let mut put = |id: String, value: f64| {
+            all.insert(id, value);
+        };
         let sign = self.functional_sign();
         let path = self.path();
         let facial = path.cross(&(Vector3::x() - path * path.x).normalize());
@@ -348,11 +366,14 @@ impl<'a> Exact<'a> {
             for sample in column {
                 let y = across(sample);
                 let near = |tips: &[Point3<f64>]| tips.iter().any(|t| (t.x - sample.place.x).abs() < 1.0);
-                if y > ridge + 0.3 && near(functional) && -sign * sample.slope.y > 15f64.to_radians().tan() {
+                if y > ridge + rounded_mm
+                    && near(functional)
+                    && -sign * sample.slope.y > 15f64.to_radians().tan()
+                {
                     outer.push(*sample);
-                } else if y > valley + 0.3 && y < ridge - 0.45 && near(functional) {
+                } else if y > valley + rounded_mm && y < ridge - rounded_mm - 0.15 && near(functional) {
                     inner.push(*sample);
-                } else if y < valley - 0.3 && y > far + 0.3 && near(nonfunctional) {
+                } else if y < valley - rounded_mm && y > far + rounded_mm && near(nonfunctional) {
                     other.push(*sample);
                 }
             }
@@ -377,6 +398,7 @@ impl<'a> Exact<'a> {
             let parallel_deg = normal(outer).angle(&normal(other)).to_degrees();
             put("occlusal.incline.parallel_deg".into(), parallel_deg);
         }
+        all
     }
 
     /// Prepared facial tips against the parabola through the two nearest facial tips on each side.
