@@ -1,5 +1,8 @@
 //! What waits.
 
+use std::time::SystemTime;
+
+use graphile_worker::worker_utils::types::RescheduleJobOptions;
 use graphile_worker::{JobKeyMode, JobSpec, WorkerUtils};
 use kerfwright_store::Store;
 use sqlx::{FromRow, PgPool};
@@ -123,7 +126,7 @@ impl Queue {
             let key = key.unwrap_or_default();
             let mut parts = key.split(BETWEEN).map(str::to_owned);
             let mut part = || parts.next().unwrap_or_default();
-            Dead { id, learner: part(), file: part(), tries, why: why.unwrap_or_default() }
+            Dead { id, learner: part(), file: part(), tries, why: plain(&why.unwrap_or_default()) }
         };
         Ok(rows.into_iter().map(dead).collect())
     }
@@ -134,8 +137,9 @@ impl Queue {
     /// The database fails.
     pub async fn try_again(&self) -> Result<usize, QueueError> {
         let ids: Vec<i64> = self.dead().await?.into_iter().map(|dead| dead.id).collect();
-        let anew = graphile_worker::worker_utils::types::RescheduleJobOptions {
+        let anew = RescheduleJobOptions {
             attempts: Some(0),
+            run_at: Some(SystemTime::now().into()),
             ..Default::default()
         };
         Ok(self.utils.reschedule_jobs(&ids, anew).await.map_err(library)?.len())
@@ -157,4 +161,21 @@ impl Queue {
 
 pub(crate) fn library(error: impl std::fmt::Display) -> QueueError {
     QueueError::Library(error.to_string())
+}
+
+/// The reason without what the library puts round it.
+fn plain(why: &str) -> String {
+    let own = why.strip_prefix("TaskError(\"").and_then(|rest| rest.strip_suffix("\")"));
+    own.map_or_else(|| why.to_owned(), |own| own.replace("\\\"", "\"").replace("\\\\", "\\"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reason_is_given_as_it_was_said() {
+        assert_eq!(plain(r#"TaskError("no \"x\" in C:\\scans")"#), r#"no "x" in C:\scans"#);
+        assert_eq!(plain("WorkerCrashed"), "WorkerCrashed");
+    }
 }

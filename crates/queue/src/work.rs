@@ -115,7 +115,9 @@ fn settle(attempt: &Waiting, hands: &Hands, baselines: &Baselines, runtime: &Han
     let settings = Settings { workers: 1, version: hands.version.clone(), exercises };
     let settler = Settler { settings: &settings, baselines, store: &hands.store, runtime };
     let bytes = |scan: &KeptScan| {
-        let bytes = runtime.block_on(hands.store.scan_bytes(&scan.id)).map_err(|error| error.to_string())?;
+        let bytes = runtime
+            .block_on(hands.store.scan_bytes(&scan.id))
+            .map_err(|error| format!("{}: {error}", scan.file))?;
         bytes.ok_or_else(|| format!("{}: the scan was erased; hand it in again", scan.file))
     };
     let baseline = |scan: &Option<KeptScan>| {

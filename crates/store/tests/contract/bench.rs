@@ -1,18 +1,14 @@
 //! A place with nothing in it for each story.
 
 use std::fs;
-use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
-use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 
-use hyper_util::rt::{TokioExecutor, TokioIo};
-use hyper_util::server::conn::auto::Builder;
 use kerfwright_store::{Place, Store};
-use s3s::auth::SimpleAuth;
-use s3s::service::S3ServiceBuilder;
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, SqliteConnection};
 use tempfile::TempDir;
+
+use crate::bucket::bucket;
 
 /// Where a store can be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,52 +131,4 @@ fn files_with(folder: &Path, bytes: &[u8]) -> Vec<String> {
         }
     }
     found
-}
-
-/// The S3 server of this test program.
-struct Bucket {
-    root: TempDir,
-    address: SocketAddr,
-}
-
-/// Both parts of the server's key.
-const KEY: &str = "quayside";
-
-impl Bucket {
-    fn settings(&self) -> Vec<(String, String)> {
-        let endpoint = format!("http://{}", self.address);
-        let settings = [("ENDPOINT", endpoint.as_str()), ("ALLOW_HTTP", "true"), ("REGION", "us-east-1")];
-        let key = [("ACCESS_KEY_ID", KEY), ("SECRET_ACCESS_KEY", KEY)];
-        settings.into_iter().chain(key).map(|(name, value)| (format!("AWS_{name}"), value.into())).collect()
-    }
-}
-
-/// Starts the server for the first that asks. It has a thread of its own, since every test has its own runtime, which ends.
-fn bucket() -> &'static Bucket {
-    static BUCKET: OnceLock<Bucket> = OnceLock::new();
-    BUCKET.get_or_init(|| {
-        let root = tempfile::tempdir().unwrap();
-        fs::create_dir(root.path().join("scans")).unwrap();
-        let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
-        listener.set_nonblocking(true).unwrap();
-        let address = listener.local_addr().unwrap();
-        let mut service = S3ServiceBuilder::new(s3s_fs::FileSystem::new(root.path()).unwrap());
-        service.set_auth(SimpleAuth::from_single(KEY, KEY));
-        let service = service.build();
-        std::thread::spawn(move || {
-            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
-            runtime.block_on(async {
-                let listener = tokio::net::TcpListener::from_std(listener).unwrap();
-                loop {
-                    let (stream, _) = listener.accept().await.unwrap();
-                    let service = service.clone();
-                    tokio::spawn(async move {
-                        let builder = Builder::new(TokioExecutor::new());
-                        let _ = builder.serve_connection(TokioIo::new(stream), service).await;
-                    });
-                }
-            });
-        });
-        Bucket { root, address }
-    })
 }

@@ -5,6 +5,7 @@
 
 mod accounts;
 mod bench;
+mod bucket;
 mod class;
 #[path = "../common/mod.rs"]
 mod common;
