@@ -20,11 +20,8 @@ pub struct Server {
     pub address: String,
 }
 
-/// Starts a server; `None` where PostgreSQL is not installed, or where the variable names a server already.
+/// Starts a server; `None` where PostgreSQL is not installed.
 pub fn start() -> Result<Option<Server>, Failure> {
-    if env::var_os(VARIABLE).is_some() {
-        return Ok(None);
-    }
     let Some(programs) = programs() else { return Ok(None) };
     let folder = env::temp_dir().join(format!("kerf-postgres-{}", std::process::id()));
     let port = TcpListener::bind("127.0.0.1:0")
@@ -96,7 +93,19 @@ fn is_root() -> bool {
 
 #[cfg(test)]
 mod tests {
+    use std::net::TcpStream;
+
     use super::*;
+
+    #[test]
+    fn a_server_comes_and_goes_where_one_is_installed() {
+        let Some(server) = start().unwrap() else { return };
+        let address = server.address.rsplit_once('@').unwrap().1.to_owned();
+        let folder = server.folder.clone();
+        assert!(TcpStream::connect(&address).is_ok() && folder.is_dir());
+        drop(server);
+        assert!(TcpStream::connect(&address).is_err() && !folder.exists());
+    }
 
     #[test]
     fn the_newest_version_is_known_by_its_number() {

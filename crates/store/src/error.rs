@@ -33,13 +33,13 @@ pub enum StoreError {
     },
     /// PostgreSQL cannot be reached.
     #[error(
-        "{shown}: cannot be reached ({source}); check the address, that the server runs, and user and password in the environment"
+        "{shown}: cannot be reached ({why}); check the address, that the server runs, and user and password in the environment"
     )]
     Connect {
         /// Where, without a password.
         shown: String,
         /// What the database says.
-        source: sqlx::Error,
+        why: String,
     },
     /// A migration failed.
     #[error(
@@ -68,7 +68,7 @@ pub enum StoreError {
     )]
     Scan(String),
     /// What is only done for a store in a folder.
-    #[error("PostgreSQL and buckets are backed up by their own tools; see docs/scaling.md")]
+    #[error("PostgreSQL is backed up by its own tools, and the bucket by its server's; see docs/scaling.md")]
     NoFolder,
     /// What was named is not kept.
     #[error("no {what} `{code}` is kept; look at the list with kerf class list")]

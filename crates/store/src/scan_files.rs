@@ -39,8 +39,7 @@ impl ScanFiles {
         let files = Self { store };
         // A wrong key or name is told now, not after the first attempt.
         if let Scans::Bucket { address, .. } = place {
-            let told = |error: Error| StoreError::Address { shown: address.clone(), why: one_line(&error) };
-            files.length("none").await.map_err(told)?;
+            files.length("none").await.map_err(|error| unreachable(address, &error))?;
         }
         Ok(files)
     }
@@ -110,6 +109,14 @@ fn in_bucket(address: &str, settings: &[(String, String)]) -> Result<Arc<dyn Obj
         "" => Arc::new(bucket),
         prefix => Arc::new(PrefixStore::new(bucket, prefix)),
     })
+}
+
+fn unreachable(address: &str, error: &Error) -> StoreError {
+    let why = format!(
+        "cannot be reached ({}); check the address, and AWS_ENDPOINT, AWS_REGION and the keys in the environment",
+        one_line(error)
+    );
+    StoreError::Address { shown: address.into(), why }
 }
 
 /// What a bucket says, which may be a page, as one line of moderate length.

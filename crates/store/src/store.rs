@@ -7,7 +7,7 @@ use std::time::Duration;
 use sqlx::migrate::Migrator;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{PgPool, SqlitePool};
+use sqlx::{Connection, PgConnection, PgPool, SqlitePool};
 
 use crate::StoreError;
 use crate::place::{Database, Place};
@@ -109,7 +109,9 @@ impl Fault {
     fn at(self, place: &Place) -> StoreError {
         let shown = place.shown();
         match self {
-            Self::Open(source) if place.is_postgres() => StoreError::Connect { shown, source },
+            Self::Open(source) if place.is_postgres() => {
+                StoreError::Connect { shown, why: source.to_string() }
+            }
             Self::Open(source) => StoreError::Open { file: shown.into(), source },
             Self::Migrate(source) => StoreError::Migrate { shown, source },
         }
@@ -132,6 +134,9 @@ async fn sqlite(file: &Path) -> Result<SqlitePool, Fault> {
 }
 
 async fn postgres(options: &PgConnectOptions) -> Result<PgPool, Fault> {
+    // A pool would go on trying for its patience, and then not say why.
+    let first = PgConnection::connect_with(options).await.map_err(Fault::Open)?;
+    first.close().await.map_err(Fault::Open)?;
     let pool = PgPoolOptions::new().max_connections(CONNECTIONS).acquire_timeout(PATIENCE);
     let pool = pool.connect_with(options.clone()).await.map_err(Fault::Open)?;
     POSTGRES.run(&pool).await.map_err(Fault::Migrate)?;

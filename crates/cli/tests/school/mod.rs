@@ -59,10 +59,17 @@ impl School {
     /// `kerf class`, told where everything is kept.
     pub fn kerf(&self, arguments: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_kerf"));
-        command.arg("class").args(arguments).envs(bucket().settings());
-        command.env("KERF_STORE", format!("{}/{}", self.server, self.name));
-        command.env("KERF_SCANS", format!("s3://scans/{}", self.name));
+        let (database, scans, settings) = self.place();
+        command.arg("class").args(arguments).envs(settings);
+        command.env("KERF_STORE", database).env("KERF_SCANS", scans);
         command
+    }
+
+    /// Database, scans, and what a program needs to know of the bucket.
+    pub fn place(&self) -> (String, String, Vec<(String, String)>) {
+        let (database, scans) =
+            (format!("{}/{}", self.server, self.name), format!("s3://scans/{}", self.name));
+        (database, scans, bucket().settings())
     }
 
     /// What a command prints; it has to succeed.
@@ -103,8 +110,7 @@ impl School {
     /// The number that a query gives.
     pub fn count(&self, query: &str) -> i64 {
         self.runtime.block_on(async {
-            let address = format!("{}/{}", self.server, self.name);
-            let mut connection = PgConnection::connect(&address).await.unwrap();
+            let mut connection = PgConnection::connect(&self.place().0).await.unwrap();
             sqlx::query_scalar(AssertSqlSafe(query.to_owned())).fetch_one(&mut connection).await.unwrap()
         })
     }
