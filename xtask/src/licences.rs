@@ -36,6 +36,8 @@ const SHIPPED: &[&str] = &[
     "BSD-3-Clause",
     "BSL-1.0",
     "CC0-1.0",
+    // For lists of certificates; asks for its text to go along.
+    "CDLA-Permissive-2.0",
     "ISC",
     "MIT",
     "MIT-0",

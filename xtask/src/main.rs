@@ -13,6 +13,7 @@ mod fuzz;
 mod hygiene;
 mod json;
 mod licences;
+mod postgres;
 mod process;
 mod python;
 mod reference;

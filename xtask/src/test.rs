@@ -1,10 +1,10 @@
 //! Everything that must hold before a change is taken: the one test command.
 
+use std::env;
 use std::time::{Duration, Instant};
 
 use crate::command::{Command, Failure};
-use crate::process;
-use crate::{hygiene, licences, web};
+use crate::{hygiene, licences, postgres, process, web};
 
 /// `cargo xtask test`.
 pub const COMMAND: Command = Command {
@@ -19,7 +19,7 @@ Runs all steps, or only those named, and sums up at the end. Steps, in order:
   licences   the licence of every dependency (cargo xtask licences)
   web        the browser part: licences, types, unit tests, build (needs Node)
   clippy     all targets of the workspace, warnings are errors
-  tests      unit, integration and documentation tests of the workspace
+  tests      unit, integration and documentation tests of the workspace; on PostgreSQL too where it is installed
   docs       the documentation of our crates, warnings are errors
   browser    the app in a real browser: an installed Chromium, Chrome or Edge
 ",
@@ -40,10 +40,7 @@ const STEPS: &[Step] = &[
     Step { name: "web", run: web::check },
     Step { name: "clippy", run: clippy },
     // The development profile is optimised and keeps its overflow and debug assertions: what a test run wants.
-    Step {
-        name: "tests",
-        run: || process::run(&mut process::cargo(&["test", "--workspace", "--no-fail-fast", "--locked"])),
-    },
+    Step { name: "tests", run: tests },
     Step { name: "docs", run: docs },
     Step { name: "browser", run: web::check_in_browser },
 ];
@@ -87,6 +84,27 @@ fn sum_up(results: &[(&str, Duration, bool)]) -> Result<(), Failure> {
 fn clippy() -> Result<(), Failure> {
     let arguments = ["clippy", "--workspace", "--all-targets", "--locked", "--", "-D", "warnings"];
     process::run(&mut process::cargo(&arguments))
+}
+
+/// The server's tests need PostgreSQL. Where it is not installed the rest is tested, which is not enough for continuous integration.
+fn tests() -> Result<(), Failure> {
+    let mut command = process::cargo(&["test", "--workspace", "--no-fail-fast", "--locked"]);
+    if env::var_os(postgres::VARIABLE).is_some() {
+        return process::run(&mut command);
+    }
+    let server = postgres::start()?;
+    if let Some(server) = &server {
+        command.env(postgres::VARIABLE, &server.address);
+    } else if env::var_os("CI").is_some() {
+        return Err(Failure::work(
+            "PostgreSQL is not installed, and continuous integration leaves nothing out",
+        ));
+    } else {
+        println!(
+            "PostgreSQL is not installed: what the store, the queue and the workers do on it is not tested"
+        );
+    }
+    process::run(&mut command)
 }
 
 fn docs() -> Result<(), Failure> {

@@ -1,7 +1,7 @@
 //! Scans that many attempts share: read, indexed and kept once.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use kerfwright_measure::ScanFile;
@@ -16,6 +16,21 @@ pub struct Baseline {
     pub bytes: Vec<u8>,
 }
 
+impl Baseline {
+    fn read(file: &str, bytes: Vec<u8>) -> Result<Self, String> {
+        let scan = ScanFile::read(file, &bytes).map_err(|error| error.to_string())?;
+        Ok(Self { scan, bytes })
+    }
+}
+
+/// The scan of a file.
+///
+/// # Errors
+/// What is wrong with the file, in one line.
+pub fn read_scan(path: &Path) -> Result<Baseline, String> {
+    Baseline::read(&file_name(path), read_bytes(path)?)
+}
+
 /// One scan, read by whoever asks first.
 type Slot = Arc<OnceLock<Result<Arc<Baseline>, String>>>;
 
@@ -23,7 +38,7 @@ type Slot = Arc<OnceLock<Result<Arc<Baseline>, String>>>;
 #[derive(Debug)]
 pub struct Baselines {
     most: usize,
-    slots: Mutex<Vec<(PathBuf, Slot)>>,
+    slots: Mutex<Vec<(String, Slot)>>,
 }
 
 impl Baselines {
@@ -36,15 +51,40 @@ impl Baselines {
     ///
     /// # Errors
     /// What is wrong with the file, in one line.
-    pub fn get(&self, path: &Path) -> Result<Arc<Baseline>, String> {
-        let slot = self.slot(path);
-        slot.get_or_init(|| read(path).map(Arc::new)).clone()
+    pub fn file(&self, path: &Path) -> Result<Arc<Baseline>, String> {
+        self.scan(&path.to_string_lossy(), || Ok((file_name(path), read_bytes(path)?)))
     }
 
-    fn slot(&self, path: &Path) -> Slot {
+    /// The scan of a key, from what `bring` brings: its file's name and its bytes. Brought once, however many ask at the same time.
+    ///
+    /// # Errors
+    /// What `bring` could not bring, or what is wrong with the bytes, in one line.
+    pub fn scan(
+        &self,
+        key: &str,
+        bring: impl FnOnce() -> Result<(String, Vec<u8>), String>,
+    ) -> Result<Arc<Baseline>, String> {
+        let read = || {
+            let (file, bytes) = bring()?;
+            Baseline::read(&file, bytes).map(Arc::new)
+        };
+        let slot = self.slot(key);
+        let read = slot.get_or_init(read).clone();
+        // What failed may be there the next time.
+        if read.is_err() {
+            self.slots
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .retain(|(_, own)| !Arc::ptr_eq(own, &slot));
+        }
+        read
+    }
+
+    fn slot(&self, key: &str) -> Slot {
         let mut slots = self.slots.lock().unwrap_or_else(PoisonError::into_inner);
-        let known = slots.iter().position(|(known, _)| known == path);
-        let found = known.map(|place| slots.remove(place)).unwrap_or_else(|| (path.into(), Slot::default()));
+        let known = slots.iter().position(|(known, _)| known == key);
+        let found =
+            known.map(|place| slots.remove(place)).unwrap_or_else(|| (key.to_owned(), Slot::default()));
         // The latest last; what nobody asked for the longest goes.
         slots.push(found.clone());
         if slots.len() > self.most {
@@ -52,12 +92,6 @@ impl Baselines {
         }
         found.1
     }
-}
-
-fn read(path: &Path) -> Result<Baseline, String> {
-    let bytes = read_bytes(path)?;
-    let scan = ScanFile::read(&file_name(path), &bytes).map_err(|error| error.to_string())?;
-    Ok(Baseline { scan, bytes })
 }
 
 /// The bytes of a file.

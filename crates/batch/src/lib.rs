@@ -2,7 +2,8 @@
 //!
 //! - [`Pattern`], [`read_manifest`]: from files to what is to be measured
 //! - [`Inbox`]: files that arrive in a folder, once they are whole
-//! - [`run`]: measures, grades and keeps; one bad file never stops the rest, and what is kept already is not measured again
+//! - [`Settler`]: measures, grades and keeps one attempt
+//! - [`run`]: does that with many; one bad file never stops the rest, and what is kept already is not measured again
 
 mod baselines;
 mod inbox;
@@ -11,10 +12,13 @@ mod manifest;
 mod measure;
 mod pattern;
 mod run;
+mod settle;
 
-pub use baselines::{Baselines, scan_row};
+pub use baselines::{Baseline, Baselines, file_name, read_scan, scan_row};
 pub use inbox::{Inbox, SCAN_ENDINGS, is_scan_name};
 pub use job::{About, Asked, Job};
+pub use kerfwright_measure::attempt::sha256;
 pub use manifest::{ManifestFault, read_manifest};
 pub use pattern::{Pattern, PatternFault};
-pub use run::{Ended, Exercises, Failure, Kept, Settings, Watcher, run};
+pub use run::{Ended, Failure, Watcher, one_thread, run};
+pub use settle::{Exercises, Fault, Kept, Material, Settings, Settler, Versioned};

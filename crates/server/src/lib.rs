@@ -31,5 +31,5 @@ pub use app::App;
 pub use config::{Config, ConfigError};
 pub use describe::{openapi, typescript};
 pub use router::router;
-pub use serve::{ServeError, Server, bind};
+pub use serve::{ServeError, Server, bind, bind_at};
 pub use tls::{Tls, TlsError};

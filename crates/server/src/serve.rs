@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use axum_server::{Handle, Server as Listening};
 use hyper_util::rt::TokioTimer;
-use kerfwright_store::Store;
+use kerfwright_store::{Place, Store};
 use tokio::net::TcpListener;
 
 use crate::app::App;
@@ -57,13 +57,22 @@ pub struct Server {
     pub address: SocketAddr,
 }
 
-/// Opens the store and begins to listen.
+/// Opens the store of the data folder and begins to listen.
 ///
 /// # Errors
 /// See [`ServeError`].
 pub async fn bind(config: Config) -> Result<Server, ServeError> {
+    let place = Place::folder(&config.data);
+    bind_at(config, &place).await
+}
+
+/// Opens a store and begins to listen. One app for a store: what another had begun, it would begin anew.
+///
+/// # Errors
+/// See [`ServeError`].
+pub async fn bind_at(config: Config, place: &Place) -> Result<Server, ServeError> {
     // Beside another server attempts are left as they are: whether this one may start is not yet known.
-    let store = Store::open(&config.data).await?;
+    let store = Store::open_at(place).await?;
     let wanted = config.socket(store.has_accounts().await?)?;
     let certificate = match &config.tls {
         Some(tls) => Some(certificate(tls, &config.data, &config.all_names()).await?),

@@ -2,6 +2,7 @@
 
 use sqlx::FromRow;
 
+use crate::sql::sql;
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -32,10 +33,10 @@ impl Store {
         learner: Option<&str>,
         password_hash: &str,
     ) -> Result<bool, StoreError> {
-        let insert = "INSERT INTO accounts (code, role, learner, password) VALUES (?, ?, ?, ?) ON CONFLICT (code) DO NOTHING";
+        let insert = "INSERT INTO accounts (code, role, learner, password) VALUES ($1, $2, $3, $4) ON CONFLICT (code) DO NOTHING";
         let mut transaction = self.begin().await?;
-        let query = sqlx::query(insert).bind(code).bind(role).bind(learner).bind(password_hash);
-        let is_new = query.execute(&mut *transaction).await?.rows_affected() > 0;
+        let query = sql(insert).bind(code).bind(role).bind(learner).bind(password_hash);
+        let is_new = query.run(&mut transaction).await? > 0;
         if is_new {
             audit(&mut transaction, self.who(), "account added", code).await?;
         }
@@ -49,7 +50,7 @@ impl Store {
     /// The database fails.
     pub async fn accounts(&self) -> Result<Vec<AccountRow>, StoreError> {
         let select = format!("SELECT {COLUMNS} FROM accounts ORDER BY role, code");
-        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 
     /// Whether there is any account.
@@ -57,7 +58,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn has_accounts(&self) -> Result<bool, StoreError> {
-        Ok(sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM accounts)").fetch_one(&self.pool).await?)
+        sql("SELECT EXISTS (SELECT 1 FROM accounts)").value(&self.pool).await
     }
 
     /// An account and the hash of its password.
@@ -65,13 +66,10 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn account(&self, code: &str) -> Result<Option<(AccountRow, String)>, StoreError> {
-        let select = format!("SELECT {COLUMNS} FROM accounts WHERE code = ?");
-        let row: Option<AccountRow> =
-            sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(code).fetch_optional(&self.pool).await?;
-        let hash: Option<String> = sqlx::query_scalar("SELECT password FROM accounts WHERE code = ?")
-            .bind(code)
-            .fetch_optional(&self.pool)
-            .await?;
+        let select = format!("SELECT {COLUMNS} FROM accounts WHERE code = $1");
+        let row: Option<AccountRow> = sql(select).bind(code).row_if_any(&self.pool).await?;
+        let hash: Option<String> =
+            sql("SELECT password FROM accounts WHERE code = $1").bind(code).value_if_any(&self.pool).await?;
         Ok(row.zip(hash))
     }
 
@@ -81,14 +79,11 @@ impl Store {
     /// The database fails.
     pub async fn set_password(&self, code: &str, password_hash: &str) -> Result<bool, StoreError> {
         let mut transaction = self.begin().await?;
-        let update = sqlx::query("UPDATE accounts SET password = ? WHERE code = ?");
+        let update = sql("UPDATE accounts SET password = $1 WHERE code = $2");
         let query = update.bind(password_hash).bind(code);
-        let is_there = query.execute(&mut *transaction).await?.rows_affected() > 0;
+        let is_there = query.run(&mut transaction).await? > 0;
         if is_there {
-            sqlx::query("DELETE FROM sign_ins WHERE account = ?")
-                .bind(code)
-                .execute(&mut *transaction)
-                .await?;
+            sql("DELETE FROM sign_ins WHERE account = $1").bind(code).run(&mut transaction).await?;
             audit(&mut transaction, self.who(), "password set", code).await?;
         }
         transaction.commit().await?;
@@ -101,8 +96,8 @@ impl Store {
     /// The database fails.
     pub async fn remove_account(&self, code: &str) -> Result<bool, StoreError> {
         let mut transaction = self.begin().await?;
-        let delete = sqlx::query("DELETE FROM accounts WHERE code = ?").bind(code);
-        let was_there = delete.execute(&mut *transaction).await?.rows_affected() > 0;
+        let delete = sql("DELETE FROM accounts WHERE code = $1").bind(code);
+        let was_there = delete.run(&mut transaction).await? > 0;
         if was_there {
             audit(&mut transaction, self.who(), "account removed", code).await?;
         }
@@ -116,15 +111,13 @@ impl Store {
     /// The database fails, or there is no such account.
     pub async fn sign_in(&self, code: &str, token_hash: &str, seconds: u32) -> Result<(), StoreError> {
         let mut transaction = self.begin().await?;
-        sqlx::query("DELETE FROM sign_ins WHERE ends <= strftime('%Y-%m-%dT%H:%M:%fZ', 'now')")
-            .execute(&mut *transaction)
-            .await?;
-        let insert = "INSERT INTO sign_ins (token, account, ends) VALUES (?, ?, strftime('%Y-%m-%dT%H:%M:%fZ', 'now', ?))";
-        sqlx::query(insert)
+        sql("DELETE FROM sign_ins WHERE ends <= utc_now()").run(&mut transaction).await?;
+        let insert = "INSERT INTO sign_ins (token, account, ends) VALUES ($1, $2, utc_now($3))";
+        sql(insert)
             .bind(token_hash)
             .bind(code)
             .bind(format!("+{seconds} seconds"))
-            .execute(&mut *transaction)
+            .run(&mut transaction)
             .await?;
         audit(&mut transaction, code, "signed in", code).await?;
         transaction.commit().await?;
@@ -136,10 +129,10 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn signed_in(&self, token_hash: &str, idle_s: u32) -> Result<Option<AccountRow>, StoreError> {
-        let select = "SELECT a.code, a.role, a.learner, a.created, s.used < strftime('%Y-%m-%dT%H:%M:%fZ', 'now', ?) AS stale \
+        let select = "SELECT a.code, a.role, a.learner, a.created, s.used < utc_now($1) AS stale \
                       FROM sign_ins s JOIN accounts a ON a.code = s.account \
-                      WHERE s.token = ? AND s.ends > strftime('%Y-%m-%dT%H:%M:%fZ', 'now') \
-                      AND s.used > strftime('%Y-%m-%dT%H:%M:%fZ', 'now', ?)";
+                      WHERE s.token = $2 AND s.ends > utc_now() \
+                      AND s.used > utc_now($3)";
         #[derive(FromRow)]
         struct Found {
             #[sqlx(flatten)]
@@ -148,15 +141,15 @@ impl Store {
         }
         // One write in so many seconds is enough to tell idle from busy.
         let fresh_s = (idle_s / 10).min(60);
-        let found: Option<Found> = sqlx::query_as(select)
+        let found: Option<Found> = sql(select)
             .bind(format!("-{fresh_s} seconds"))
             .bind(token_hash)
             .bind(format!("-{idle_s} seconds"))
-            .fetch_optional(&self.pool)
+            .row_if_any(&self.pool)
             .await?;
         if found.as_ref().is_some_and(|found| found.stale) {
-            let update = "UPDATE sign_ins SET used = strftime('%Y-%m-%dT%H:%M:%fZ', 'now') WHERE token = ?";
-            sqlx::query(update).bind(token_hash).execute(&self.pool).await?;
+            let update = "UPDATE sign_ins SET used = utc_now() WHERE token = $1";
+            sql(update).bind(token_hash).run(&self.pool).await?;
         }
         Ok(found.map(|found| found.account))
     }
@@ -167,9 +160,8 @@ impl Store {
     /// The database fails.
     pub async fn sign_out(&self, token_hash: &str) -> Result<(), StoreError> {
         let mut transaction = self.begin().await?;
-        let delete = "DELETE FROM sign_ins WHERE token = ? RETURNING account";
-        let code: Option<String> =
-            sqlx::query_scalar(delete).bind(token_hash).fetch_optional(&mut *transaction).await?;
+        let delete = "DELETE FROM sign_ins WHERE token = $1 RETURNING account";
+        let code: Option<String> = sql(delete).bind(token_hash).value_if_any(&mut transaction).await?;
         if let Some(code) = code {
             audit(&mut transaction, &code, "signed out", &code).await?;
         }

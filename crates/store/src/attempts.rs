@@ -2,6 +2,7 @@
 
 use sqlx::FromRow;
 
+use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -90,9 +91,9 @@ impl Store {
     pub async fn add_attempt(&self, new: &NewAttempt) -> Result<String, StoreError> {
         let (after, before, opposing) = &new.scans;
         let insert = "INSERT INTO attempts (number, after, before, opposing, request, fdi, learner, exercise, stage) \
-                      SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ? FROM attempts RETURNING id";
+                      SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4, $5, $6, $7, $8 FROM attempts RETURNING id";
         let mut transaction = self.begin().await?;
-        let id: String = sqlx::query_scalar(insert)
+        let id: String = sql(insert)
             .bind(after)
             .bind(before)
             .bind(opposing)
@@ -101,7 +102,7 @@ impl Store {
             .bind(&new.learner)
             .bind(new.exercise.as_ref().map(|exercise| &exercise.0))
             .bind(new.exercise.as_ref().and_then(|exercise| exercise.1.as_ref()))
-            .fetch_one(&mut *transaction)
+            .value(&mut transaction)
             .await?;
         audit(&mut transaction, self.who(), "attempt added", &id).await?;
         transaction.commit().await?;
@@ -113,8 +114,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn attempt(&self, id: &str) -> Result<Option<AttemptRow>, StoreError> {
-        let select = format!("SELECT {COLUMNS} FROM attempts WHERE id = ?");
-        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(id).fetch_optional(&self.pool).await?)
+        let select = format!("SELECT {COLUMNS} FROM attempts WHERE id = $1");
+        sql(select).bind(id).row_if_any(&self.pool).await
     }
 
     /// The latest attempts, newest first.
@@ -122,8 +123,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn attempts(&self, most: u32) -> Result<Vec<AttemptRow>, StoreError> {
-        let select = format!("SELECT {COLUMNS} FROM attempts ORDER BY number DESC LIMIT ?");
-        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(i64::from(most)).fetch_all(&self.pool).await?)
+        let select = format!("SELECT {COLUMNS} FROM attempts ORDER BY number DESC LIMIT $1");
+        sql(select).bind(i64::from(most)).rows(&self.pool).await
     }
 
     /// Notes how far an attempt has come; for a refusal with code and sentence.
@@ -136,15 +137,15 @@ impl Store {
         state: State,
         refusal: Option<(&str, &str)>,
     ) -> Result<(), StoreError> {
-        let update = "UPDATE attempts SET state = ?, error_code = ?, error_text = ?, finished = \
-                      CASE WHEN ? THEN strftime('%Y-%m-%dT%H:%M:%fZ', 'now') END WHERE id = ?";
-        sqlx::query(update)
+        let update = "UPDATE attempts SET state = $1, error_code = $2, error_text = $3, finished = \
+                      CASE WHEN $4 THEN utc_now() END WHERE id = $5";
+        sql(update)
             .bind(state.id())
             .bind(refusal.map(|refusal| refusal.0))
             .bind(refusal.map(|refusal| refusal.1))
             .bind(!matches!(state, State::Waiting | State::Running))
             .bind(id)
-            .execute(&self.pool)
+            .run(&self.pool)
             .await?;
         Ok(())
     }
@@ -160,16 +161,8 @@ impl Store {
         layout: &str,
         document: &str,
     ) -> Result<(), StoreError> {
-        let insert =
-            "INSERT OR REPLACE INTO documents (attempt, version, layout, document) VALUES (?, ?, ?, ?)";
         let mut transaction = self.begin().await?;
-        sqlx::query(insert)
-            .bind(attempt)
-            .bind(version)
-            .bind(layout)
-            .bind(document)
-            .execute(&mut *transaction)
-            .await?;
+        insert_document(&mut transaction, attempt, version, layout, document).await?;
         audit(&mut transaction, self.who(), "document kept", attempt).await?;
         transaction.commit().await?;
         Ok(())
@@ -181,8 +174,8 @@ impl Store {
     /// The database fails.
     pub async fn document(&self, attempt: &str) -> Result<Option<String>, StoreError> {
         let select =
-            "SELECT document FROM documents WHERE attempt = ? ORDER BY created DESC, version DESC LIMIT 1";
-        Ok(sqlx::query_scalar(select).bind(attempt).fetch_optional(&self.pool).await?)
+            "SELECT document FROM documents WHERE attempt = $1 ORDER BY created DESC, version DESC LIMIT 1";
+        sql(select).bind(attempt).value_if_any(&self.pool).await
     }
 
     /// Attempts that wait, oldest first.
@@ -191,7 +184,7 @@ impl Store {
     /// The database fails.
     pub async fn waiting(&self) -> Result<Vec<AttemptRow>, StoreError> {
         let select = format!("SELECT {COLUMNS} FROM attempts WHERE state = 'waiting' ORDER BY number");
-        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 
     /// What was running when the program ended waits again. For the one program that works through what waits.
@@ -199,9 +192,22 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn requeue(&self) -> Result<(), StoreError> {
-        sqlx::query("UPDATE attempts SET state = 'waiting' WHERE state = 'running'")
-            .execute(&self.pool)
-            .await?;
+        sql("UPDATE attempts SET state = 'waiting' WHERE state = 'running'").run(&self.pool).await?;
         Ok(())
     }
+}
+
+/// Inserts a document in the place of the same version's; its readings follow.
+pub(crate) async fn insert_document(
+    transaction: &mut Transaction,
+    attempt: &str,
+    version: &str,
+    layout: &str,
+    document: &str,
+) -> Result<(), StoreError> {
+    let delete = "DELETE FROM documents WHERE attempt = $1 AND version = $2";
+    sql(delete).bind(attempt).bind(version).run(&mut *transaction).await?;
+    let insert = "INSERT INTO documents (attempt, version, layout, document) VALUES ($1, $2, $3, $4)";
+    sql(insert).bind(attempt).bind(version).bind(layout).bind(document).run(&mut *transaction).await?;
+    Ok(())
 }

@@ -7,7 +7,9 @@ use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 use tokio::fs;
 
 use crate::hash::sha256;
-use crate::store::{DATABASE, SCANS};
+use crate::place::{DATABASE, SCANS};
+use crate::scan_files::name;
+use crate::sql::{Pool, sql};
 use crate::{Store, StoreError};
 
 /// Name of the list of hashes, in the layout that `sha256sum --check` reads.
@@ -29,17 +31,15 @@ impl Store {
     /// # Errors
     /// The folder exists, the disk fails, or something kept is damaged; then no folder of that name is there.
     pub async fn backup(&self, to: &Path) -> Result<Checked, StoreError> {
+        let Pool::Sqlite(pool) = &self.pool else { return Err(StoreError::NoFolder) };
         let part = beside(to).await?;
         fs::create_dir_all(part.join(SCANS)).await?;
         let database = part.join(DATABASE);
-        sqlx::query("VACUUM INTO ?")
-            .bind(database.to_string_lossy().into_owned())
-            .execute(&self.pool)
-            .await?;
+        sqlx::query("VACUUM INTO ?").bind(database.to_string_lossy().into_owned()).execute(pool).await?;
         let mut sums = vec![(DATABASE.to_owned(), sha256(&fs::read(&database).await?))];
         for id in kept_scans(&database).await? {
-            let bytes = fs::read(self.scan_path(&id)).await?;
-            let name = format!("{SCANS}/{id}.scan");
+            let bytes = self.scans.read(&id).await?;
+            let name = format!("{SCANS}/{}", name(&id));
             fs::write(part.join(&name), &bytes).await?;
             sums.push((name, id));
         }
@@ -75,12 +75,14 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unsound`] names the first fault.
     pub async fn check(&self) -> Result<Checked, StoreError> {
-        check_database(&self.pool, "the database").await?;
-        let scans: Vec<String> = sqlx::query_scalar("SELECT id FROM scans WHERE erased IS NULL ORDER BY id")
-            .fetch_all(&self.pool)
-            .await?;
+        // PostgreSQL holds to its references by itself.
+        if let Pool::Sqlite(pool) = &self.pool {
+            check_database(pool, "the database").await?;
+        }
+        let select = "SELECT id FROM scans WHERE erased IS NULL ORDER BY id";
+        let scans: Vec<String> = sql(select).values(&self.pool).await?;
         for id in &scans {
-            let found = fs::read(self.scan_path(id)).await.map(|bytes| sha256(&bytes)).ok();
+            let found = self.scans.read(id).await.map(|bytes| sha256(&bytes)).ok();
             if found.as_ref() != Some(id) {
                 return Err(StoreError::Unsound {
                     what: format!("scan {id}"),
@@ -88,8 +90,7 @@ impl Store {
                 });
             }
         }
-        let attempts =
-            sqlx::query_scalar::<_, i64>("SELECT count(*) FROM attempts").fetch_one(&self.pool).await?;
+        let attempts: i64 = sql("SELECT count(*) FROM attempts").value(&self.pool).await?;
         Ok(Checked { scans: scans.len() as u32, attempts: attempts as u32 })
     }
 }

@@ -3,6 +3,7 @@
 use sqlx::FromRow;
 
 use crate::attempts::{AttemptRow, COLUMNS};
+use crate::sql::sql;
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -27,8 +28,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn is_own_attempt(&self, attempt: &str, learner: &str) -> Result<bool, StoreError> {
-        let select = "SELECT EXISTS (SELECT 1 FROM attempts WHERE id = ? AND learner = ?)";
-        Ok(sqlx::query_scalar(select).bind(attempt).bind(learner).fetch_one(&self.pool).await?)
+        let select = "SELECT EXISTS (SELECT 1 FROM attempts WHERE id = $1 AND learner = $2)";
+        sql(select).bind(attempt).bind(learner).value(&self.pool).await
     }
 
     /// Whether a scan was sent by the learner or is part of an attempt that carries the learner's code.
@@ -36,9 +37,9 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn is_own_scan(&self, scan: &str, learner: &str) -> Result<bool, StoreError> {
-        let select = "SELECT EXISTS (SELECT 1 FROM scan_senders WHERE scan = ?1 AND learner = ?2) \
-                      OR EXISTS (SELECT 1 FROM attempts WHERE learner = ?2 AND ?1 IN (after, before, opposing))";
-        Ok(sqlx::query_scalar(select).bind(scan).bind(learner).fetch_one(&self.pool).await?)
+        let select = "SELECT EXISTS (SELECT 1 FROM scan_senders WHERE scan = $1 AND learner = $2) \
+                      OR EXISTS (SELECT 1 FROM attempts WHERE learner = $2 AND $1 IN (after, before, opposing))";
+        sql(select).bind(scan).bind(learner).value(&self.pool).await
     }
 
     /// The latest attempts that carry the learner's code, newest first.
@@ -46,9 +47,10 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn attempts_of(&self, learner: &str, most: u32) -> Result<Vec<AttemptRow>, StoreError> {
-        let select = format!("SELECT {COLUMNS} FROM attempts WHERE learner = ? ORDER BY number DESC LIMIT ?");
-        let query = sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(learner).bind(i64::from(most));
-        Ok(query.fetch_all(&self.pool).await?)
+        let select =
+            format!("SELECT {COLUMNS} FROM attempts WHERE learner = $1 ORDER BY number DESC LIMIT $2");
+        let query = sql(select).bind(learner).bind(i64::from(most));
+        query.rows(&self.pool).await
     }
 
     /// Notes who sent a scan; a learner may see it from then on, under the name of the own file.
@@ -58,12 +60,13 @@ impl Store {
     pub async fn note_sender(&self, scan: &str, learner: Option<&str>, file: &str) -> Result<(), StoreError> {
         let mut transaction = self.begin().await?;
         if let Some(learner) = learner {
-            sqlx::query("INSERT OR REPLACE INTO scan_senders (scan, learner, file) VALUES (?, ?, ?)")
-                .bind(scan)
-                .bind(learner)
-                .bind(file)
-                .execute(&mut *transaction)
-                .await?;
+            sql("INSERT INTO scan_senders (scan, learner, file) VALUES ($1, $2, $3) \
+                 ON CONFLICT (scan, learner) DO UPDATE SET file = excluded.file")
+            .bind(scan)
+            .bind(learner)
+            .bind(file)
+            .run(&mut transaction)
+            .await?;
         }
         audit(&mut transaction, self.who(), "scan sent", scan).await?;
         transaction.commit().await?;
@@ -75,8 +78,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn sent_as(&self, scan: &str, learner: &str) -> Result<Option<String>, StoreError> {
-        let select = "SELECT file FROM scan_senders WHERE scan = ? AND learner = ?";
-        Ok(sqlx::query_scalar(select).bind(scan).bind(learner).fetch_optional(&self.pool).await?)
+        let select = "SELECT file FROM scan_senders WHERE scan = $1 AND learner = $2";
+        sql(select).bind(scan).bind(learner).value_if_any(&self.pool).await
     }
 
     /// The latest lines of the audit trail, newest first.
@@ -84,7 +87,7 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn audit(&self, most: u32) -> Result<Vec<AuditRow>, StoreError> {
-        let select = "SELECT number, at, who, what, subject FROM audit ORDER BY number DESC LIMIT ?";
-        Ok(sqlx::query_as(select).bind(i64::from(most)).fetch_all(&self.pool).await?)
+        let select = "SELECT number, at, who, what, subject FROM audit ORDER BY number DESC LIMIT $1";
+        sql(select).bind(i64::from(most)).rows(&self.pool).await
     }
 }

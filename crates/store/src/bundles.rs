@@ -6,12 +6,11 @@ use kerfwright_exchange::bundle::{
     Bundle, BundleAttempt, BundleDocument, BundleExercise, BundleGrade, BundleRemark, BundleScan, SCHEMA,
 };
 
-use sqlx::{Sqlite, Transaction};
-
 use crate::class::insert_measured;
 use crate::grades::{insert_grade, insert_override};
 use crate::hash::sha256;
 use crate::remarks::insert_remark;
+use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Measured, NewGrade, NewMeasured, NewRemark, ScanRow, Store, StoreError};
 
@@ -37,8 +36,8 @@ impl Store {
     /// [`StoreError::Unknown`]; [`StoreError::Erased`] where its scans were erased; the database or the disk fails.
     pub async fn bundle(&self, id: &str) -> Result<(Bundle, BTreeMap<String, Vec<u8>>), StoreError> {
         let select = "SELECT identity, after, before, opposing, request, fdi, learner, stage, taken, exercise_version \
-                      FROM attempts WHERE id = ?";
-        let row: Option<Row> = sqlx::query_as(select).bind(id).fetch_optional(&self.pool).await?;
+                      FROM attempts WHERE id = $1";
+        let row: Option<Row> = sql(select).bind(id).row_if_any(&self.pool).await?;
         let row = row.ok_or_else(|| StoreError::Unknown { what: "attempt", code: id.into() })?;
         let mut files = BTreeMap::new();
         let mut scans = BTreeMap::new();
@@ -55,9 +54,8 @@ impl Store {
             files.insert(name, bytes);
         }
         let select =
-            "SELECT version, layout, document FROM documents WHERE attempt = ? ORDER BY created, version";
-        let kept: Vec<(String, String, String)> =
-            sqlx::query_as(select).bind(id).fetch_all(&self.pool).await?;
+            "SELECT version, layout, document FROM documents WHERE attempt = $1 ORDER BY created, version";
+        let kept: Vec<(String, String, String)> = sql(select).bind(id).rows(&self.pool).await?;
         let mut documents = Vec::new();
         for (version, layout, document) in kept {
             let name = format!("document-{}.json", documents.len() + 1);
@@ -131,9 +129,9 @@ impl Store {
             None => None,
         };
         let mut transaction = self.begin().await?;
-        let known: Option<String> = sqlx::query_scalar("SELECT id FROM attempts WHERE identity = ?")
+        let known: Option<String> = sql("SELECT id FROM attempts WHERE identity = $1")
             .bind(&bundle.attempt.identity)
-            .fetch_optional(&mut *transaction)
+            .value_if_any(&mut transaction)
             .await?;
         let mut id = known.clone();
         for document in &bundle.documents {
@@ -182,7 +180,7 @@ fn measured(
 
 /// Grades with the decisions on them, and remarks.
 async fn insert_judgements(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     id: &str,
     bundle: &Bundle,
     exercise_version: Option<&str>,

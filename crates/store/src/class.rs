@@ -1,8 +1,10 @@
 //! A class as a whole: attempts kept in one piece, and asked for by who, what and when.
 
-use sqlx::{FromRow, QueryBuilder, Sqlite, Transaction};
+use sqlx::FromRow;
 
+use crate::attempts::insert_document;
 use crate::grades::insert_grade;
+use crate::sql::{Query, Transaction, sql};
 use crate::store::audit;
 use crate::{GradeRow, NewGrade, Store, StoreError};
 
@@ -164,8 +166,8 @@ impl Store {
     /// The database fails.
     pub async fn settled(&self, identity: &str, version: &str) -> Result<Option<Settled>, StoreError> {
         let select =
-            "SELECT id, exercise_version, error_text FROM attempts WHERE identity = ? AND settled_by = ?";
-        Ok(sqlx::query_as(select).bind(identity).bind(version).fetch_optional(&self.pool).await?)
+            "SELECT id, exercise_version, error_text FROM attempts WHERE identity = $1 AND settled_by = $2";
+        sql(select).bind(identity).bind(version).row_if_any(&self.pool).await
     }
 
     /// The attempts of a class, by day and order of coming.
@@ -173,15 +175,15 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn class_attempts(&self, chosen: &Chosen) -> Result<Vec<ClassAttempt>, StoreError> {
-        let mut query = QueryBuilder::new(format!(
+        let query = sql(format!(
             "SELECT attempts.id, number, learner, session, instructor, exercise, exercise_version, stage, fdi, \
              coalesce(taken, held, substr(attempts.created, 1, 10)) AS taken, state, error_text, {LATEST} AS version \
              FROM attempts LEFT JOIN lab_sessions ON lab_sessions.code = session WHERE "
         ));
-        chosen.condition(&mut query);
         // Attempts of one run come in whatever order they were done.
-        query.push(" ORDER BY coalesce(taken, held, substr(attempts.created, 1, 10)), learner, number");
-        Ok(query.build_query_as().fetch_all(&self.pool).await?)
+        let order =
+            " ORDER BY coalesce(taken, held, substr(attempts.created, 1, 10)), learner NULLS FIRST, number";
+        chosen.condition(query).push(order).rows(&self.pool).await
     }
 
     /// The readings of the latest document of each attempt of a class: those of one id, or all; the reading itself, or one part of
@@ -194,17 +196,14 @@ impl Store {
         chosen: &Chosen,
         reading: Option<(&str, &str)>,
     ) -> Result<Vec<ReadingRow>, StoreError> {
-        let mut query = QueryBuilder::new(format!(
+        let mut query = chosen.condition(sql(format!(
             "SELECT readings.* FROM attempts JOIN readings ON readings.attempt = attempts.id \
              AND readings.version = {LATEST} WHERE "
-        ));
-        chosen.condition(&mut query);
+        )));
         if let Some((reading, part)) = reading {
-            query.push(" AND reading = ").push_bind(reading.to_owned());
-            query.push(" AND part = ").push_bind(part.to_owned());
+            query = query.push(" AND reading = ").push_bind(reading).push(" AND part = ").push_bind(part);
         }
-        query.push(" ORDER BY number, reading, part");
-        Ok(query.build_query_as().fetch_all(&self.pool).await?)
+        query.push(" ORDER BY number, reading, part").rows(&self.pool).await
     }
 
     /// The latest grade of each attempt of a class.
@@ -212,19 +211,17 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn class_grades(&self, chosen: &Chosen) -> Result<Vec<GradeRow>, StoreError> {
-        let mut query = QueryBuilder::new(
+        let query = sql(
             "SELECT grades.* FROM attempts JOIN grades ON grades.id = (SELECT id FROM grades WHERE attempt = attempts.id \
              ORDER BY created DESC, version DESC LIMIT 1) WHERE ",
         );
-        chosen.condition(&mut query);
-        query.push(" ORDER BY learner, number");
-        Ok(query.build_query_as().fetch_all(&self.pool).await?)
+        chosen.condition(query).push(" ORDER BY learner NULLS FIRST, number").rows(&self.pool).await
     }
 }
 
 impl Chosen {
-    fn condition(&self, query: &mut QueryBuilder<Sqlite>) {
-        query.push("true");
+    fn condition(&self, query: Query) -> Query {
+        let mut query = query.push("true");
         for (column, wanted) in [
             (" AND attempts.learner = ", &self.learner),
             (" AND attempts.session = ", &self.session),
@@ -232,29 +229,30 @@ impl Chosen {
             (" AND attempts.stage = ", &self.stage),
         ] {
             if let Some(wanted) = wanted {
-                query.push(column).push_bind(wanted.clone());
+                query = query.push(column).push_bind(wanted);
             }
         }
         if let Some(cohort) = &self.cohort {
-            query.push(" AND attempts.learner IN (SELECT learner FROM members WHERE cohort = ");
-            query.push_bind(cohort.clone()).push(")");
+            query = query.push(" AND attempts.learner IN (SELECT learner FROM members WHERE cohort = ");
+            query = query.push_bind(cohort).push(")");
         }
+        query
     }
 }
 
 /// Inserts an attempt with all that came of it, or brings the same one up to date.
 pub(crate) async fn insert_measured(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     new: &NewMeasured,
 ) -> Result<String, StoreError> {
     let (after, before, opposing) = &new.scans;
     let insert = "INSERT INTO attempts (number, identity, after, before, opposing, request, fdi, learner, session, \
                   exercise, exercise_version, stage, taken) \
-                  SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM attempts WHERE true \
-                  ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, session), \
-                  exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, taken) \
+                  SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12 FROM attempts WHERE true \
+                  ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, attempts.session), \
+                  exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, attempts.taken) \
                   RETURNING id";
-    let id: String = sqlx::query_scalar(insert)
+    let id: String = sql(insert)
         .bind(&new.identity)
         .bind(after)
         .bind(before)
@@ -267,19 +265,11 @@ pub(crate) async fn insert_measured(
         .bind(&new.exercise_version)
         .bind(&new.stage)
         .bind(&new.taken)
-        .fetch_one(&mut **transaction)
+        .value(&mut *transaction)
         .await?;
     let refusal = match &new.outcome {
         Measured::Done { layout, document, grade } => {
-            let insert =
-                "INSERT OR REPLACE INTO documents (attempt, version, layout, document) VALUES (?, ?, ?, ?)";
-            sqlx::query(insert)
-                .bind(&id)
-                .bind(&new.version)
-                .bind(layout)
-                .bind(document)
-                .execute(&mut **transaction)
-                .await?;
+            insert_document(&mut *transaction, &id, &new.version, layout, document).await?;
             if let Some(grade) = grade {
                 insert_grade(transaction, &id, grade).await?;
             }
@@ -287,15 +277,15 @@ pub(crate) async fn insert_measured(
         }
         Measured::Refused { code, text } => Some((code, text)),
     };
-    let update = "UPDATE attempts SET state = ?, error_code = ?, error_text = ?, settled_by = ?, \
-                  finished = strftime('%Y-%m-%dT%H:%M:%fZ', 'now') WHERE id = ?";
-    sqlx::query(update)
+    let update = "UPDATE attempts SET state = $1, error_code = $2, error_text = $3, settled_by = $4, \
+                  finished = utc_now() WHERE id = $5";
+    sql(update)
         .bind(if refusal.is_none() { "done" } else { "refused" })
         .bind(refusal.map(|refusal| refusal.0))
         .bind(refusal.map(|refusal| refusal.1))
         .bind(&new.version)
         .bind(&id)
-        .execute(&mut **transaction)
+        .run(&mut *transaction)
         .await?;
     Ok(id)
 }

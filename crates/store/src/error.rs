@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use crate::scan_files::one_line;
+
 /// One line each: the fault and the next step.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -21,11 +23,31 @@ pub enum StoreError {
         /// What the database says.
         source: sqlx::Error,
     },
+    /// The address of a database or a bucket leads nowhere.
+    #[error("{shown}: {why}")]
+    Address {
+        /// The address, as far as it may be shown.
+        shown: String,
+        /// The fault and the next step.
+        why: String,
+    },
+    /// PostgreSQL cannot be reached.
+    #[error(
+        "{shown}: cannot be reached ({why}); check the address, that the server runs, and user and password in the environment"
+    )]
+    Connect {
+        /// Where, without a password.
+        shown: String,
+        /// What the database says.
+        why: String,
+    },
     /// A migration failed.
-    #[error("{}: cannot be brought up to date ({source}); it may be of a later version of kerf: update, or give another folder with --data", .file.display())]
+    #[error(
+        "{shown}: cannot be brought up to date ({source}); it may be of a later version of kerf: update, or give another folder with --data"
+    )]
     Migrate {
         /// The database.
-        file: PathBuf,
+        shown: String,
         /// What failed.
         source: sqlx::migrate::MigrateError,
     },
@@ -35,9 +57,19 @@ pub enum StoreError {
     /// A kept value cannot be read.
     #[error("a kept entry is damaged ({0}); measure the attempt again")]
     Damaged(#[from] serde_json::Error),
-    /// A file of scans cannot be read or written.
-    #[error("a scan cannot be read or written in the data folder ({0}); check its rights and the free space")]
+    /// A file cannot be read or written.
+    #[error(
+        "a file of the store or of its backup cannot be read or written ({0}); check the rights and the free space"
+    )]
     File(#[from] std::io::Error),
+    /// A scan cannot be read or written.
+    #[error(
+        "a scan cannot be read or written where scans are kept ({0}); check the rights and the free space, or the bucket's server"
+    )]
+    Scan(String),
+    /// What is only done for a store in a folder.
+    #[error("PostgreSQL is backed up by its own tools, and the bucket by its server's; see docs/scaling.md")]
+    NoFolder,
     /// What was named is not kept.
     #[error("no {what} `{code}` is kept; look at the list with kerf class list")]
     Unknown {
@@ -71,4 +103,10 @@ pub enum StoreError {
     /// A bundle without a document.
     #[error("this attempt was not measured where it comes from; measure its scans with kerf class run")]
     Unmeasured,
+}
+
+impl From<object_store::Error> for StoreError {
+    fn from(error: object_store::Error) -> Self {
+        Self::Scan(one_line(&error))
+    }
 }

@@ -3,6 +3,7 @@
 use sqlx::FromRow;
 
 use crate::hash::sha256;
+use crate::sql::sql;
 use crate::{Store, StoreError};
 
 /// One version of an exercise.
@@ -27,8 +28,8 @@ impl Store {
     /// The database fails.
     pub async fn keep_exercise(&self, name: &str, title: &str, toml: &str) -> Result<String, StoreError> {
         let id = sha256(toml.as_bytes());
-        let insert = "INSERT INTO exercise_versions (id, name, title, toml) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING";
-        sqlx::query(insert).bind(&id).bind(name).bind(title).bind(toml).execute(&self.pool).await?;
+        let insert = "INSERT INTO exercise_versions (id, name, title, toml) VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING";
+        sql(insert).bind(&id).bind(name).bind(title).bind(toml).run(&self.pool).await?;
         Ok(id)
     }
 
@@ -37,8 +38,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn exercise(&self, id: &str) -> Result<Option<ExerciseRow>, StoreError> {
-        let select = "SELECT * FROM exercise_versions WHERE id = ?";
-        Ok(sqlx::query_as(select).bind(id).fetch_optional(&self.pool).await?)
+        let select = "SELECT * FROM exercise_versions WHERE id = $1";
+        sql(select).bind(id).row_if_any(&self.pool).await
     }
 
     /// All versions, by name, the oldest first.
@@ -47,6 +48,6 @@ impl Store {
     /// The database fails.
     pub async fn exercises(&self) -> Result<Vec<ExerciseRow>, StoreError> {
         let select = "SELECT * FROM exercise_versions ORDER BY name, created, id";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 }

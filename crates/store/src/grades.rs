@@ -2,6 +2,7 @@
 
 use sqlx::FromRow;
 
+use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -75,10 +76,10 @@ impl Store {
     pub async fn keep_grade(&self, attempt: &str, new: &NewGrade) -> Result<String, StoreError> {
         let mut transaction = self.begin().await?;
         let id = insert_grade(&mut transaction, attempt, new).await?;
-        sqlx::query("UPDATE attempts SET exercise_version = ? WHERE id = ?")
+        sql("UPDATE attempts SET exercise_version = $1 WHERE id = $2")
             .bind(&new.exercise_version)
             .bind(attempt)
-            .execute(&mut *transaction)
+            .run(&mut transaction)
             .await?;
         audit(&mut transaction, self.who(), "grade kept", &id).await?;
         transaction.commit().await?;
@@ -90,8 +91,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn grades(&self, attempt: &str) -> Result<Vec<GradeRow>, StoreError> {
-        let select = "SELECT * FROM grades WHERE attempt = ? ORDER BY created DESC, version DESC";
-        Ok(sqlx::query_as(select).bind(attempt).fetch_all(&self.pool).await?)
+        let select = "SELECT * FROM grades WHERE attempt = $1 ORDER BY created DESC, version DESC";
+        sql(select).bind(attempt).rows(&self.pool).await
     }
 
     /// Keeps an instructor's decision beside the grade; the computed one stays as it is.
@@ -118,8 +119,8 @@ impl Store {
     /// The database fails.
     pub async fn overrides(&self, grade: &str) -> Result<Vec<OverrideRow>, StoreError> {
         let select =
-            "SELECT grade, by, reason, change, created FROM overrides WHERE grade = ? ORDER BY number";
-        Ok(sqlx::query_as(select).bind(grade).fetch_all(&self.pool).await?)
+            "SELECT grade, by, reason, change, created FROM overrides WHERE grade = $1 ORDER BY number";
+        sql(select).bind(grade).rows(&self.pool).await
     }
 
     /// Keeps what examiners gave, all or nothing; the same examiner, attempt, criterion and occasion again takes the new value.
@@ -127,17 +128,17 @@ impl Store {
     /// # Errors
     /// The database fails, or an attempt is not kept.
     pub async fn keep_ratings(&self, ratings: &[RatingRow], who: &str) -> Result<(), StoreError> {
-        let insert = "INSERT INTO ratings (examiner, attempt, criterion, occasion, value) VALUES (?, ?, ?, ?, ?) \
-                      ON CONFLICT DO UPDATE SET value = excluded.value";
+        let insert = "INSERT INTO ratings (examiner, attempt, criterion, occasion, value) VALUES ($1, $2, $3, $4, $5) \
+                      ON CONFLICT (examiner, attempt, criterion, occasion) DO UPDATE SET value = excluded.value";
         let mut transaction = self.begin().await?;
         for rating in ratings {
-            sqlx::query(insert)
+            sql(insert)
                 .bind(&rating.examiner)
                 .bind(&rating.attempt)
                 .bind(&rating.criterion)
                 .bind(rating.occasion)
                 .bind(rating.value)
-                .execute(&mut *transaction)
+                .run(&mut transaction)
                 .await?;
         }
         audit(&mut transaction, who, "ratings kept", "").await?;
@@ -152,42 +153,42 @@ impl Store {
     pub async fn ratings(&self) -> Result<Vec<RatingRow>, StoreError> {
         let select = "SELECT examiner, attempt, criterion, occasion, value FROM ratings \
                       ORDER BY criterion, attempt, examiner, occasion";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 }
 
 /// Inserts a grade, or finds the same one.
 pub(crate) async fn insert_grade(
-    transaction: &mut sqlx::Transaction<'static, sqlx::Sqlite>,
+    transaction: &mut Transaction,
     attempt: &str,
     new: &NewGrade,
 ) -> Result<String, StoreError> {
-    let insert = "INSERT INTO grades (attempt, exercise_version, stage, version, grade) VALUES (?, ?, ?, ?, ?) \
+    let insert = "INSERT INTO grades (attempt, exercise_version, stage, version, grade) VALUES ($1, $2, $3, $4, $5) \
                   ON CONFLICT (attempt, exercise_version, stage, version) DO UPDATE SET grade = excluded.grade \
                   RETURNING id";
-    Ok(sqlx::query_scalar(insert)
+    sql(insert)
         .bind(attempt)
         .bind(&new.exercise_version)
         .bind(&new.stage)
         .bind(&new.version)
         .bind(&new.grade)
-        .fetch_one(&mut **transaction)
-        .await?)
+        .value(&mut *transaction)
+        .await
 }
 
 pub(crate) async fn insert_override(
-    transaction: &mut sqlx::Transaction<'static, sqlx::Sqlite>,
+    transaction: &mut Transaction,
     grade: &str,
     by: &str,
     reason: &str,
     change: &str,
 ) -> Result<(), StoreError> {
-    sqlx::query("INSERT INTO overrides (grade, by, reason, change) VALUES (?, ?, ?, ?)")
+    sql("INSERT INTO overrides (grade, by, reason, change) VALUES ($1, $2, $3, $4)")
         .bind(grade)
         .bind(by)
         .bind(reason)
         .bind(change)
-        .execute(&mut **transaction)
+        .run(&mut *transaction)
         .await?;
     Ok(())
 }

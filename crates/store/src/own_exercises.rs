@@ -2,6 +2,7 @@
 
 use sqlx::FromRow;
 
+use crate::sql::sql;
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -23,14 +24,9 @@ impl Store {
     /// The database fails.
     pub async fn keep_own_exercise(&self, row: &OwnExerciseRow) -> Result<(), StoreError> {
         let insert =
-            "INSERT INTO own_exercises (name, file, text) VALUES (?, ?, ?) ON CONFLICT (name) DO NOTHING";
+            "INSERT INTO own_exercises (name, file, text) VALUES ($1, $2, $3) ON CONFLICT (name) DO NOTHING";
         let mut transaction = self.begin().await?;
-        sqlx::query(insert)
-            .bind(&row.name)
-            .bind(&row.file)
-            .bind(&row.text)
-            .execute(&mut *transaction)
-            .await?;
+        sql(insert).bind(&row.name).bind(&row.file).bind(&row.text).run(&mut transaction).await?;
         audit(&mut transaction, self.who(), "exercise kept", &row.name).await?;
         transaction.commit().await?;
         Ok(())
@@ -41,8 +37,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn own_exercise(&self, name: &str) -> Result<Option<OwnExerciseRow>, StoreError> {
-        let select = "SELECT name, file, text FROM own_exercises WHERE name = ?";
-        Ok(sqlx::query_as(select).bind(name).fetch_optional(&self.pool).await?)
+        let select = "SELECT name, file, text FROM own_exercises WHERE name = $1";
+        sql(select).bind(name).row_if_any(&self.pool).await
     }
 
     /// All, the newest first.
@@ -51,6 +47,6 @@ impl Store {
     /// The database fails.
     pub async fn own_exercises(&self) -> Result<Vec<OwnExerciseRow>, StoreError> {
         let select = "SELECT name, file, text FROM own_exercises ORDER BY created DESC, name";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 }

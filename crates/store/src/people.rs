@@ -1,8 +1,9 @@
 //! Learners, their names, cohorts and sessions.
 
 use kerfwright_exchange::{Roster, RosterLearner};
-use sqlx::{FromRow, Sqlite, Transaction};
+use sqlx::FromRow;
 
+use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -90,31 +91,25 @@ impl Store {
         }
         let mut cohorts = Vec::new();
         for cohort in &roster.cohorts {
-            let known = "SELECT code FROM cohorts WHERE roster_id = ?";
+            let known = "SELECT code FROM cohorts WHERE roster_id = $1";
             let known: Option<String> =
-                sqlx::query_scalar(known).bind(&cohort.roster_id).fetch_optional(&mut *transaction).await?;
+                sql(known).bind(&cohort.roster_id).value_if_any(&mut transaction).await?;
             let code = known.unwrap_or_else(|| cohort.code.clone());
-            let insert =
-                "INSERT INTO cohorts (code, title, roster_id) VALUES (?, ?, ?) ON CONFLICT (code) DO NOTHING";
-            let new = sqlx::query(insert).bind(&code).bind(&cohort.title).bind(&cohort.roster_id);
-            count.new_cohorts += new.execute(&mut *transaction).await?.rows_affected() as u32;
-            let update = "UPDATE cohorts SET title = ?, roster_id = coalesce(?, roster_id) WHERE code = ?";
-            sqlx::query(update)
-                .bind(&cohort.title)
-                .bind(&cohort.roster_id)
-                .bind(&code)
-                .execute(&mut *transaction)
-                .await?;
+            let insert = "INSERT INTO cohorts (code, title, roster_id) VALUES ($1, $2, $3) ON CONFLICT (code) DO NOTHING";
+            let new = sql(insert).bind(&code).bind(&cohort.title).bind(&cohort.roster_id);
+            count.new_cohorts += new.run(&mut transaction).await? as u32;
+            let update = "UPDATE cohorts SET title = $1, roster_id = coalesce($2, roster_id) WHERE code = $3";
+            sql(update).bind(&cohort.title).bind(&cohort.roster_id).bind(&code).run(&mut transaction).await?;
             cohorts.push(code);
         }
-        let join = "INSERT INTO members (cohort, learner) VALUES (?, ?) ON CONFLICT DO NOTHING";
-        let leave = "DELETE FROM members WHERE cohort = ? AND learner = ?";
+        let join = "INSERT INTO members (cohort, learner) VALUES ($1, $2) ON CONFLICT DO NOTHING";
+        let leave = "DELETE FROM members WHERE cohort = $1 AND learner = $2";
         for (pairs, statement, changed) in
             [(&roster.members, join, &mut count.joined), (&roster.leaving, leave, &mut count.left)]
         {
             for &(cohort, learner) in pairs {
-                let pair = sqlx::query(statement).bind(&cohorts[cohort]).bind(&learners[learner]);
-                *changed += pair.execute(&mut *transaction).await?.rows_affected() as u32;
+                let pair = sql(statement).bind(&cohorts[cohort]).bind(&learners[learner]);
+                *changed += pair.run(&mut transaction).await? as u32;
             }
         }
         audit(&mut transaction, options.who, "roster taken in", "").await?;
@@ -130,7 +125,7 @@ impl Store {
         let select = "SELECT learners.code, names.name, names.roster_id, \
                       (SELECT count(*) FROM attempts WHERE attempts.learner = learners.code) AS n_attempts \
                       FROM learners LEFT JOIN names ON names.learner = learners.code ORDER BY learners.code";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 
     /// All cohorts, by code.
@@ -140,7 +135,7 @@ impl Store {
     pub async fn cohorts(&self) -> Result<Vec<CohortRow>, StoreError> {
         let select = "SELECT code, title, (SELECT count(*) FROM members WHERE cohort = code) AS n_learners \
                       FROM cohorts ORDER BY code";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        sql(select).rows(&self.pool).await
     }
 
     /// Codes of a cohort's learners.
@@ -148,8 +143,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn members(&self, cohort: &str) -> Result<Vec<String>, StoreError> {
-        let select = "SELECT learner FROM members WHERE cohort = ? ORDER BY learner";
-        Ok(sqlx::query_scalar(select).bind(cohort).fetch_all(&self.pool).await?)
+        let select = "SELECT learner FROM members WHERE cohort = $1 ORDER BY learner";
+        sql(select).bind(cohort).values(&self.pool).await
     }
 
     /// Keeps a session; what is given of a known one replaces what was known.
@@ -157,18 +152,19 @@ impl Store {
     /// # Errors
     /// The database fails, or the cohort is not known.
     pub async fn keep_session(&self, row: &SessionRow, who: &str) -> Result<(), StoreError> {
-        let insert = "INSERT INTO lab_sessions (code, title, cohort, instructor, held) VALUES (?, ?, ?, ?, ?) \
+        let insert = "INSERT INTO lab_sessions (code, title, cohort, instructor, held) VALUES ($1, $2, $3, $4, $5) \
                       ON CONFLICT (code) DO UPDATE SET title = excluded.title, \
-                      cohort = coalesce(excluded.cohort, cohort), \
-                      instructor = coalesce(excluded.instructor, instructor), held = coalesce(excluded.held, held)";
+                      cohort = coalesce(excluded.cohort, lab_sessions.cohort), \
+                      instructor = coalesce(excluded.instructor, lab_sessions.instructor), \
+                      held = coalesce(excluded.held, lab_sessions.held)";
         let mut transaction = self.begin().await?;
-        sqlx::query(insert)
+        sql(insert)
             .bind(&row.code)
             .bind(&row.title)
             .bind(&row.cohort)
             .bind(&row.instructor)
             .bind(&row.held)
-            .execute(&mut *transaction)
+            .run(&mut transaction)
             .await?;
         audit(&mut transaction, who, "session kept", &row.code).await?;
         transaction.commit().await?;
@@ -180,26 +176,27 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn sessions(&self) -> Result<Vec<SessionRow>, StoreError> {
-        let select = "SELECT code, title, cohort, instructor, held FROM lab_sessions ORDER BY held, code";
-        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+        let select =
+            "SELECT code, title, cohort, instructor, held FROM lab_sessions ORDER BY held NULLS FIRST, code";
+        sql(select).rows(&self.pool).await
     }
 }
 
 /// Takes one learner in and gives the code.
 async fn take_learner(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     learner: &RosterLearner,
     options: &RosterOptions<'_>,
     count: &mut RosterCount,
 ) -> Result<String, StoreError> {
     let known: Option<String> = match (&learner.code, &learner.roster_id) {
         (Some(code), _) => {
-            let select = "SELECT code FROM learners WHERE code = ?";
-            sqlx::query_scalar(select).bind(code).fetch_optional(&mut **transaction).await?
+            let select = "SELECT code FROM learners WHERE code = $1";
+            sql(select).bind(code).value_if_any(&mut *transaction).await?
         }
         (None, id) => {
-            let select = "SELECT learner FROM names WHERE roster_id = ?";
-            sqlx::query_scalar(select).bind(id).fetch_optional(&mut **transaction).await?
+            let select = "SELECT learner FROM names WHERE roster_id = $1";
+            sql(select).bind(id).value_if_any(&mut *transaction).await?
         }
     };
     let code = match known {
@@ -212,40 +209,29 @@ async fn take_learner(
                 Some(code) => code.clone(),
                 None => free_code(transaction, options.prefix).await?,
             };
-            sqlx::query("INSERT INTO learners (code) VALUES (?)")
-                .bind(&code)
-                .execute(&mut **transaction)
-                .await?;
+            sql("INSERT INTO learners (code) VALUES ($1)").bind(&code).run(&mut *transaction).await?;
             count.new_learners += 1;
             code
         }
     };
     let name = learner.name.as_ref().filter(|_| options.with_names);
     if name.is_some() || learner.roster_id.is_some() {
-        let insert = "INSERT INTO names (learner, name, roster_id) VALUES (?, ?, ?) ON CONFLICT (learner) DO UPDATE \
-                      SET name = coalesce(excluded.name, name), roster_id = coalesce(excluded.roster_id, roster_id)";
-        sqlx::query(insert)
-            .bind(&code)
-            .bind(name)
-            .bind(&learner.roster_id)
-            .execute(&mut **transaction)
-            .await?;
+        let insert = "INSERT INTO names (learner, name, roster_id) VALUES ($1, $2, $3) ON CONFLICT (learner) DO UPDATE \
+                      SET name = coalesce(excluded.name, names.name), \
+                      roster_id = coalesce(excluded.roster_id, names.roster_id)";
+        sql(insert).bind(&code).bind(name).bind(&learner.roster_id).run(&mut *transaction).await?;
     }
     Ok(code)
 }
 
 /// The first code of a prefix that nobody has.
-async fn free_code(
-    transaction: &mut Transaction<'static, Sqlite>,
-    prefix: &str,
-) -> Result<String, StoreError> {
-    let mut number: i64 =
-        sqlx::query_scalar("SELECT count(*) FROM learners").fetch_one(&mut **transaction).await?;
+async fn free_code(transaction: &mut Transaction, prefix: &str) -> Result<String, StoreError> {
+    let mut number: i64 = sql("SELECT count(*) FROM learners").value(&mut *transaction).await?;
     loop {
         number += 1;
         let code = format!("{prefix}-{number:03}");
-        let select = "SELECT count(*) FROM learners WHERE code = ?";
-        let taken: i64 = sqlx::query_scalar(select).bind(&code).fetch_one(&mut **transaction).await?;
+        let select = "SELECT count(*) FROM learners WHERE code = $1";
+        let taken: i64 = sql(select).bind(&code).value(&mut *transaction).await?;
         if taken == 0 {
             return Ok(code);
         }

@@ -1,7 +1,8 @@
 //! Remarks pinned to a spot of an attempt.
 
-use sqlx::{FromRow, Sqlite, Transaction};
+use sqlx::FromRow;
 
+use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -40,7 +41,7 @@ pub struct RemarkRow {
 }
 
 const COLUMNS: &str = "id, x_mm, y_mm, z_mm, text, author, created, resolved, removed";
-const NOW: &str = "strftime('%Y-%m-%dT%H:%M:%fZ', 'now')";
+const NOW: &str = "utc_now()";
 
 impl Store {
     /// Keeps a remark.
@@ -61,8 +62,8 @@ impl Store {
     /// The database fails.
     pub async fn remarks(&self, attempt: &str) -> Result<Vec<RemarkRow>, StoreError> {
         let select =
-            format!("SELECT {COLUMNS} FROM remarks WHERE attempt = ? AND removed IS NULL ORDER BY number");
-        Ok(sqlx::query_as(sqlx::AssertSqlSafe(select)).bind(attempt).fetch_all(&self.pool).await?)
+            format!("SELECT {COLUMNS} FROM remarks WHERE attempt = $1 AND removed IS NULL ORDER BY number");
+        sql(select).bind(attempt).rows(&self.pool).await
     }
 
     /// Removes a remark, or brings it back; `None` if the attempt has no such remark.
@@ -101,14 +102,11 @@ impl Store {
         id: &str,
         text: &str,
     ) -> Result<Option<RemarkRow>, StoreError> {
-        let update = format!("UPDATE remarks SET text = ? WHERE attempt = ? AND id = ? RETURNING {COLUMNS}");
+        let update =
+            format!("UPDATE remarks SET text = $1 WHERE attempt = $2 AND id = $3 RETURNING {COLUMNS}");
         let mut transaction = self.begin().await?;
-        let row: Option<RemarkRow> = sqlx::query_as(sqlx::AssertSqlSafe(update))
-            .bind(text)
-            .bind(attempt)
-            .bind(id)
-            .fetch_optional(&mut *transaction)
-            .await?;
+        let row: Option<RemarkRow> =
+            sql(update).bind(text).bind(attempt).bind(id).row_if_any(&mut transaction).await?;
         if row.is_some() {
             audit(&mut transaction, "bench", "remark reworded", id).await?;
         }
@@ -124,16 +122,12 @@ impl Store {
         on: bool,
     ) -> Result<Option<RemarkRow>, StoreError> {
         let update = format!(
-            "UPDATE remarks SET {column} = CASE WHEN ? THEN coalesce({column}, {NOW}) END \
-             WHERE attempt = ? AND id = ? RETURNING {COLUMNS}"
+            "UPDATE remarks SET {column} = CASE WHEN $1 THEN coalesce({column}, {NOW}) END \
+             WHERE attempt = $2 AND id = $3 RETURNING {COLUMNS}"
         );
         let mut transaction = self.begin().await?;
-        let row: Option<RemarkRow> = sqlx::query_as(sqlx::AssertSqlSafe(update))
-            .bind(on)
-            .bind(attempt)
-            .bind(id)
-            .fetch_optional(&mut *transaction)
-            .await?;
+        let row: Option<RemarkRow> =
+            sql(update).bind(on).bind(attempt).bind(id).row_if_any(&mut transaction).await?;
         if let Some(row) = &row {
             let what = format!("remark {}{column}", if on { "" } else { "no longer " });
             audit(&mut transaction, self.who(), &what, &row.id).await?;
@@ -144,22 +138,22 @@ impl Store {
 }
 
 pub(crate) async fn insert_remark(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     attempt: &str,
     new: &NewRemark,
 ) -> Result<RemarkRow, StoreError> {
     let insert = format!(
         "INSERT INTO remarks (number, attempt, x_mm, y_mm, z_mm, text, author) \
-         SELECT coalesce(max(number), 0) + 1, ?, ?, ?, ?, ?, ? FROM remarks RETURNING {COLUMNS}"
+         SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4, $5, $6 FROM remarks RETURNING {COLUMNS}"
     );
     let [x, y, z] = new.at;
-    Ok(sqlx::query_as(sqlx::AssertSqlSafe(insert))
+    sql(insert)
         .bind(attempt)
         .bind(x)
         .bind(y)
         .bind(z)
         .bind(&new.text)
         .bind(&new.author)
-        .fetch_one(&mut **transaction)
-        .await?)
+        .row(&mut *transaction)
+        .await
 }

@@ -2,9 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use sqlx::{Sqlite, Transaction};
-use tokio::fs;
-
+use crate::sql::{Pool, Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
 
@@ -47,25 +45,24 @@ impl Store {
     pub async fn delete_cohort(&self, code: &str, who: &str) -> Result<Removed, StoreError> {
         let mut transaction = self.begin().await?;
         let mut removed = Removed::default();
-        let own = "SELECT learner FROM members AS own WHERE cohort = ? AND NOT EXISTS \
+        let own = "SELECT learner FROM members AS own WHERE cohort = $1 AND NOT EXISTS \
                    (SELECT 1 FROM members WHERE learner = own.learner AND cohort <> own.cohort)";
-        let own: Vec<String> = sqlx::query_scalar(own).bind(code).fetch_all(&mut *transaction).await?;
+        let own: Vec<String> = sql(own).bind(code).values(&mut transaction).await?;
         let held =
-            "SELECT id FROM attempts WHERE session IN (SELECT code FROM lab_sessions WHERE cohort = ?)";
-        let held: Vec<String> = sqlx::query_scalar(held).bind(code).fetch_all(&mut *transaction).await?;
+            "SELECT id FROM attempts WHERE session IN (SELECT code FROM lab_sessions WHERE cohort = $1)";
+        let held: Vec<String> = sql(held).bind(code).values(&mut transaction).await?;
         remove_attempts(&mut transaction, &held, &mut removed).await?;
         for learner in own {
             remove_learner(&mut transaction, &learner, &mut removed).await?;
         }
         for delete in [
-            "DELETE FROM audit WHERE subject IN (SELECT code FROM lab_sessions WHERE cohort = ?)",
-            "DELETE FROM lab_sessions WHERE cohort = ?",
+            "DELETE FROM audit WHERE subject IN (SELECT code FROM lab_sessions WHERE cohort = $1)",
+            "DELETE FROM lab_sessions WHERE cohort = $1",
         ] {
-            sqlx::query(delete).bind(code).execute(&mut *transaction).await?;
+            sql(delete).bind(code).run(&mut transaction).await?;
         }
-        let gone =
-            sqlx::query("DELETE FROM cohorts WHERE code = ?").bind(code).execute(&mut *transaction).await?;
-        if gone.rows_affected() == 0 {
+        let gone = sql("DELETE FROM cohorts WHERE code = $1").bind(code).run(&mut transaction).await?;
+        if gone == 0 {
             return Err(StoreError::Unknown { what: "cohort", code: code.into() });
         }
         audit(&mut transaction, who, "cohort deleted", "").await?;
@@ -79,14 +76,14 @@ impl Store {
     /// The database fails; [`StoreError::StillRead`].
     pub async fn erase_names(&self, learner: Option<&str>, who: &str) -> Result<u32, StoreError> {
         let mut transaction = self.begin().await?;
-        let erased = sqlx::query("DELETE FROM names WHERE ? IS NULL OR learner = ?")
+        let erased = sql("DELETE FROM names WHERE $1 IS NULL OR learner = $2")
             .bind(learner)
             .bind(learner)
-            .execute(&mut *transaction)
+            .run(&mut transaction)
             .await?;
         audit(&mut transaction, who, "names erased", "").await?;
         self.finish(transaction, &mut Removed::default()).await?;
-        Ok(erased.rows_affected() as u32)
+        Ok(erased as u32)
     }
 
     /// Erases the bytes and file names of scans that came before a day and that no attempt since that day uses. Readings and grades
@@ -96,18 +93,13 @@ impl Store {
     /// The database or the disk fails; [`StoreError::StillRead`].
     pub async fn erase_scans_before(&self, day: &str, who: &str) -> Result<Removed, StoreError> {
         let mut transaction = self.begin().await?;
-        let select = "SELECT id FROM scans WHERE erased IS NULL AND created < ? AND NOT EXISTS \
-                      (SELECT 1 FROM attempts WHERE attempts.created >= ? AND scans.id IN (after, before, opposing))";
-        let old: Vec<String> =
-            sqlx::query_scalar(select).bind(day).bind(day).fetch_all(&mut *transaction).await?;
+        let select = "SELECT id FROM scans WHERE erased IS NULL AND created < $1 AND NOT EXISTS \
+                      (SELECT 1 FROM attempts WHERE attempts.created >= $2 AND scans.id IN (after, before, opposing))";
+        let old: Vec<String> = sql(select).bind(day).bind(day).values(&mut transaction).await?;
         for id in &old {
-            let erase =
-                "UPDATE scans SET erased = strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), file = '' WHERE id = ?";
-            sqlx::query(erase).bind(id).execute(&mut *transaction).await?;
-            sqlx::query("UPDATE scan_senders SET file = '' WHERE scan = ?")
-                .bind(id)
-                .execute(&mut *transaction)
-                .await?;
+            let erase = "UPDATE scans SET erased = utc_now(), file = '' WHERE id = $1";
+            sql(erase).bind(id).run(&mut transaction).await?;
+            sql("UPDATE scan_senders SET file = '' WHERE scan = $1").bind(id).run(&mut transaction).await?;
             doom(&mut transaction, id).await?;
         }
         audit(&mut transaction, who, "scans erased", "").await?;
@@ -117,16 +109,12 @@ impl Store {
     }
 
     /// Ends a deletion: rows first, then files, then what the database keeps of old pages.
-    async fn finish(
-        &self,
-        mut transaction: Transaction<'static, Sqlite>,
-        removed: &mut Removed,
-    ) -> Result<(), StoreError> {
+    async fn finish(&self, mut transaction: Transaction, removed: &mut Removed) -> Result<(), StoreError> {
         let unused = "SELECT id FROM scans WHERE id IN (SELECT scan FROM doomed_files) AND erased IS NULL AND NOT EXISTS \
                       (SELECT 1 FROM attempts WHERE scans.id IN (after, before, opposing))";
-        let unused: Vec<String> = sqlx::query_scalar(unused).fetch_all(&mut *transaction).await?;
+        let unused: Vec<String> = sql(unused).values(&mut transaction).await?;
         for id in &unused {
-            sqlx::query("DELETE FROM scans WHERE id = ?").bind(id).execute(&mut *transaction).await?;
+            sql("DELETE FROM scans WHERE id = $1").bind(id).run(&mut transaction).await?;
         }
         removed.scans += unused.len() as u32;
         transaction.commit().await?;
@@ -136,7 +124,7 @@ impl Store {
 
     /// Removes the files that nothing holds any more. Also at the start, for a deletion that was broken off.
     pub(crate) async fn remove_doomed(&self) -> Result<(), StoreError> {
-        let none: i64 = sqlx::query_scalar("SELECT count(*) FROM doomed_files").fetch_one(&self.pool).await?;
+        let none: i64 = sql("SELECT count(*) FROM doomed_files").value(&self.pool).await?;
         if none == 0 {
             return Ok(());
         }
@@ -144,72 +132,70 @@ impl Store {
         let mut transaction = self.begin().await?;
         let select =
             "SELECT scan FROM doomed_files WHERE scan NOT IN (SELECT id FROM scans WHERE erased IS NULL)";
-        let doomed: Vec<String> = sqlx::query_scalar(select).fetch_all(&mut *transaction).await?;
+        let doomed: Vec<String> = sql(select).values(&mut transaction).await?;
         for id in doomed {
-            match fs::remove_file(self.scan_path(&id)).await {
-                Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(error.into()),
-                _ => {}
-            }
+            self.scans.remove(&id).await?;
         }
-        sqlx::query("DELETE FROM doomed_files").execute(&mut *transaction).await?;
-        transaction.commit().await.map_err(StoreError::from)
+        sql("DELETE FROM doomed_files").run(&mut transaction).await?;
+        transaction.commit().await
     }
 
-    /// Rewrites the database without its free space and empties the log.
+    /// Rewrites SQLite's database without its free space and empties the log. PostgreSQL frees what was deleted; its own log and its
+    /// backups are its keeper's.
     async fn forget_old_pages(&self) -> Result<(), StoreError> {
-        sqlx::query("VACUUM").execute(&self.pool).await?;
-        let (busy, _, _): (i64, i64, i64) =
-            sqlx::query_as("PRAGMA wal_checkpoint(TRUNCATE)").fetch_one(&self.pool).await?;
+        sql("VACUUM").run(&self.pool).await?;
+        let Pool::Sqlite(_) = &self.pool else { return Ok(()) };
+        let checkpoint = sql("PRAGMA wal_checkpoint(TRUNCATE)");
+        let (busy, _, _): (i64, i64, i64) = checkpoint.row(&self.pool).await?;
         if busy == 0 { Ok(()) } else { Err(StoreError::StillRead) }
     }
 }
 
 async fn remove_learner(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     code: &str,
     removed: &mut Removed,
 ) -> Result<(), StoreError> {
-    let select = "SELECT id FROM attempts WHERE learner = ?";
-    let attempts: Vec<String> = sqlx::query_scalar(select).bind(code).fetch_all(&mut **transaction).await?;
+    let select = "SELECT id FROM attempts WHERE learner = $1";
+    let attempts: Vec<String> = sql(select).bind(code).values(&mut *transaction).await?;
     remove_attempts(transaction, &attempts, removed).await?;
-    let gone =
-        sqlx::query("DELETE FROM learners WHERE code = ?").bind(code).execute(&mut **transaction).await?;
-    removed.learners += gone.rows_affected() as u32;
+    let gone = sql("DELETE FROM learners WHERE code = $1").bind(code).run(&mut *transaction).await?;
+    removed.learners += gone as u32;
     for forget in [
-        "DELETE FROM accounts WHERE learner = ?",
-        "DELETE FROM scan_senders WHERE learner = ?",
-        "UPDATE remarks SET author = 'deleted' WHERE author = ?",
-        "UPDATE audit SET who = 'deleted' WHERE who = ?",
-        "UPDATE audit SET subject = '' WHERE subject = ?",
+        "DELETE FROM accounts WHERE learner = $1",
+        "DELETE FROM scan_senders WHERE learner = $1",
+        "UPDATE remarks SET author = 'deleted' WHERE author = $1",
+        "UPDATE audit SET who = 'deleted' WHERE who = $1",
+        "UPDATE audit SET subject = '' WHERE subject = $1",
         // The name of a file that others use too may hold the code.
-        "UPDATE scans SET file = substr(id, 1, 12) WHERE instr(file, ?) > 0",
+        "UPDATE scans SET file = substr(id, 1, 12) WHERE replace(file, $1, '') <> file",
     ] {
-        sqlx::query(forget).bind(code).execute(&mut **transaction).await?;
+        sql(forget).bind(code).run(&mut *transaction).await?;
     }
     Ok(())
 }
 
 async fn remove_attempts(
-    transaction: &mut Transaction<'static, Sqlite>,
+    transaction: &mut Transaction,
     attempts: &[String],
     removed: &mut Removed,
 ) -> Result<(), StoreError> {
     for id in attempts {
         let scans: Vec<(String, Option<String>, Option<String>)> =
-            sqlx::query_as("SELECT after, before, opposing FROM attempts WHERE id = ?")
+            sql("SELECT after, before, opposing FROM attempts WHERE id = $1")
                 .bind(id)
-                .fetch_all(&mut **transaction)
+                .rows(&mut *transaction)
                 .await?;
         for delete in [
-            "DELETE FROM audit WHERE subject IN (SELECT id FROM remarks WHERE attempt = ?1 UNION \
-             SELECT id FROM grades WHERE attempt = ?1 UNION SELECT ?1)",
-            "DELETE FROM remarks WHERE attempt = ?",
-            "DELETE FROM ratings WHERE attempt = ?",
-            "DELETE FROM grades WHERE attempt = ?",
-            "DELETE FROM documents WHERE attempt = ?",
-            "DELETE FROM attempts WHERE id = ?",
+            "DELETE FROM audit WHERE subject IN (SELECT id FROM remarks WHERE attempt = $1 UNION \
+             SELECT id FROM grades WHERE attempt = $1 UNION SELECT $1)",
+            "DELETE FROM remarks WHERE attempt = $1",
+            "DELETE FROM ratings WHERE attempt = $1",
+            "DELETE FROM grades WHERE attempt = $1",
+            "DELETE FROM documents WHERE attempt = $1",
+            "DELETE FROM attempts WHERE id = $1",
         ] {
-            sqlx::query(delete).bind(id).execute(&mut **transaction).await?;
+            sql(delete).bind(id).run(&mut *transaction).await?;
         }
         let held = scans.into_iter().flat_map(|(after, before, opposing)| [Some(after), before, opposing]);
         for scan in held.flatten().collect::<BTreeSet<String>>() {
@@ -221,8 +207,8 @@ async fn remove_attempts(
 }
 
 /// Notes that the file of a scan goes unless something still holds it.
-async fn doom(transaction: &mut Transaction<'static, Sqlite>, scan: &str) -> Result<(), StoreError> {
-    let insert = "INSERT INTO doomed_files (scan) VALUES (?) ON CONFLICT DO NOTHING";
-    sqlx::query(insert).bind(scan).execute(&mut **transaction).await?;
+async fn doom(transaction: &mut Transaction, scan: &str) -> Result<(), StoreError> {
+    let insert = "INSERT INTO doomed_files (scan) VALUES ($1) ON CONFLICT DO NOTHING";
+    sql(insert).bind(scan).run(&mut *transaction).await?;
     Ok(())
 }

@@ -5,7 +5,7 @@ use super::Texts;
 const MAP: &str = "ARCHITECTURE.md";
 
 /// Crates that meet the outside world; all others take bytes and give values.
-const SHELLS: &[&str] = &["batch", "cli", "server", "store"];
+const SHELLS: &[&str] = &["batch", "cli", "queue", "server", "store"];
 
 /// What a pure crate does not touch outside its tests: files, environment, network, programs, clock.
 const OUTSIDE: &[&str] = &["std::fs", "std::env", "std::net", "std::process", "std::time"];

@@ -1,11 +1,12 @@
 //! `kerf serve`: the app at the bench, for a browser on this machine, or with accounts for a network.
 
 use std::net::IpAddr;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
 use clap::Args;
-use kerfwright_server::{Config, Server, Tls, bind};
+use kerfwright_server::{Config, Server, Tls, bind_at};
+use kerfwright_store::Place;
 
 use crate::commands::class::data::{Data, runtime};
 
@@ -43,7 +44,7 @@ pub struct Arguments {
 
 /// Serves until it is interrupted.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
-    let data = arguments.data.folder()?;
+    let (data, place) = (arguments.data.folder()?, arguments.data.place()?);
     if let Some(folder) = arguments.watch.as_ref().filter(|folder| !folder.is_dir()) {
         anyhow::bail!("--watch: {}: is no folder; make it first, or check the name", folder.display());
     }
@@ -58,9 +59,9 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
         ..usual
     };
     runtime()?.block_on(async {
-        let server = bind(config).await?;
+        let server = bind_at(config, &place).await?;
         let url = server.url();
-        announce(&server, arguments, &data).await?;
+        announce(&server, arguments, &place).await?;
         if !arguments.no_open && !open_browser(&url) {
             println!("No browser could be opened from here: type the address into one.");
         }
@@ -78,13 +79,13 @@ fn tls(arguments: &Arguments) -> Option<Tls> {
     }
 }
 
-async fn announce(server: &Server, arguments: &Arguments, data: &Path) -> anyhow::Result<()> {
+async fn announce(server: &Server, arguments: &Arguments, place: &Place) -> anyhow::Result<()> {
     let whom = match (arguments.listen.is_loopback(), server.has_accounts().await?) {
         (true, false) => "this machine alone, without signing in",
         (true, true) => "this machine alone, for accounts",
         (false, _) => "the network, for accounts",
     };
-    println!("Kerfwright is open under {} for {whom}. Data: {}", server.url(), data.display());
+    println!("Kerfwright is open under {} for {whom}. Data: {}", server.url(), place.shown());
     if let Some((fingerprint, is_new)) = server.certificate() {
         let new = if is_new { " (made just now)" } else { "" };
         println!("Certificate{new}, SHA-256 {fingerprint}");

@@ -97,7 +97,11 @@ pub const OPTIONS: RosterOptions<'_> = RosterOptions { who: "QS-D1", prefix: "QS
 
 /// Roster, session and exercise; gives the version of the exercise.
 pub async fn class(folder: &Path) -> (Store, String) {
-    let store = Store::open(folder).await.unwrap();
+    class_in(Store::open(folder).await.unwrap()).await
+}
+
+/// The same in a store that is open.
+pub async fn class_in(store: Store) -> (Store, String) {
     store.take_roster(&roster(), &OPTIONS).await.unwrap();
     let session = SessionRow {
         code: "week-1".into(),
@@ -110,12 +114,4 @@ pub async fn class(folder: &Path) -> (Store, String) {
     let exercise =
         store.keep_exercise("quayside-26", "Crown on 26", "name = \"quayside-26\"\n").await.unwrap();
     (store, exercise)
-}
-
-/// Notes in the database that the file of a scan is to go, as a deletion does before it removes the file.
-pub async fn doom(folder: &Path, scan: &str) {
-    let options = sqlx::sqlite::SqliteConnectOptions::new().filename(folder.join("kerfwright.sqlite"));
-    let pool = sqlx::SqlitePool::connect_with(options).await.unwrap();
-    sqlx::query("INSERT INTO doomed_files (scan) VALUES (?)").bind(scan).execute(&pool).await.unwrap();
-    pool.close().await;
 }

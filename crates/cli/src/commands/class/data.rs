@@ -1,10 +1,10 @@
-//! The folder in which everything is kept, the same for the app and for `kerf class`.
+//! Where everything is kept, the same for the app and for `kerf class`.
 
 use std::path::PathBuf;
 
-use anyhow::{Context, anyhow};
+use anyhow::{Context, anyhow, bail};
 use clap::Args;
-use kerfwright_store::{Store, StoreError};
+use kerfwright_store::{Place, Store, StoreError, has_password};
 use tokio::runtime::Runtime;
 
 /// Where everything is kept.
@@ -13,6 +13,14 @@ pub struct Data {
     /// Folder for scans, attempts, grades and rosters; without it one among the user's own data, which the app uses too.
     #[arg(id = "data", long, value_name = "FOLDER", global = true)]
     pub folder: Option<PathBuf>,
+    /// Where rows are kept instead: a file of SQLite, or postgres://user@host/name. A password belongs into the environment
+    /// (PGPASSWORD, or the whole address as KERF_STORE) or into .pgpass.
+    #[arg(long, value_name = "FILE|ADDRESS", global = true)]
+    pub store: Option<String>,
+    /// Where scans are kept instead: a folder, or s3://bucket/prefix; also from KERF_SCANS. Keys, region and server of the bucket are taken
+    /// from the environment: AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY, AWS_REGION, AWS_ENDPOINT.
+    #[arg(long, value_name = "FOLDER|ADDRESS", global = true)]
+    pub scans: Option<String>,
 }
 
 /// An open store, and what runs its calls.
@@ -30,11 +38,29 @@ impl Data {
         self.folder.clone().or_else(user_data).ok_or_else(usual)
     }
 
+    /// Where rows and scans are kept.
+    pub fn place(&self) -> anyhow::Result<Place> {
+        if self.store.as_deref().is_some_and(has_password) {
+            bail!(
+                "--store: every program here can read a password on the command line; give it as PGPASSWORD, or the address as KERF_STORE"
+            );
+        }
+        let from = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+        let store = self.store.clone().or_else(|| from("KERF_STORE"));
+        let scans = self.scans.clone().or_else(|| from("KERF_SCANS"));
+        // A machine that keeps nothing itself needs no folder.
+        let folder = if store.is_some() && scans.is_some() { PathBuf::new() } else { self.folder()? };
+        let environment = std::env::vars_os();
+        let settings = environment
+            .filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)));
+        Ok(Place::read(&folder, store.as_deref(), scans.as_deref(), settings)?)
+    }
+
     /// Opens the store.
     pub fn open(&self) -> anyhow::Result<Open> {
-        let folder = self.folder()?;
+        let place = self.place()?;
         let runtime = runtime()?;
-        let store = runtime.block_on(Store::open(&folder))?;
+        let store = runtime.block_on(Store::open_at(&place))?;
         Ok(Open { store, runtime })
     }
 }

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use anyhow::bail;
 use clap::{Args, Subcommand};
+use kerfwright_queue::Queue;
 use kerfwright_store::{Checked, Removed, Store, check_backup};
 
-use super::data::{Data, runtime};
+use super::data::{Data, Open, runtime};
 
 /// What to copy, and where to.
 #[derive(Debug, Args)]
@@ -53,9 +54,9 @@ pub struct Delete {
     /// Code of who deletes; no names.
     #[arg(long, value_name = "CODE", default_value = "bench", global = true)]
     pub by: String,
-    /// Folder for scans, attempts, grades and rosters; without it one among the user's own data.
-    #[arg(long, value_name = "FOLDER", global = true)]
-    pub data: Option<PathBuf>,
+    /// Where it is kept.
+    #[command(flatten)]
+    pub data: Data,
 }
 
 /// What can be deleted.
@@ -121,10 +122,19 @@ pub fn delete(arguments: &Delete) -> anyhow::Result<()> {
     if !arguments.yes {
         bail!("what is deleted cannot be brought back; make a backup if in doubt, then give --yes");
     }
-    let (open, by) = (Data { folder: arguments.data.clone() }.open()?, arguments.by.as_str());
+    let (open, by) = (arguments.data.open()?, arguments.by.as_str());
     let removed = match &arguments.what {
-        What::Learner { code } => open.wait(open.store.delete_learner(code, by))?,
-        What::Cohort { code } => open.wait(open.store.delete_cohort(code, by))?,
+        What::Learner { code } => {
+            let removed = open.wait(open.store.delete_learner(code, by))?;
+            forget_waiting(&open, std::slice::from_ref(code))?;
+            removed
+        }
+        What::Cohort { code } => {
+            let members = open.wait(open.store.members(code))?;
+            let removed = open.wait(open.store.delete_cohort(code, by))?;
+            forget_waiting(&open, &members)?;
+            removed
+        }
         What::Scans { before } => open.wait(open.store.erase_scans_before(before, by))?,
         What::Names { code } => {
             let erased = open.wait(open.store.erase_names(code.as_deref(), by))?;
@@ -137,4 +147,19 @@ pub fn delete(arguments: &Delete) -> anyhow::Result<()> {
         "Gone: {learners} learners, {attempts} attempts, {scans} scans. Backups made before still hold them."
     );
     Ok(())
+}
+
+/// Takes what waits to be measured off the queue, of those learners who are gone: it would bring them back.
+fn forget_waiting(open: &Open, learners: &[String]) -> anyhow::Result<()> {
+    if open.store.postgres().is_none() {
+        return Ok(());
+    }
+    open.runtime.block_on(async {
+        let queue = Queue::open(&open.store).await?;
+        let known = open.store.learners().await?;
+        for learner in learners.iter().filter(|learner| !known.iter().any(|row| row.code == **learner)) {
+            queue.forget(learner).await?;
+        }
+        Ok(())
+    })
 }

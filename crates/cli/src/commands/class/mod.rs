@@ -7,6 +7,7 @@ mod intervals;
 mod keep;
 mod people;
 mod progress;
+mod queue;
 pub mod report;
 pub mod run;
 
@@ -27,6 +28,12 @@ pub struct Arguments {
 pub enum Action {
     /// Measure, grade and keep all scans of a folder or a manifest. Exit status 1 if any of them failed.
     Run(Box<run::Arguments>),
+    /// Hand all scans of a folder or a manifest in, to be measured by workers on other machines. Exit status 1 if any of them is no scan.
+    Submit(Box<queue::Submit>),
+    /// Take attempts that were handed in and measure them, until stopped. As many machines as wanted may do so at once.
+    Work(queue::Work),
+    /// Say what waits to be measured and what failed too often.
+    Queue(queue::Look),
     /// Say how learners and cohorts do: readings against their bands, faults by place, criteria as items, groups compared.
     Report(Box<report::Arguments>),
     /// Say how far examiners agree with each other and with themselves.
@@ -57,6 +64,9 @@ pub enum Action {
 pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     match &arguments.action {
         Action::Run(arguments) => return run::run(arguments),
+        Action::Submit(arguments) => return queue::submit(arguments),
+        Action::Work(arguments) => queue::work(arguments)?,
+        Action::Queue(arguments) => queue::look(arguments)?,
         Action::Report(arguments) => report::run(arguments)?,
         Action::Agree(arguments) => agree::run(arguments)?,
         Action::Import(arguments) => people::import(arguments)?,

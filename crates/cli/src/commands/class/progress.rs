@@ -102,7 +102,7 @@ pub fn summary(ended: &Ended, spent: Duration) -> String {
 }
 
 /// A fault with its file, which most faults name already.
-fn named(file: &Path, why: &str) -> String {
+pub fn named(file: &Path, why: &str) -> String {
     let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     if why.contains(&name) { why.to_owned() } else { format!("{}: {why}", file.display()) }
 }

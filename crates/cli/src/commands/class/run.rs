@@ -21,7 +21,7 @@ use super::progress::{Progress, Said, summary};
 use crate::commands::exercise;
 
 /// Baselines that are held in memory: two of one exercise, and two of the next.
-const BASELINES: usize = 4;
+pub const BASELINES: usize = 4;
 
 /// What to measure.
 #[derive(Debug, Args)]
@@ -157,7 +157,7 @@ pub fn watch(arguments: &Watch) -> anyhow::Result<ExitCode> {
 }
 
 /// What is to be measured.
-fn jobs(from: &Path, how: &How) -> anyhow::Result<Vec<Job>> {
+pub fn jobs(from: &Path, how: &How) -> anyhow::Result<Vec<Job>> {
     let shown = from.display();
     let unread = || format!("{shown}: cannot be read; check the name and the rights");
     let pattern = Pattern::read(&how.pattern).context("--pattern")?;
@@ -211,7 +211,7 @@ fn usual(how: &How) -> About {
 }
 
 /// Reads the exercises that are named, and sees that the sessions are known. A slip is told before the scans take their time.
-fn settings(jobs: &[Job], how: &How, open: &Open) -> anyhow::Result<Settings> {
+pub fn settings(jobs: &[Job], how: &How, open: &Open) -> anyhow::Result<Settings> {
     let mut exercises: Exercises = BTreeMap::new();
     for name in jobs.iter().filter_map(|job| job.about.exercise.as_ref()) {
         if !exercises.contains_key(name) {

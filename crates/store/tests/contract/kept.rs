@@ -1,6 +1,8 @@
 //! What is acknowledged stays.
 
-use kerfwright_store::{NewAttempt, NewRemark, ScanRow, State, Store};
+use kerfwright_store::{NewAttempt, NewRemark, ScanRow, State};
+
+use crate::bench::Bench;
 
 fn scan(id: &str, file: &str) -> ScanRow {
     ScanRow {
@@ -26,43 +28,17 @@ fn attempt(after: &str) -> NewAttempt {
     }
 }
 
-#[tokio::test]
-async fn the_same_bytes_are_one_scan() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
+pub async fn the_same_bytes_are_one_scan(bench: &Bench) {
+    let store = bench.open().await;
     let first = store.keep_scan(&scan("aa", "one.stl"), b"bytes").await.unwrap();
     let again = store.keep_scan(&scan("aa", "two.stl"), b"bytes").await.unwrap();
     assert_eq!(first, again);
     assert_eq!(again.file, "one.stl");
     assert_eq!(store.scan_bytes("aa").await.unwrap().unwrap(), b"bytes");
-    assert_eq!(std::fs::read_dir(folder.path().join("scans")).unwrap().count(), 1);
 }
 
-#[tokio::test]
-async fn a_file_that_broke_off_is_written_anew() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
-    // As a crash leaves it: half a file beside, and none in place.
-    std::fs::write(folder.path().join("scans/aa.part"), b"by").unwrap();
-    assert_eq!(store.scan_bytes("aa").await.unwrap(), None);
-    store.keep_scan(&scan("aa", "one.stl"), b"bytes").await.unwrap();
-    assert_eq!(store.scan_bytes("aa").await.unwrap().unwrap(), b"bytes");
-}
-
-#[tokio::test]
-async fn ids_from_outside_lead_to_no_file() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
-    std::fs::write(folder.path().join("secret.scan"), b"secret").unwrap();
-    for id in ["../secret", "' OR '1'='1", ""] {
-        assert_eq!(store.scan_bytes(id).await.unwrap(), None, "{id}");
-    }
-}
-
-#[tokio::test]
-async fn what_ran_when_the_program_ended_waits_again() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
+pub async fn what_ran_when_the_program_ended_waits_again(bench: &Bench) {
+    let store = bench.open().await;
     store.keep_scan(&scan("aa", "one.stl"), b"bytes").await.unwrap();
     let mut ids = Vec::new();
     for _ in 0..3 {
@@ -72,7 +48,7 @@ async fn what_ran_when_the_program_ended_waits_again() {
     store.set_state(&ids[1], State::Refused, Some(("find", "no prepared tooth"))).await.unwrap();
     store.keep_document(&ids[1], "0.1.0", "layout", "{\"a\":1}").await.unwrap();
     drop(store);
-    let store = Store::open(folder.path()).await.unwrap();
+    let store = bench.open().await;
     store.requeue().await.unwrap();
     let waiting: Vec<String> = store.waiting().await.unwrap().into_iter().map(|row| row.id).collect();
     assert_eq!(waiting, [ids[0].clone(), ids[2].clone()], "oldest first");
@@ -86,17 +62,13 @@ async fn what_ran_when_the_program_ended_waits_again() {
     assert_eq!(newest, [ids[2].clone(), ids[1].clone()]);
 }
 
-#[tokio::test]
-async fn an_attempt_needs_scans_that_are_kept() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
+pub async fn an_attempt_needs_scans_that_are_kept(bench: &Bench) {
+    let store = bench.open().await;
     assert!(store.add_attempt(&attempt("none")).await.is_err());
 }
 
-#[tokio::test]
-async fn a_removed_remark_can_be_brought_back() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Store::open(folder.path()).await.unwrap();
+pub async fn a_removed_remark_can_be_brought_back(bench: &Bench) {
+    let store = bench.open().await;
     store.keep_scan(&scan("aa", "one.stl"), b"bytes").await.unwrap();
     let id = store.add_attempt(&attempt("aa")).await.unwrap();
     let new = NewRemark { at: [1.5, -2.0, 3.25], text: "here".into(), author: "QS-I1".into() };

@@ -1,15 +1,12 @@
 //! A class is kept and asked for.
 
-mod common;
-
-use common::{OPTIONS, VERSION, attempt, class, document, hash, keep_scan, roster};
+use crate::bench::Bench;
+use crate::common::{OPTIONS, VERSION, attempt, class_in, document, hash, keep_scan, roster};
 use kerfwright_exchange::{Roster, RosterCohort, RosterLearner, bundle};
 use kerfwright_store::{Chosen, Measured, NewRemark, RatingRow, RosterOptions, Store};
 
-#[tokio::test]
-async fn a_roster_is_taken_in_whole_and_again_without_change() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, _) = class(folder.path()).await;
+pub async fn a_roster_is_taken_in_whole_and_again_without_change(bench: &Bench) {
+    let (store, _) = class_in(bench.open().await).await;
     assert_eq!(store.members("autumn").await.unwrap(), ["QS-02", "QS-03"]);
     let again = store.take_roster(&roster(), &OPTIONS).await.unwrap();
     assert_eq!((again.new_learners, again.known_learners, again.new_cohorts, again.joined), (0, 3, 0, 0));
@@ -17,10 +14,8 @@ async fn a_roster_is_taken_in_whole_and_again_without_change() {
     assert_eq!(learners[1].name.as_deref(), Some("Barnaby Shoal"));
 }
 
-#[tokio::test]
-async fn learners_without_codes_get_free_ones_and_keep_them() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, _) = class(folder.path()).await;
+pub async fn learners_without_codes_get_free_ones_and_keep_them(bench: &Bench) {
+    let (store, _) = class_in(bench.open().await).await;
     let learner =
         |id: &str| RosterLearner { roster_id: Some(id.into()), name: Some("N. N.".into()), code: None };
     let cohort = RosterCohort { code: "B1".into(), title: "Bench 1".into(), roster_id: Some("c1".into()) };
@@ -44,10 +39,8 @@ async fn learners_without_codes_get_free_ones_and_keep_them() {
     assert!(without_names && learners.len() == 6);
 }
 
-#[tokio::test]
-async fn a_document_becomes_rows() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn a_document_becomes_rows(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let scan = keep_scan(&store, "QS-01.stl", b"one").await;
     store.keep_measured(&attempt("QS-01", &scan, &exercise, 0.55)).await.unwrap();
     let rows = store.class_readings(&Chosen::default(), None).await.unwrap();
@@ -70,10 +63,8 @@ async fn a_document_becomes_rows() {
     assert_eq!((rows[2].aspect.as_deref(), rows[2].angle_deg), (Some("distal"), Some(181.5)));
 }
 
-#[tokio::test]
-async fn the_same_attempt_again_is_the_same_attempt() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn the_same_attempt_again_is_the_same_attempt(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let scan = keep_scan(&store, "QS-01.stl", b"one").await;
     let mut new = attempt("QS-01", &scan, &exercise, 0.55);
     let done = new.outcome.clone();
@@ -94,10 +85,8 @@ async fn the_same_attempt_again_is_the_same_attempt() {
     assert_eq!(store.grades(&first).await.unwrap().len(), 1);
 }
 
-#[tokio::test]
-async fn a_class_is_asked_by_who_and_what() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn a_class_is_asked_by_who_and_what(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     for (number, learner) in ["QS-01", "QS-02", "QS-03"].into_iter().enumerate() {
         let scan = keep_scan(&store, learner, learner.as_bytes()).await;
         let mut new = attempt(learner, &scan, &exercise, 0.5 + number as f64);
@@ -124,10 +113,8 @@ async fn a_class_is_asked_by_who_and_what() {
     }
 }
 
-#[tokio::test]
-async fn the_readings_of_a_class_are_those_of_the_latest_document() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn the_readings_of_a_class_are_those_of_the_latest_document(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let scan = keep_scan(&store, "QS-01.stl", b"one").await;
     let mut new = attempt("QS-01", &scan, &exercise, 0.5);
     store.keep_measured(&new).await.unwrap();
@@ -142,10 +129,8 @@ async fn the_readings_of_a_class_are_those_of_the_latest_document() {
     assert!(store.document(&id).await.unwrap().unwrap().contains("0.7"));
 }
 
-#[tokio::test]
-async fn an_override_stands_beside_the_computed_grade() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn an_override_stands_beside_the_computed_grade(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let scan = keep_scan(&store, "QS-01.stl", b"one").await;
     let new = attempt("QS-01", &scan, &exercise, 0.5);
     let id = store.keep_measured(&new).await.unwrap();
@@ -159,10 +144,8 @@ async fn an_override_stands_beside_the_computed_grade() {
     assert_eq!((overrides.len(), overrides[0].reason.as_str()), (1, "scan torn there"));
 }
 
-#[tokio::test]
-async fn ratings_are_kept_all_or_none() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn ratings_are_kept_all_or_none(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let scan = keep_scan(&store, "QS-01.stl", b"one").await;
     let id = store.keep_measured(&attempt("QS-01", &scan, &exercise, 0.5)).await.unwrap();
     let rating = |attempt: &str| RatingRow {
@@ -178,10 +161,8 @@ async fn ratings_are_kept_all_or_none() {
     assert_eq!(store.ratings().await.unwrap(), [rating(&id)]);
 }
 
-#[tokio::test]
-async fn another_word_makes_another_version_of_an_exercise() {
-    let folder = tempfile::tempdir().unwrap();
-    let (store, exercise) = class(folder.path()).await;
+pub async fn another_word_makes_another_version_of_an_exercise(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let text = "name = \"quayside-26\"\n";
     assert_eq!(exercise, hash(text.as_bytes()));
     assert_eq!(store.keep_exercise("quayside-26", "again", text).await.unwrap(), exercise);
@@ -192,10 +173,8 @@ async fn another_word_makes_another_version_of_an_exercise() {
     assert_eq!(store.exercise(&exercise).await.unwrap().unwrap().toml, text);
 }
 
-#[tokio::test]
-async fn an_attempt_goes_from_one_store_to_another_with_all_that_hangs_on_it() {
-    let (from, to) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let (store, exercise) = class(from.path()).await;
+pub async fn an_attempt_goes_from_one_store_to_another_with_all_that_hangs_on_it(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
     let (after, before) =
         (keep_scan(&store, "QS-01.stl", b"after").await, keep_scan(&store, "uncut.stl", b"before").await);
     let mut new = attempt("QS-01", &after, &exercise, 0.5);
@@ -208,7 +187,8 @@ async fn an_attempt_goes_from_one_store_to_another_with_all_that_hangs_on_it() {
     let (description, files) = store.bundle(&id).await.unwrap();
     let packed = bundle::write(description, files).unwrap();
     let (description, files) = bundle::read(&packed).unwrap();
-    let other = Store::open(to.path()).await.unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let other = Store::open(folder.path()).await.unwrap();
     let own = other.take_bundle(&description, &files, "QS-D2").await.unwrap();
     assert_eq!(other.take_bundle(&description, &files, "QS-D2").await.unwrap(), own, "opened twice");
     other.check().await.unwrap();
