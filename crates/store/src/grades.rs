@@ -122,6 +122,15 @@ impl Store {
         Ok(sqlx::query_as(select).bind(grade).fetch_all(&self.pool).await?)
     }
 
+    /// The decisions on all grades, in the order in which they were made.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn all_overrides(&self) -> Result<Vec<OverrideRow>, StoreError> {
+        let select = "SELECT grade, by, reason, change, created FROM overrides ORDER BY number";
+        Ok(sqlx::query_as(select).fetch_all(&self.pool).await?)
+    }
+
     /// Keeps what examiners gave, all or nothing; the same examiner, attempt, criterion and occasion again takes the new value.
     ///
     /// # Errors
