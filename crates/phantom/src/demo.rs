@@ -40,12 +40,12 @@ pub fn quayside_attempt(learner: u32, attempt: u32) -> Phantom {
         // The distal side is out of sight: most classes cut it too lean and too shallow.
         ByAspect { mesial: one(0.0), facial: one(0.0), distal: one(0.6 * reach * left), lingual: one(0.0) }
     };
-    let taper_deg = by_aspect(6.5, 5.0, 1.0);
-    let width_mm = by_aspect(0.55, 0.25, 0.25);
-    let above_gingiva_mm = by_aspect(0.5, 0.3, 0.1);
-    let reach = 0.35;
+    let taper_deg = by_aspect(7.0, 8.0, 1.0);
+    let width_mm = by_aspect(0.55, 0.35, 0.2);
+    let above_gingiva_mm = by_aspect(0.45, 0.6, 0.1);
+    let reach = 0.6;
     let occlusal = OcclusalReduction {
-        functional_mm: 1.5 - 0.2 * left + off(&mut hand, reach),
+        functional_mm: 1.5 - 0.3 * left + off(&mut hand, reach),
         nonfunctional_mm: 1.05 + off(&mut hand, reach),
         groove_mm: 1.1 + off(&mut hand, reach),
     };

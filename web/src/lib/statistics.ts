@@ -1,7 +1,7 @@
 /** Statistics of the class in words. All of them come from the server; nothing is counted here. */
 
 import type { Answer, Comparison, CriterionReport, Estimate, Standing, Trend } from './wire.ts'
-import { number } from './words.ts'
+import { capital, number } from './words.ts'
 
 /** The statistic, if it was given. */
 export function given<T>(answer: Answer<T>): T | null {
@@ -17,10 +17,14 @@ function isRefused<T>(answer: Answer<T>): answer is Extract<Answer<T>, { sentenc
   return typeof answer === 'object' && answer !== null && 'sentence' in answer && 'reason' in answer
 }
 
-/** A share with its interval: `33 % (10 to 70)`. */
-export function share({ value, interval }: Estimate): string {
-  const percent = (part: number): string => number(100 * part, 0)
-  return `${percent(value)} %${interval ? ` (${percent(interval.low)} to ${percent(interval.high)})` : ''}`
+/** A share: `33 %`. */
+export function percent(share: number): string {
+  return `${number(100 * share, 0)} %`
+}
+
+/** Both ends of a share's interval: `10 to 70 %`. */
+export function between({ low, high }: { low: number; high: number }): string {
+  return `${number(100 * low, 0)} to ${percent(high)}`
 }
 
 /** A statistic with its interval, or why it has none: `0.42 (0.10 to 0.71)`. */
@@ -57,7 +61,7 @@ export function compared({ result }: Comparison): string {
     if (!two) return sentenceOf(refusal(result.two) ?? '')
     const test = given(two.test)
     const word = test ? `p = ${number(test.p, 3)}, ${test.method}` : `no test: ${refusal(two.test)}`
-    return `First less second: ${told(two.shift)} percentage points; ${word}.`
+    return `The first group less the second: ${told(two.shift)} percentage points; ${word}.`
   }
   const several = given(result.several)
   if (!several) return sentenceOf(refusal(result.several) ?? '')
@@ -66,5 +70,5 @@ export function compared({ result }: Comparison): string {
 }
 
 function sentenceOf(words: string): string {
-  return `${words.charAt(0).toUpperCase()}${words.slice(1)}.`
+  return `${capital(words)}.`
 }

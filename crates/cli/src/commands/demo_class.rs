@@ -71,7 +71,7 @@ fn manifest(attempts: &[(u32, u32)]) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(
             table,
-            "{},QS-{learner:02},26,before.stl,opposing.stl,quayside-26,week-{attempt},{day}",
+            "{},QS-{learner:02},26,before.stl,opposing.stl,cast-crown-molar,week-{attempt},{day}",
             file(learner, attempt)
         );
     }

@@ -3,20 +3,23 @@
 use kerfwright_class::Answer;
 use kerfwright_class::place::{Bin, Fault, Third};
 
-use super::draw::{aligned, part, put, text, whole};
+use super::draw::{aligned, put, text, whole};
 use crate::places::PlacesReport;
 use crate::report::Report;
 
-/// Height of a part.
-const HEIGHT: f64 = 340.0;
-/// Middle of the rings.
-const MIDDLE: f64 = 170.0;
+/// Room for the names round the rings.
+const NAMES: f64 = 56.0;
 
 /// The share of the class with one fault, by aspect and third: rings from inside are the occlusal, middle and gingival third; in
 /// each place the count stands.
 pub fn ring(places: &PlacesReport, fault: Fault) -> Option<String> {
     let Answer::Given(bins) = &places.bins else { return None };
-    Some(part(HEIGHT, &inside(bins, fault)))
+    let half = reach(bins) + NAMES;
+    Some(format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"plot\" viewBox=\"0 0 {0} {0}\">{1}</svg>",
+        2.0 * half,
+        inside(bins, fault, half)
+    ))
 }
 
 /// Both faults side by side.
@@ -30,44 +33,61 @@ pub fn places(report: &Report) -> Option<String> {
         "s",
         "rings from inside: occlusal, middle, gingival third; proven misses of learners seen there",
     );
-    for (x, name, fault) in [(20.0, "too little cut", Fault::Under), (400.0, "too much cut", Fault::Over)] {
-        aligned(&mut out, x + MIDDLE, 72.0, "", "middle", name);
-        put(&mut out, format_args!(r#"<g transform="translate({x} 80)">{}</g>"#, inside(bins, fault)));
+    let half = reach(bins) + NAMES;
+    for (middle, name, fault) in
+        [(200.0, "too little cut", Fault::Under), (560.0, "too much cut", Fault::Over)]
+    {
+        aligned(&mut out, middle, 72.0, "", "middle", name);
+        let left = middle - half;
+        put(
+            &mut out,
+            format_args!(r#"<g transform="translate({left} 72)">{}</g>"#, inside(bins, fault, half)),
+        );
     }
     let title = format!("{}, {}: axial reduction proven outside its band", report.title, report.stage);
-    Some(whole(&title, 430.0, &out))
+    Some(whole(&title, 80.0 + 2.0 * half, &out))
 }
 
-fn inside(bins: &[Bin], fault: Fault) -> String {
+/// Radius of the outermost ring.
+fn reach(bins: &[Bin]) -> f64 {
+    bins.iter().map(|bin| radii(bin.third).1).fold(0.0, f64::max)
+}
+
+/// Inner and outer radius of a third's ring.
+fn radii(third: Third) -> (f64, f64) {
+    match third {
+        Third::Occlusal => (26.0, 64.0),
+        Third::Middle => (66.0, 104.0),
+        Third::Gingival => (106.0, 144.0),
+    }
+}
+
+fn inside(bins: &[Bin], fault: Fault, middle: f64) -> String {
     let mut out = String::new();
     for bin in bins {
         let share = match fault {
             Fault::Under => bin.under.value,
             Fault::Over => bin.over.value,
         };
-        sector(&mut out, bin, share);
+        sector(&mut out, bin, share, middle);
     }
+    let beside = reach(bins) + 8.0;
     for (x, y, anchor, aspect) in [
-        (MIDDLE + 145.0, MIDDLE + 16.0, "end", "mesial"),
-        (MIDDLE, MIDDLE - 154.0, "middle", "facial"),
-        (MIDDLE - 145.0, MIDDLE + 16.0, "start", "distal"),
-        (MIDDLE, MIDDLE + 164.0, "middle", "lingual"),
+        (middle + beside, middle + 4.0, "start", "mesial"),
+        (middle, middle - beside - 2.0, "middle", "facial"),
+        (middle - beside, middle + 4.0, "end", "distal"),
+        (middle, middle + beside + 10.0, "middle", "lingual"),
     ] {
         aligned(&mut out, x, y, "s", anchor, aspect);
     }
     out
 }
 
-fn sector(out: &mut String, bin: &Bin, share: f64) {
-    let inner = match bin.third {
-        Third::Occlusal => 26.0,
-        Third::Middle => 66.0,
-        Third::Gingival => 106.0,
-    };
-    let outer = inner + 38.0;
+fn sector(out: &mut String, bin: &Bin, share: f64, middle: f64) {
+    let (inner, outer) = radii(bin.third);
     let at = |radius: f64, angle_deg: f64| {
         let (sin, cos) = angle_deg.to_radians().sin_cos();
-        format!("{:.1} {:.1}", MIDDLE + radius * cos, MIDDLE - radius * sin)
+        format!("{:.1} {:.1}", middle + radius * cos, middle - radius * sin)
     };
     let (from, to) = (bin.centre_deg - 21.5, bin.centre_deg + 21.5);
     put(
@@ -84,6 +104,6 @@ fn sector(out: &mut String, bin: &Bin, share: f64) {
     let hits = (share * f64::from(bin.n)).round();
     let (sin, cos) = bin.centre_deg.to_radians().sin_cos();
     let radius = inner + 19.0;
-    let (x, y) = (MIDDLE + radius * cos, MIDDLE - radius * sin + 4.0);
+    let (x, y) = (middle + radius * cos, middle - radius * sin + 4.0);
     aligned(out, x, y, "", "middle", &format!("{hits}/{}", bin.n));
 }
