@@ -17,7 +17,7 @@ export type Route =
   | { page: 'audit' }
   | { page: 'class'; part: ClassPart }
   /** Where an examiner grades blind. */
-  | { page: 'sheet'; grading: string; examiner: string }
+  | { page: 'grading'; grading: string; examiner: string }
   | { page: 'learner'; code: string }
   | { page: 'missing'; path: string }
 
@@ -38,7 +38,7 @@ export function parse(path: string): Route {
   if (first === 'class') {
     if (parts.length === 1) return { page: 'class', part: 'learners' }
     if (parts.length === 2 && CLASS_PARTS.includes(second!)) return { page: 'class', part: second as ClassPart }
-    if (parts.length === 4 && second === 'gradings') return { page: 'sheet', grading: third!, examiner: parts[3]! }
+    if (parts.length === 4 && second === 'gradings') return { page: 'grading', grading: third!, examiner: parts[3]! }
   }
   if (first === 'attempt' && second && parts.length <= 3) {
     const bench = third ?? 'model'
@@ -67,7 +67,7 @@ export function path(route: Route): string {
       return `/compare/${part(route.left)}/${part(route.right)}`
     case 'class':
       return route.part === 'learners' ? '/class' : `/class/${route.part}`
-    case 'sheet':
+    case 'grading':
       return `/class/gradings/${part(route.grading)}/${part(route.examiner)}`
     case 'learner':
       return `/learner/${part(route.code)}`

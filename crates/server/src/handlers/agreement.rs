@@ -104,12 +104,12 @@ pub async fn as_file(
 
 /// All ratings, for somebody who may see them now.
 async fn ratings_for(app: &App, person: &Person) -> Result<Vec<Rating>, ApiError> {
-    if let Some(code) = person.code() {
-        if app.store().has_open_sheet(code).await? {
-            return Err(ApiError::not_ready(
-                "your own sheet is still open: what others gave is shown once you have graded all of it",
-            ));
-        }
+    if let Some(code) = person.code()
+        && app.store().has_open_sheet(code).await?
+    {
+        return Err(ApiError::not_ready(
+            "your own sheet is still open: what others gave is shown once you have graded all of it",
+        ));
     }
     Ok(kept_ratings(app.store()).await?)
 }
