@@ -14,6 +14,7 @@ mod class;
 mod error;
 mod exercises;
 mod grades;
+mod gradings;
 mod hash;
 mod own_exercises;
 mod people;
@@ -33,6 +34,7 @@ pub use class::{Chosen, ClassAttempt, Measured, NewMeasured, ReadingRow, Settled
 pub use error::StoreError;
 pub use exercises::ExerciseRow;
 pub use grades::{GradeRow, NewGrade, OverrideRow, RatingRow};
+pub use gradings::{GradingRow, NewGrading, SheetPlace, SheetRow};
 pub use own_exercises::OwnExerciseRow;
 pub use people::{CohortRow, LearnerRow, RosterCount, RosterOptions, SessionRow};
 pub use place::{Place, has_password};
