@@ -1,9 +1,9 @@
 //! What is kept: scans by their content, attempts with their documents and grades, learners as codes, cohorts, exercises, remarks,
 //! accounts.
 //!
-//! One folder: `kerfwright.sqlite` and `scans/`. What a call has acknowledged survives a crash at any moment: the database
-//! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is. What is deleted
-//! is overwritten.
+//! One folder, `kerfwright.sqlite` and `scans/`, or PostgreSQL and an S3-compatible bucket ([`Place`]). What a call has acknowledged
+//! survives a crash at any moment: SQLite runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk, or in
+//! the bucket, before its row is. What is deleted in a folder is overwritten.
 
 mod accounts;
 mod attempts;
