@@ -4,6 +4,7 @@
 //! - [`Inbox`]: files that arrive in a folder, once they are whole
 //! - [`Settler`]: measures, grades and keeps one attempt
 //! - [`run`]: does that with many; one bad file never stops the rest, and what is kept already is not measured again
+//! - [`records`], [`grades_table`], [`readings_table`]: what is kept, read back for reports and as tables
 
 mod baselines;
 mod inbox;
@@ -11,8 +12,10 @@ mod job;
 mod manifest;
 mod measure;
 mod pattern;
+mod records;
 mod run;
 mod settle;
+mod tables;
 
 pub use baselines::{Baseline, Baselines, file_name, read_scan, scan_row};
 pub use inbox::{Inbox, SCAN_ENDINGS, is_scan_name};
@@ -20,5 +23,9 @@ pub use job::{About, Asked, Job};
 pub use kerfwright_measure::attempt::sha256;
 pub use manifest::{ManifestFault, read_manifest};
 pub use pattern::{Pattern, PatternFault};
+pub use records::{
+    RecordFault, Records, cohorts_of, decisions, kept_exercises, kept_ratings, records, standing,
+};
 pub use run::{Ended, Failure, Watcher, one_thread, run};
 pub use settle::{Exercises, Fault, Kept, Material, Settings, Settler, Versioned};
+pub use tables::{grades_table, readings_table};

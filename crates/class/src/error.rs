@@ -4,6 +4,7 @@ use serde::Serialize;
 
 /// A statistic that would say nothing, or something false, and what would have to be there for it.
 #[derive(Debug, Clone, PartialEq, Serialize, thiserror::Error)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(tag = "reason", rename_all = "snake_case")]
 pub enum Refusal {
     /// Too little to count.
@@ -94,12 +95,32 @@ pub(crate) fn at_least(of: &'static str, n: usize, least: u32) -> Result<(), Ref
 
 /// A statistic, or the reason why there is none.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(untagged)]
 pub enum Answer<T> {
     /// It was computed.
     Given(T),
     /// It would have no sense.
-    Refused(Refusal),
+    Refused(
+        #[serde(serialize_with = "told")]
+        #[cfg_attr(feature = "api", ts(as = "Told"))]
+        Refusal,
+    ),
+}
+
+/// A refusal as it is written out: with its sentence, so that no reader has to make one.
+#[derive(Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
+pub struct Told {
+    /// Why, for people.
+    pub sentence: String,
+    /// Why, for programs.
+    #[serde(flatten)]
+    pub refusal: Refusal,
+}
+
+fn told<S: serde::Serializer>(refusal: &Refusal, to: S) -> Result<S::Ok, S::Error> {
+    Told { sentence: refusal.to_string(), refusal: refusal.clone() }.serialize(to)
 }
 
 impl<T> Answer<T> {

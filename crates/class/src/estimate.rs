@@ -4,6 +4,7 @@ use serde::Serialize;
 
 /// Both ends of an interval that holds the true value with a stated confidence.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Interval {
     /// Lower end.
     pub low: f64,
@@ -17,6 +18,7 @@ pub struct Interval {
 
 /// A statistic, its interval, how many it rests on, and the definition used.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Estimate {
     /// The statistic.
     pub value: f64,

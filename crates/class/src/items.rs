@@ -22,6 +22,7 @@ pub struct Item {
 
 /// How one criterion works.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct ItemStatistics {
     /// The criterion.
     pub name: String,
@@ -33,6 +34,7 @@ pub struct ItemStatistics {
 
 /// What a test of these criteria is worth.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct ItemReport {
     /// Each criterion, in the order given.
     pub items: Vec<ItemStatistics>,

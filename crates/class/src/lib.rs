@@ -27,7 +27,7 @@ mod estimate;
 mod rating;
 mod stats;
 
-pub use error::{Answer, Refusal};
+pub use error::{Answer, Refusal, Told};
 pub use estimate::{Estimate, Interval, Settings};
 pub use rating::{Grid, Measured, Rating, criteria};
 pub use stats::wilson;

@@ -16,6 +16,7 @@ const ASPECTS: [&str; 8] =
 
 /// A third of the height, or none where the place is not on a wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Third {
     /// Next to the finish line.
@@ -52,6 +53,7 @@ pub struct Limits {
 
 /// One bin of the map.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Bin {
     /// Middle of the bin.
     pub centre_deg: f64,
@@ -71,6 +73,7 @@ pub struct Bin {
 
 /// What the class did wrong at a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Fault {
     /// Too little was cut.
@@ -81,6 +84,7 @@ pub enum Fault {
 
 /// A fault that a share of the class has at a place.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(rename = "PlaceFinding"))]
 pub struct Finding {
     /// Where.
     pub aspect: &'static str,

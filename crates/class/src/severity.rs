@@ -47,6 +47,7 @@ pub struct Spread {
 
 /// One criterion of one attempt.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(rename = "FarApart"))]
 pub struct Place {
     /// Code of the attempt.
     pub attempt: String,

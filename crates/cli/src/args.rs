@@ -119,6 +119,9 @@ pub struct Demo {
     /// Folder for the scans, the JSON and the report.
     #[arg(long, value_name = "FOLDER", default_value = "out/demo")]
     pub out: PathBuf,
+    /// Make a class of so many learners instead, with several attempts each: scans, roster, manifest.
+    #[arg(long, value_name = "LEARNERS", value_parser = clap::value_parser!(u32).range(1..=99))]
+    pub class: Option<u32>,
     /// Print how long each stage took, to standard error.
     #[arg(long)]
     pub timings: bool,

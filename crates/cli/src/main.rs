@@ -3,7 +3,6 @@
 mod advice_text;
 mod agree_table;
 mod args;
-mod class_tables;
 mod columns;
 mod commands;
 mod exercise_table;

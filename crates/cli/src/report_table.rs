@@ -159,12 +159,11 @@ fn learner(learner: &LearnerReport) -> String {
                     format!("{:.2}{mark}", point.value)
                 })
                 .collect();
-            let trend = format!("{:?}", course.trend).to_lowercase();
             columns.row([
                 &format!("  {}", course.criterion),
                 &values.join(" "),
                 &told(&course.slope),
-                &trend,
+                course.trend.words(),
             ]);
         }
         out += &columns.render();

@@ -10,6 +10,7 @@ use crate::entry::{Entry, latest};
 
 /// Groups by one of their kinds, compared by the points that count.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Comparison {
     /// `cohort`, `session` or `instructor`.
     pub by: &'static str,
@@ -21,6 +22,7 @@ pub struct Comparison {
 
 /// What a comparison says.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Compared {
     /// Two groups.

@@ -5,15 +5,19 @@ use kerfwright_class::{Answer, Settings};
 use serde::Serialize;
 
 use crate::entry::{Entry, Key, bands, reading};
+use crate::name::name;
 
 /// One reading, one value a learner.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct CriterionReport {
     /// Criterion and reading.
     #[serde(flatten)]
     pub key: Key,
     /// What people call the criterion.
     pub title: String,
+    /// What people call the reading.
+    pub name: String,
     /// Unit of values and bands.
     pub unit: String,
     /// Full marks.
@@ -30,6 +34,7 @@ pub struct CriterionReport {
 
 /// One learner's value.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Dot {
     /// Code of the learner.
     pub learner: Option<String>,
@@ -51,6 +56,7 @@ pub fn criteria(latest: &[&Entry], settings: &Settings) -> Vec<CriterionReport> 
             let known = reports.iter().position(|(report, _)| report.key == key);
             let place = known.unwrap_or_else(|| {
                 let report = CriterionReport {
+                    name: name(&key.reading, key.part.as_deref()),
                     key,
                     title: criterion.title.clone(),
                     unit: item.unit.clone(),

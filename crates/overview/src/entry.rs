@@ -31,6 +31,7 @@ pub struct Entry {
 
 /// One reading of one criterion.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Key {
     /// Id of the criterion.
     pub criterion: String,

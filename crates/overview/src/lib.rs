@@ -3,18 +3,21 @@
 //! Grades go in, each with its attempt, learner, session; one report comes out for each exercise and stage. All statistics are those
 //! of `kerfwright-class`: this crate says what is counted, one value a learner wherever learners are counted.
 
+mod agreement;
 mod compared;
 mod criterion;
 mod entry;
 mod learner;
+mod name;
 mod places;
 pub mod plot;
 mod report;
 pub mod sheet;
 
+pub use agreement::{AGREEMENT_CAUTION, AGREEMENT_SCHEMA, Agreement, Figure, FigureOf};
 pub use compared::{Compared, Comparison};
 pub use criterion::{CriterionReport, Dot};
 pub use entry::{Entry, Key};
-pub use learner::LearnerReport;
+pub use learner::{LearnerReport, Named};
 pub use places::PlacesReport;
 pub use report::{Report, SCHEMA, Wish, report};

@@ -12,6 +12,7 @@ const COMMON: f64 = 0.25;
 
 /// Reduction of the axial walls by aspect and third.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct PlacesReport {
     /// For each aspect and third that the exercise asks for: shares of the class that are proven under or over.
     pub bins: Answer<Vec<Bin>>,

@@ -25,6 +25,7 @@ const CAUTIONS: [&str; 3] = [
 
 /// How a class does at one stage of one exercise.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Report {
     /// [`SCHEMA`].
     pub schema: &'static str,

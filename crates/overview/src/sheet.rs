@@ -2,6 +2,7 @@
 
 use kerfwright_class::{Answer, Estimate, table};
 
+use crate::agreement::Agreement;
 use crate::report::Report;
 
 /// Columns of the criteria.
@@ -66,6 +67,76 @@ pub fn csv(reports: &[Report]) -> String {
                 row.push(distribution.too_close.value.to_string());
             }
             row.resize(HEADING.len(), String::new());
+            rows.push(row);
+        }
+    }
+    table::write(&HEADING, &rows)
+}
+
+/// The readings of each report's learner, a line an attempt and reading.
+pub fn courses(reports: &[Report]) -> String {
+    const HEADING: [&str; 12] = [
+        "learner", "exercise", "stage", "attempt", "date", "reading", "unit", "value", "from", "to",
+        "standing", "trend",
+    ];
+    let mut rows = Vec::new();
+    for report in reports {
+        let Some(learner) = &report.learner else { continue };
+        for course in learner.courses.given().into_iter().flatten() {
+            for point in &course.points {
+                let attempt = learner.attempts.get(point.attempt as usize - 1);
+                let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+                let unit = learner.readings.get(&course.criterion).map(|reading| reading.unit.clone());
+                rows.push(vec![
+                    learner.learner.clone(),
+                    report.exercise.clone(),
+                    report.stage.clone(),
+                    point.attempt.to_string(),
+                    attempt.map(|attempt| attempt.1.clone()).unwrap_or_default(),
+                    course.criterion.clone(),
+                    unit.unwrap_or_default(),
+                    point.value.to_string(),
+                    number(course.band.from),
+                    number(course.band.to),
+                    point.standing.words().into(),
+                    course.trend.words().into(),
+                ]);
+            }
+        }
+    }
+    table::write(&HEADING, &rows)
+}
+
+/// Every statistic of agreement, a line each; what was refused has its reason and no value.
+pub fn agreements(agreements: &[Agreement]) -> String {
+    const HEADING: [&str; 9] =
+        ["criterion", "examiners", "statistic", "value", "low", "high", "confidence", "n", "why_not"];
+    let mut rows = Vec::new();
+    for agreement in agreements {
+        for figure in agreement.figures() {
+            let mut row = vec![
+                agreement.overview.criterion.clone(),
+                agreement.overview.examiners.join(" "),
+                figure.name.clone(),
+            ];
+            match &figure.answer {
+                Answer::Given(Estimate { value, interval, without_interval, n, .. }) => {
+                    row.push(value.to_string());
+                    match interval {
+                        Some(interval) => {
+                            row.extend(
+                                [interval.low, interval.high, interval.confidence].map(|end| end.to_string()),
+                            );
+                        }
+                        None => row.extend([String::new(), String::new(), String::new()]),
+                    }
+                    row.extend([n.to_string(), without_interval.unwrap_or_default().to_owned()]);
+                }
+                Answer::Refused(refusal) => {
+                    row.resize(HEADING.len() - 1, String::new());
+                    row.push(refusal.to_string());
+                }
+            }
             rows.push(row);
         }
     }

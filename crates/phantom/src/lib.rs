@@ -36,7 +36,7 @@ mod tooth;
 mod truth;
 
 pub use bridge::BridgeTruth;
-pub use demo::{quayside_demo, quayside_scan};
+pub use demo::{quayside_attempt, quayside_demo, quayside_scan};
 pub use flaws::{Flaws, Ledge, LineStep, Lip, PartShoulder, Ripple, Stretch};
 pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};

@@ -39,6 +39,11 @@ impl<T> Cache<T> {
         Some(entry.value.clone())
     }
 
+    /// Lets go of everything.
+    pub fn clear(&self) {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner).entries.clear();
+    }
+
     /// Keeps a value; the newest stays even if it is larger than the whole cache.
     pub fn put(&self, key: String, value: Arc<T>, n_bytes: usize) {
         let mut inner = self.inner.lock().unwrap_or_else(PoisonError::into_inner);

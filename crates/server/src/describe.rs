@@ -1,9 +1,11 @@
 //! The interface, described: TypeScript for our pages, OpenAPI for everybody else.
 
 use kerfwright_advice as advice;
+use kerfwright_class as statistics;
 use kerfwright_exercise as exercise;
 use kerfwright_grade as grading;
 use kerfwright_measure::{Abutments, JointDocument, document};
+use kerfwright_overview as overview;
 use kerfwright_view::gauge::{GaugeAnswer, GaugeTouch, GaugeWish, Toward};
 use kerfwright_view::maps::{LegendStep, MapKind};
 use kerfwright_view::movement::MovementAnswer;
@@ -17,8 +19,8 @@ use utoipa::OpenApi;
 use crate::accounts;
 use crate::common_answers::CommonAnswers;
 use crate::handlers::{
-    about, accounts as keep, attempts, demo, exercises, grade, readings, remarks, scans, session, views,
-    watched,
+    about, accounts as keep, agreement, attempts, class, decisions, demo, exercises, grade, gradings,
+    readings, remarks, report, retention, scans, session, views, watched,
 };
 use crate::wire;
 
@@ -72,7 +74,25 @@ use crate::wire;
         remarks::change,
         remarks::remove,
         demo::demo,
-        watched::list
+        watched::list,
+        decisions::add,
+        class::roster,
+        class::attempts,
+        class::table,
+        report::class,
+        report::class_file,
+        report::learner,
+        report::learner_file,
+        retention::learner,
+        retention::cohort,
+        agreement::one,
+        agreement::as_file,
+        gradings::list,
+        gradings::add,
+        gradings::remove,
+        gradings::sheet,
+        gradings::give,
+        gradings::mesh
     )
 )]
 struct Described;
@@ -141,6 +161,62 @@ pub fn typescript() -> String {
         wire::DemoAnswer,
         wire::DemoScan,
         wire::WatchedAnswer,
+        wire::ClassAnswer,
+        wire::LearnerAnswer,
+        wire::CohortAnswer,
+        wire::SessionSummary,
+        wire::ClassExercise,
+        wire::ClassAttemptAnswer,
+        wire::GradeSummary,
+        wire::ReportAnswer,
+        wire::LearnerPage,
+        wire::LearnerStage,
+        wire::AgreementAnswer,
+        wire::CriterionAgreement,
+        wire::DecisionRequest,
+        wire::RemovedAnswer,
+        wire::GradingRequest,
+        wire::GradingAnswer,
+        wire::GradedCriterion,
+        wire::GradeLevel,
+        wire::SheetSummary,
+        wire::SheetAnswer,
+        wire::SheetCode,
+        wire::MarksRequest,
+        wire::Mark,
+        overview::Report,
+        overview::CriterionReport,
+        overview::Dot,
+        overview::PlacesReport,
+        overview::Comparison,
+        overview::Compared,
+        overview::LearnerReport,
+        overview::Named,
+        overview::Figure,
+        overview::FigureOf,
+        statistics::Answer<f64>,
+        statistics::Told,
+        statistics::Refusal,
+        statistics::Estimate,
+        statistics::Interval,
+        statistics::cohort::Band,
+        statistics::cohort::Standing,
+        statistics::cohort::Distribution,
+        statistics::cohort::Comparison,
+        statistics::cohort::Groups,
+        statistics::cohort::Test,
+        statistics::items::ItemReport,
+        statistics::items::ItemStatistics,
+        statistics::learner::CriterionCourse,
+        statistics::learner::Point,
+        statistics::learner::Practice,
+        statistics::learner::Training,
+        statistics::learner::Trend,
+        statistics::place::Bin,
+        statistics::place::Third,
+        statistics::place::Fault,
+        statistics::place::Finding,
+        statistics::severity::Place,
         Which,
         MapKind,
         LegendStep,

@@ -143,7 +143,7 @@ impl App {
         if let Some(known) = self.0.measured.get(&key_of(request)) {
             job.hold(&known);
             STAGES.iter().for_each(|&stage| job.ends(stage));
-            return self.keep(id, &known).await.map_err(refuse);
+            return self.keep(id, request, &known).await.map_err(refuse);
         }
         job.starts(StageName::Read);
         let scans = self.scans_of(request).await.map_err(refuse)?;
@@ -157,15 +157,15 @@ impl App {
             run(&scans, &asked, exercise.as_ref(), &own, own_job.as_ref())
         });
         ended.await.map_err(|_| refuse(ApiError::broken()))??;
-        self.keep(id, &measured).await.map_err(refuse)?;
+        self.keep(id, request, &measured).await.map_err(refuse)?;
         self.0.measured.put(key_of(request), measured.clone(), measured.n_bytes());
         Ok(())
     }
 
-    async fn keep(&self, id: &str, measured: &Measured) -> Result<(), ApiError> {
+    async fn keep(&self, id: &str, request: &AttemptRequest, measured: &Measured) -> Result<(), ApiError> {
         let kept = measured.document()?;
         self.store().keep_document(id, &kept.document.tool.version, SCHEMA, &kept.json).await?;
-        Ok(())
+        self.keep_grade(id, request, kept.document.clone()).await
     }
 
     /// Writes the end down before it is told.

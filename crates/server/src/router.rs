@@ -10,7 +10,8 @@ use crate::assets::asset;
 use crate::error::ApiError;
 use crate::guard::{Own, guard};
 use crate::handlers::{
-    about, accounts, attempts, demo, exercises, grade, readings, remarks, scans, session, views, watched,
+    about, accounts, agreement, attempts, class, decisions, demo, exercises, grade, gradings, readings,
+    remarks, report, retention, scans, session, views, watched,
 };
 use crate::receive::small;
 
@@ -53,6 +54,22 @@ pub fn router(app: App) -> Router {
             axum::routing::patch(remarks::change).delete(remarks::remove),
         )
         .route("/attempts/{id}/{body}", get(views::body))
+        .route("/attempts/{id}/decisions", post(decisions::add))
+        .route("/class", get(class::roster))
+        .route("/class/attempts", get(class::attempts))
+        .route("/class/tables/{table}", get(class::table))
+        .route("/class/report", get(report::class))
+        .route("/class/report/{file}", get(report::class_file))
+        .route("/class/learners/{id}", get(report::learner).delete(retention::learner))
+        .route("/class/learners/{id}/{file}", get(report::learner_file))
+        .route("/class/cohorts/{code}", delete(retention::cohort))
+        .route("/class/agreement", get(agreement::one))
+        .route("/class/agreement/{file}", get(agreement::as_file))
+        .route("/gradings", get(gradings::list).post(gradings::add))
+        .route("/gradings/{id}", delete(gradings::remove))
+        .route("/gradings/{id}/sheets/{examiner}", get(gradings::sheet))
+        .route("/gradings/{id}/sheets/{examiner}/{code}", post(gradings::give))
+        .route("/gradings/{id}/sheets/{examiner}/{code}/mesh.glb", get(gradings::mesh))
         .route("/demo", post(demo::demo))
         // What is no scan is small.
         .route_layer(middleware::from_fn(small))

@@ -135,7 +135,8 @@ async fn without_signing_in_nothing_of_the_class_is_told() {
     let session = class.get(&stranger, "/session").await.json();
     assert_eq!(session["accounts"], true);
     assert_eq!(session["account"], Value::Null);
-    assert_eq!(session["may"], json!({ "work": false, "bench": false, "remark": false, "accounts": false }));
+    let may = session["may"].as_object().unwrap();
+    assert!(may.len() > 3 && may.values().all(|may| *may == false), "{may:?}");
     // The pages themselves are no secret: one of them is where one signs in.
     assert_eq!(class.bench.get("/attempt/any").await.status, StatusCode::OK);
 }

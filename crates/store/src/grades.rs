@@ -123,6 +123,15 @@ impl Store {
         sql(select).bind(grade).rows(&self.pool).await
     }
 
+    /// The decisions on all grades, in the order in which they were made.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn all_overrides(&self) -> Result<Vec<OverrideRow>, StoreError> {
+        let select = "SELECT grade, by, reason, change, created FROM overrides ORDER BY number";
+        sql(select).rows(&self.pool).await
+    }
+
     /// Keeps what examiners gave, all or nothing; the same examiner, attempt, criterion and occasion again takes the new value.
     ///
     /// # Errors

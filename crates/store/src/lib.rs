@@ -1,9 +1,9 @@
 //! What is kept: scans by their content, attempts with their documents and grades, learners as codes, cohorts, exercises, remarks,
 //! accounts.
 //!
-//! One folder: `kerfwright.sqlite` and `scans/`. What a call has acknowledged survives a crash at any moment: the database
-//! runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk before its row is. What is deleted
-//! is overwritten.
+//! One folder, `kerfwright.sqlite` and `scans/`, or PostgreSQL and an S3-compatible bucket ([`Place`]). What a call has acknowledged
+//! survives a crash at any moment: SQLite runs with a write-ahead log and full synchronisation, and a scan's bytes are on the disk, or in
+//! the bucket, before its row is. What is deleted in a folder is overwritten.
 
 mod accounts;
 mod attempts;
@@ -14,6 +14,7 @@ mod class;
 mod error;
 mod exercises;
 mod grades;
+mod gradings;
 mod hash;
 mod own_exercises;
 mod people;
@@ -33,6 +34,7 @@ pub use class::{Chosen, ClassAttempt, Measured, NewMeasured, ReadingRow, Settled
 pub use error::StoreError;
 pub use exercises::ExerciseRow;
 pub use grades::{GradeRow, NewGrade, OverrideRow, RatingRow};
+pub use gradings::{GradingRow, NewGrading, SheetPlace, SheetRow};
 pub use own_exercises::OwnExerciseRow;
 pub use people::{CohortRow, LearnerRow, RosterCount, RosterOptions, SessionRow};
 pub use place::{Place, has_password};

@@ -125,19 +125,28 @@ impl Store {
     /// Removes the files that nothing holds any more. Also at the start, for a deletion that was broken off.
     pub(crate) async fn remove_doomed(&self) -> Result<(), StoreError> {
         let none: i64 = sql("SELECT count(*) FROM doomed_files").value(&self.pool).await?;
-        if none == 0 {
-            return Ok(());
+        let mut are_left = none > 0;
+        while are_left {
+            are_left = self.remove_some_doomed().await?;
         }
+        Ok(())
+    }
+
+    /// Removes as many files as others can wait for; whether more may be left.
+    async fn remove_some_doomed(&self) -> Result<bool, StoreError> {
         // Nobody can begin to use a scan while this holds the right to write.
         let mut transaction = self.begin().await?;
-        let select =
-            "SELECT scan FROM doomed_files WHERE scan NOT IN (SELECT id FROM scans WHERE erased IS NULL)";
-        let doomed: Vec<String> = sql(select).values(&mut transaction).await?;
-        for id in doomed {
-            self.scans.remove(&id).await?;
+        let select = "SELECT scan, scan IN (SELECT id FROM scans WHERE erased IS NULL) AS held FROM doomed_files \
+                      ORDER BY scan LIMIT 100";
+        let doomed: Vec<(String, bool)> = sql(select).rows(&mut transaction).await?;
+        for (id, is_held) in &doomed {
+            if !is_held {
+                self.scans.remove(id).await?;
+            }
+            sql("DELETE FROM doomed_files WHERE scan = $1").bind(id).run(&mut transaction).await?;
         }
-        sql("DELETE FROM doomed_files").run(&mut transaction).await?;
-        transaction.commit().await
+        transaction.commit().await?;
+        Ok(!doomed.is_empty())
     }
 
     /// Rewrites SQLite's database without its free space and empties the log. PostgreSQL frees what was deleted; its own log and its

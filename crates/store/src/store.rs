@@ -134,11 +134,13 @@ async fn sqlite(file: &Path) -> Result<SqlitePool, Fault> {
 }
 
 async fn postgres(options: &PgConnectOptions) -> Result<PgPool, Fault> {
+    // A program that was cut off in the middle of writing must not hold up the others.
+    let options = options.clone().options([("idle_in_transaction_session_timeout", "2min")]);
     // A pool would go on trying for its patience, and then not say why.
-    let first = PgConnection::connect_with(options).await.map_err(Fault::Open)?;
+    let first = PgConnection::connect_with(&options).await.map_err(Fault::Open)?;
     first.close().await.map_err(Fault::Open)?;
     let pool = PgPoolOptions::new().max_connections(CONNECTIONS).acquire_timeout(PATIENCE);
-    let pool = pool.connect_with(options.clone()).await.map_err(Fault::Open)?;
+    let pool = pool.connect_with(options).await.map_err(Fault::Open)?;
     POSTGRES.run(&pool).await.map_err(Fault::Migrate)?;
     Ok(pool)
 }

@@ -167,6 +167,12 @@ pub fn scan_glb(scan: &ScanFile) -> Vec<u8> {
     glb_of_surface("scan", surface, &Isometry3::identity(), &[], extras)
 }
 
+/// A scan in the frame of a tooth as glTF binary, without readings: what is graded by eye.
+pub fn scan_glb_in(scan: &ScanFile, frame: &ScreenFrame) -> Vec<u8> {
+    let extras = json!({ "frame": "screen: x mesial, z occlusal, y = z × x; mm before the node's scale" });
+    glb_of_surface("scan", &scan.surface, &frame.screen_from_after, &[], extras)
+}
+
 fn glb_of(name: &str, body: &Body, values: &[(String, Vec<f32>)], extras: serde_json::Value) -> Vec<u8> {
     glb_of_surface(name, body.surface(), &body.screen_from_own, values, extras)
 }

@@ -195,6 +195,11 @@ export class Bench3d {
     this.setHome(facing({ ...this.current, target: middle.toArray() as Point, height_mm }, eye, up))
   }
 
+  /** Looks at what stands in the middle of a tooth's frame, from above and in front. */
+  frameTooth(): void {
+    this.setHome(facing({ ...this.current, target: [0, 0, 2], height_mm: 17 }, [0.25, 0.6, 0.9], [0, 0, 1]))
+  }
+
   goHome(): void {
     this.moveTo(this.home, true)
     this.events.stand?.(this.home)

@@ -116,6 +116,26 @@ bench: boolean,
  */
 remark: boolean,
 /**
+ * See the class.
+ */
+class: boolean,
+/**
+ * Decide otherwise than was computed.
+ */
+decide: boolean,
+/**
+ * Grade blind.
+ */
+examine: boolean,
+/**
+ * Set up blind gradings.
+ */
+gradings: boolean,
+/**
+ * Delete learners and cohorts.
+ */
+retention: boolean,
+/**
  * Keep accounts.
  */
 accounts: boolean, };
@@ -924,6 +944,1338 @@ scan: ScanAnswer | null,
  * Why it is none.
  */
 error: ErrorBody | null, };
+
+/**
+ * Who and what there is.
+ */
+export type ClassAnswer = {
+/**
+ * Learners, by code.
+ */
+learners: Array<LearnerAnswer>,
+/**
+ * Cohorts, by code.
+ */
+cohorts: Array<CohortAnswer>,
+/**
+ * Sessions, by day.
+ */
+sessions: Array<SessionSummary>,
+/**
+ * Exercises that are kept with attempts, by name.
+ */
+exercises: Array<ClassExercise>, };
+
+/**
+ * A learner.
+ */
+export type LearnerAnswer = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * The name, if it is kept and was asked for.
+ */
+name: string | null,
+/**
+ * Codes of the cohorts.
+ */
+cohorts: Array<string>,
+/**
+ * Attempts that are kept.
+ */
+n_attempts: number,
+/**
+ * Day of the latest attempt.
+ */
+latest: string | null, };
+
+/**
+ * A cohort.
+ */
+export type CohortAnswer = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Its learners.
+ */
+n_learners: number, };
+
+/**
+ * A meeting of a cohort at the benches.
+ */
+export type SessionSummary = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Code of the cohort.
+ */
+cohort: string | null,
+/**
+ * Code of the instructor.
+ */
+instructor: string | null,
+/**
+ * The day, ISO 8601.
+ */
+held: string | null, };
+
+/**
+ * An exercise against which attempts were held.
+ */
+export type ClassExercise = {
+/**
+ * Its name.
+ */
+name: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Its stages that have attempts, in order.
+ */
+stages: Array<StageSummary>, };
+
+/**
+ * An attempt in the list of a class.
+ */
+export type ClassAttemptAnswer = {
+/**
+ * Its id.
+ */
+id: string,
+/**
+ * Order of coming.
+ */
+number: number,
+/**
+ * Code of the learner.
+ */
+learner: string | null,
+/**
+ * Code of the session.
+ */
+session: string | null,
+/**
+ * Name of the exercise.
+ */
+exercise: string | null,
+/**
+ * Id of the stage.
+ */
+stage: string | null,
+/**
+ * The tooth, ISO 3950.
+ */
+fdi: number,
+/**
+ * The day of cutting where it is known, else of the session, else of coming; ISO 8601.
+ */
+taken: string,
+/**
+ * How far it has come.
+ */
+state: AttemptState,
+/**
+ * Why it was refused.
+ */
+error: string | null,
+/**
+ * What it earned, if it was held against an exercise.
+ */
+grade: GradeSummary | null, };
+
+/**
+ * A grade in a list.
+ */
+export type GradeSummary = {
+/**
+ * What counts: points of possible points, percent.
+ */
+pct: number | null,
+/**
+ * What counts.
+ */
+outcome: Outcome,
+/**
+ * Whether an instructor decided otherwise than was computed.
+ */
+is_decided: boolean, };
+
+/**
+ * A report with the drawings that stand beside its numbers.
+ */
+export type ReportAnswer = {
+/**
+ * Each reading against its band, as SVG, in the order of `criteria`.
+ */
+drawn: Array<string>,
+/**
+ * Faults by place, as SVG: too little, too much; none where nothing is known.
+ */
+drawn_places: [string, string] | null,
+/**
+ * [`SCHEMA`].
+ */
+schema: string,
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Id of the stage.
+ */
+stage: string,
+/**
+ * Confidence of the intervals.
+ */
+confidence: number,
+/**
+ * Graded attempts.
+ */
+n_attempts: number,
+/**
+ * Learners; statistics count the latest attempt of each.
+ */
+n_learners: number,
+/**
+ * Attempts that were held against an older version of the exercise, and are left out.
+ */
+n_older_version: number,
+/**
+ * Each reading against its band.
+ */
+criteria: Array<CriterionReport>,
+/**
+ * Faults by place.
+ */
+places: PlacesReport,
+/**
+ * The criteria as items of a test.
+ */
+items: Answer<ItemReport>,
+/**
+ * Groups against each other.
+ */
+comparisons: Array<Comparison>,
+/**
+ * The learner who was asked for.
+ */
+learner: LearnerReport | null,
+/**
+ * What a report is not.
+ */
+cautions: [string, string, string], };
+
+/**
+ * A learner over time.
+ */
+export type LearnerPage = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * The cohorts.
+ */
+cohorts: Array<string>,
+/**
+ * For each exercise and stage.
+ */
+reports: Array<LearnerStage>,
+/**
+ * The attempts, the latest first.
+ */
+attempts: Array<ClassAttemptAnswer>,
+/**
+ * What a report is not.
+ */
+cautions: Array<string>, };
+
+/**
+ * A learner at one stage of one exercise.
+ */
+export type LearnerStage = {
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Id of the stage.
+ */
+stage: string,
+/**
+ * Confidence of the intervals.
+ */
+confidence: number,
+/**
+ * Attempts that were held against an older version of the exercise, and are left out.
+ */
+n_older_version: number,
+/**
+ * As `kerf class report --learner --json` has it under `learner`.
+ */
+report: LearnerReport,
+/**
+ * Ids of the attempts, by their number in the order of coming.
+ */
+ids: { [key in number]: string },
+/**
+ * Each reading over the attempts, as SVG, in the order of `courses`.
+ */
+drawn: Array<string>, };
+
+/**
+ * Agreement of examiners.
+ */
+export type AgreementAnswer = {
+/**
+ * The criteria that were rated.
+ */
+criteria: Array<string>,
+/**
+ * Confidence of the intervals.
+ */
+confidence: number,
+/**
+ * The one that was asked for, or the first; none without ratings.
+ */
+agreement: CriterionAgreement | null,
+/**
+ * What agreement is not.
+ */
+caution: string, };
+
+/**
+ * Agreement on one criterion.
+ */
+export type CriterionAgreement = {
+/**
+ * The criterion.
+ */
+criterion: string,
+/**
+ * Codes of the examiners.
+ */
+examiners: Array<string>,
+/**
+ * Attempts that anybody rated.
+ */
+n_attempts: number,
+/**
+ * Attempts that all rated.
+ */
+n_complete: number,
+/**
+ * Every statistic, as `kerf class agree` prints it.
+ */
+figures: Array<Figure>,
+/**
+ * Each with its interval, as SVG, in the same order; none where it was refused.
+ */
+drawn: Array<string | null>,
+/**
+ * Where the examiners lie farthest apart, worst first.
+ */
+far_apart: Array<FarApart>,
+/**
+ * Order of coming of the attempts that are named there, by their id.
+ */
+numbers: { [key in string]: number }, };
+
+/**
+ * A decision of an instructor, to be kept beside the computed grade.
+ */
+export type DecisionRequest = {
+/**
+ * What changes.
+ */
+change: Change,
+/**
+ * Why; 1 to 2000 characters.
+ */
+reason: string,
+/**
+ * Code of who decides, where there are no accounts.
+ */
+by?: string, };
+
+/**
+ * What a deletion took away.
+ */
+export type RemovedAnswer = {
+/**
+ * Learners.
+ */
+learners: number,
+/**
+ * Attempts with all that hangs on them.
+ */
+attempts: number,
+/**
+ * Scans with their files.
+ */
+scans: number, };
+
+/**
+ * A grading to be set up.
+ */
+export type GradingRequest = {
+/**
+ * What people call it; 1 to 80 characters.
+ */
+title: string,
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * Its stage.
+ */
+stage: string,
+/**
+ * Only attempts of learners of this cohort.
+ */
+cohort?: string,
+/**
+ * Only attempts of this session.
+ */
+session?: string,
+/**
+ * Of each learner only the latest attempt.
+ */
+latest_only: boolean,
+/**
+ * Ids of the criteria that are graded.
+ */
+criteria: Array<string>,
+/**
+ * Codes of the examiners; where there are accounts, of accounts of instructors or directors.
+ */
+examiners: Array<string>,
+/**
+ * Attempts that each examiner sees twice.
+ */
+n_repeats: number,
+/**
+ * Least number of places between the two sights of an attempt.
+ */
+least_gap: number, };
+
+/**
+ * A grading, as far as the one who asks may see it.
+ */
+export type GradingAnswer = {
+/**
+ * Its id.
+ */
+id: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * What people call the exercise.
+ */
+exercise: string,
+/**
+ * Id of the stage.
+ */
+stage: string,
+/**
+ * What is graded.
+ */
+criteria: Array<GradedCriterion>,
+/**
+ * What may be given.
+ */
+levels: Array<GradeLevel>,
+/**
+ * When it was set up, UTC.
+ */
+created: string,
+/**
+ * How far the examiners have come; an examiner is told the own sheet alone.
+ */
+sheets: Array<SheetSummary>, };
+
+/**
+ * A criterion that is graded.
+ */
+export type GradedCriterion = {
+/**
+ * Its id.
+ */
+id: string,
+/**
+ * What people call it.
+ */
+title: string, };
+
+/**
+ * A value that may be given.
+ */
+export type GradeLevel = {
+/**
+ * The value.
+ */
+value: number,
+/**
+ * What it says.
+ */
+word: string, };
+
+/**
+ * How far an examiner has come.
+ */
+export type SheetSummary = {
+/**
+ * Code of the examiner.
+ */
+examiner: string,
+/**
+ * Codes to grade.
+ */
+n: number,
+/**
+ * Codes that are graded.
+ */
+n_given: number, };
+
+/**
+ * What an examiner grades: codes in the own order. Neither the attempt nor whether it comes again can be read from it.
+ */
+export type SheetAnswer = {
+/**
+ * The grading.
+ */
+grading: GradingAnswer,
+/**
+ * Code of the examiner.
+ */
+examiner: string,
+/**
+ * The codes.
+ */
+codes: Array<SheetCode>, };
+
+/**
+ * One code.
+ */
+export type SheetCode = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * Whether it is graded. What was given is shown to nobody while the sheet is open.
+ */
+is_given: boolean, };
+
+/**
+ * What an examiner gives.
+ */
+export type MarksRequest = {
+/**
+ * One for each criterion.
+ */
+marks: Array<Mark>, };
+
+/**
+ * What an examiner gives for one criterion.
+ */
+export type Mark = {
+/**
+ * Id of the criterion.
+ */
+criterion: string,
+/**
+ * One of the levels.
+ */
+value: number, };
+
+/**
+ * How a class does at one stage of one exercise.
+ */
+export type Report = {
+/**
+ * [`SCHEMA`].
+ */
+schema: string,
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Id of the stage.
+ */
+stage: string,
+/**
+ * Confidence of the intervals.
+ */
+confidence: number,
+/**
+ * Graded attempts.
+ */
+n_attempts: number,
+/**
+ * Learners; statistics count the latest attempt of each.
+ */
+n_learners: number,
+/**
+ * Attempts that were held against an older version of the exercise, and are left out.
+ */
+n_older_version: number,
+/**
+ * Each reading against its band.
+ */
+criteria: Array<CriterionReport>,
+/**
+ * Faults by place.
+ */
+places: PlacesReport,
+/**
+ * The criteria as items of a test.
+ */
+items: Answer<ItemReport>,
+/**
+ * Groups against each other.
+ */
+comparisons: Array<Comparison>,
+/**
+ * The learner who was asked for.
+ */
+learner: LearnerReport | null,
+/**
+ * What a report is not.
+ */
+cautions: [string, string, string], };
+
+/**
+ * One reading, one value a learner.
+ */
+export type CriterionReport = {
+/**
+ * What people call the criterion.
+ */
+title: string,
+/**
+ * What people call the reading.
+ */
+name: string,
+/**
+ * Unit of values and bands.
+ */
+unit: string,
+/**
+ * Full marks.
+ */
+ideal: Band,
+/**
+ * Still right: what shares and standings refer to.
+ */
+acceptable: Band,
+/**
+ * How the class lies.
+ */
+distribution: Answer<Distribution>,
+/**
+ * Learners whose reading was refused.
+ */
+n_not_measured: number,
+/**
+ * Each learner.
+ */
+dots: Array<Dot>,
+/**
+ * Id of the criterion.
+ */
+criterion: string,
+/**
+ * Id of the reading.
+ */
+reading: string,
+/**
+ * The further number of it that is asked for.
+ */
+part: string | null, };
+
+/**
+ * One learner's value.
+ */
+export type Dot = {
+/**
+ * Code of the learner.
+ */
+learner: string | null,
+/**
+ * The value.
+ */
+value: number,
+/**
+ * Half the width in which a limit cannot be told from it.
+ */
+guard: number,
+/**
+ * Where it lies.
+ */
+standing: Standing, };
+
+/**
+ * Reduction of the axial walls by aspect and third.
+ */
+export type PlacesReport = {
+/**
+ * For each aspect and third that the exercise asks for: shares of the class that are proven under or over.
+ */
+bins: Answer<Array<Bin>>,
+/**
+ * The commonest faults.
+ */
+findings: Array<PlaceFinding>,
+/**
+ * The same as sentences.
+ */
+sentences: Array<string>, };
+
+/**
+ * Groups by one of their kinds, compared by the points that count.
+ */
+export type Comparison = {
+/**
+ * `cohort`, `session` or `instructor`.
+ */
+by: string,
+/**
+ * The groups, by code, and the learners of each.
+ */
+groups: Array<[string, number]>,
+/**
+ * What came of it.
+ */
+result: Compared, };
+
+/**
+ * What a comparison says.
+ */
+export type Compared = { "two": Answer<TwoGroups> } | { "several": Answer<Groups> } | { "refused": string };
+
+/**
+ * A learner's attempts at one stage of one exercise.
+ */
+export type LearnerReport = {
+/**
+ * The code.
+ */
+learner: string,
+/**
+ * Number and day of each attempt, and the points that count, percent.
+ */
+attempts: Array<[number, string, number | null]>,
+/**
+ * What the readings are called, by the id that stands in `courses` and `practice`.
+ */
+readings: { [key in string]: Named },
+/**
+ * Each criterion's readings over the attempts; attempts are counted from 1.
+ */
+courses: Answer<Array<CriterionCourse>>,
+/**
+ * What to practise next, most urgent first.
+ */
+practice: Array<Practice>, };
+
+/**
+ * What a reading is called.
+ */
+export type Named = {
+/**
+ * By people.
+ */
+name: string,
+/**
+ * Unit of its values.
+ */
+unit: string, };
+
+/**
+ * One statistic by its name.
+ */
+export type Figure = {
+/**
+ * What it is about.
+ */
+of: FigureOf,
+/**
+ * Its name, with the model and the examiners.
+ */
+name: string,
+/**
+ * The statistic, or why there is none.
+ */
+answer: Answer<Estimate>, };
+
+/**
+ * What a figure is about.
+ */
+export type FigureOf = "all" | "pair" | "repeat" | "severity";
+
+/**
+ * A statistic, or the reason why there is none.
+ */
+export type Answer<T> = T | Told;
+
+/**
+ * A refusal as it is written out: with its sentence, so that no reader has to make one.
+ */
+export type Told = {
+/**
+ * Why, for people.
+ */
+sentence: string, } & ({ "reason": "too_few",
+/**
+ * What was counted, in the plural.
+ */
+of: string,
+/**
+ * How many there are.
+ */
+n: number,
+/**
+ * How many are needed.
+ */
+least: number, } | { "reason": "one_category" } | { "reason": "no_spread",
+/**
+ * What does not differ.
+ */
+of: string, } | { "reason": "not_finite",
+/**
+ * What was read.
+ */
+of: string,
+/**
+ * Which one, from 0.
+ */
+index: number, } | { "reason": "ragged",
+/**
+ * What is uneven.
+ */
+of: string,
+/**
+ * Which one, from 0.
+ */
+index: number,
+/**
+ * Its entries.
+ */
+n: number,
+/**
+ * The entries expected.
+ */
+expected: number, } | { "reason": "twice",
+/**
+ * Whose rating it is.
+ */
+examiner: string,
+/**
+ * What was rated.
+ */
+attempt: string,
+/**
+ * The criterion.
+ */
+criterion: string, } | { "reason": "out_of_range",
+/**
+ * The value.
+ */
+value: number,
+/**
+ * What is expected.
+ */
+expected: string, } | { "reason": "no_room",
+/**
+ * Different attempts.
+ */
+n: number,
+/**
+ * The distance that was asked.
+ */
+gap: number, });
+
+/**
+ * A statistic that would say nothing, or something false, and what would have to be there for it.
+ */
+export type Refusal = { "reason": "too_few",
+/**
+ * What was counted, in the plural.
+ */
+of: string,
+/**
+ * How many there are.
+ */
+n: number,
+/**
+ * How many are needed.
+ */
+least: number, } | { "reason": "one_category" } | { "reason": "no_spread",
+/**
+ * What does not differ.
+ */
+of: string, } | { "reason": "not_finite",
+/**
+ * What was read.
+ */
+of: string,
+/**
+ * Which one, from 0.
+ */
+index: number, } | { "reason": "ragged",
+/**
+ * What is uneven.
+ */
+of: string,
+/**
+ * Which one, from 0.
+ */
+index: number,
+/**
+ * Its entries.
+ */
+n: number,
+/**
+ * The entries expected.
+ */
+expected: number, } | { "reason": "twice",
+/**
+ * Whose rating it is.
+ */
+examiner: string,
+/**
+ * What was rated.
+ */
+attempt: string,
+/**
+ * The criterion.
+ */
+criterion: string, } | { "reason": "out_of_range",
+/**
+ * The value.
+ */
+value: number,
+/**
+ * What is expected.
+ */
+expected: string, } | { "reason": "no_room",
+/**
+ * Different attempts.
+ */
+n: number,
+/**
+ * The distance that was asked.
+ */
+gap: number, };
+
+/**
+ * A statistic, its interval, how many it rests on, and the definition used.
+ */
+export type Estimate = {
+/**
+ * The statistic.
+ */
+value: number,
+/**
+ * Its interval; none where `without_interval` says why.
+ */
+interval: Interval | null,
+/**
+ * Why there is no interval.
+ */
+without_interval: string | null,
+/**
+ * Independent units it rests on: attempts, learners or pairs, as the function says.
+ */
+n: number,
+/**
+ * The definition, in words.
+ */
+method: string, };
+
+/**
+ * Both ends of an interval that holds the true value with a stated confidence.
+ */
+export type Interval = {
+/**
+ * Lower end.
+ */
+low: number,
+/**
+ * Upper end.
+ */
+high: number,
+/**
+ * Share of such intervals that hold the true value, 0.95 as a rule.
+ */
+confidence: number,
+/**
+ * How it was made.
+ */
+method: string, };
+
+/**
+ * Where a reading should lie; an open end has no limit.
+ */
+export type Band = {
+/**
+ * Lowest value that is right.
+ */
+from: number | null,
+/**
+ * Highest value that is right.
+ */
+to: number | null, };
+
+/**
+ * Where a reading lies.
+ */
+export type Standing = "under" | "within" | "over" | "too_close";
+
+/**
+ * The readings of a class.
+ */
+export type Distribution = {
+/**
+ * Least, lower quartile, median, upper quartile, greatest; quartiles by interpolation at 1 + (n − 1) p.
+ */
+five: [number, number, number, number, number],
+/**
+ * Shares, with Wilson's interval, of those under the band.
+ */
+under: Estimate,
+/**
+ * Within.
+ */
+within: Estimate,
+/**
+ * Over.
+ */
+over: Estimate,
+/**
+ * Too close to call.
+ */
+too_close: Estimate,
+/**
+ * Readings.
+ */
+n: number, };
+
+/**
+ * Two groups.
+ */
+export type TwoGroups = {
+/**
+ * Median of all differences first − second; `n` counts learners of both groups.
+ */
+shift: Estimate,
+/**
+ * Share of pairs in which the first is greater less the share in which it is smaller, −1 … 1.
+ */
+dominance: Estimate,
+/**
+ * Whether chance explains it.
+ */
+test: Answer<Test>,
+/**
+ * Learners of each group.
+ */
+n: [number, number], };
+
+/**
+ * More than two groups.
+ */
+export type Groups = {
+/**
+ * Median of each group, in the order given.
+ */
+medians: Array<number>,
+/**
+ * Learners of each group.
+ */
+n: Array<number>,
+/**
+ * Kruskal and Wallis' H/(n − 1): share of the ranks' spread that the groups explain, 0 … 1.
+ */
+explained: number,
+/**
+ * Whether chance explains it.
+ */
+test: Test, };
+
+/**
+ * How often chance alone would part groups so far.
+ */
+export type Test = {
+/**
+ * Two-sided.
+ */
+p: number,
+/**
+ * The statistic: U of the first group, or H.
+ */
+statistic: number,
+/**
+ * How p was found.
+ */
+method: string, };
+
+/**
+ * What a test of these criteria is worth.
+ */
+export type ItemReport = {
+/**
+ * Each criterion, in the order given.
+ */
+items: Array<ItemStatistics>,
+/**
+ * Cronbach's alpha, or KR-20 where every criterion gives all or nothing; the result says which.
+ */
+reliability: Answer<Estimate>,
+/**
+ * Learners whose scores were complete.
+ */
+n: number,
+/**
+ * Learners left out for a missing score.
+ */
+n_incomplete: number, };
+
+/**
+ * How one criterion works.
+ */
+export type ItemStatistics = {
+/**
+ * The criterion.
+ */
+name: string,
+/**
+ * Mean share of its points that was won: near 1 it is easy. `n` counts learners.
+ */
+difficulty: Answer<Estimate>,
+/**
+ * Correlation with the sum of the other criteria: near 0 or below, it does not separate those who can from those who cannot.
+ */
+discrimination: Answer<Estimate>, };
+
+/**
+ * One criterion over time.
+ */
+export type CriterionCourse = {
+/**
+ * The criterion.
+ */
+criterion: string,
+/**
+ * The band.
+ */
+band: Band,
+/**
+ * Attempt, value, signed distance to the band (0 inside), standing; by rising attempt.
+ */
+points: Array<CoursePoint>,
+/**
+ * Change of the value an attempt.
+ */
+slope: Answer<Estimate>,
+/**
+ * Change of the distance to the band an attempt; below zero it becomes better.
+ */
+miss_slope: Answer<Estimate>,
+/**
+ * Which way it goes.
+ */
+trend: Trend,
+/**
+ * Share of the latest three attempts, or of all if there are fewer, that are proven outside.
+ */
+recent_faults: number, };
+
+/**
+ * One reading of a course.
+ */
+export type CoursePoint = {
+/**
+ * Number of the attempt.
+ */
+attempt: number,
+/**
+ * The value.
+ */
+value: number,
+/**
+ * Distance outside the band: negative below it, positive above, 0 inside.
+ */
+miss: number,
+/**
+ * Where it lies.
+ */
+standing: Standing, };
+
+/**
+ * What to practise next, and why.
+ */
+export type Practice = {
+/**
+ * The criterion.
+ */
+criterion: string,
+/**
+ * Exercise and stage that train it, as given; none where nothing given does.
+ */
+training: Array<Training>,
+/**
+ * Share of the latest attempts with this fault.
+ */
+recent_faults: number,
+/**
+ * Which way it goes.
+ */
+trend: Trend, };
+
+/**
+ * An exercise or a stage of it that trains a criterion.
+ */
+export type Training = {
+/**
+ * The criterion.
+ */
+criterion: string,
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * Its stage.
+ */
+stage: string, };
+
+/**
+ * Which way a criterion goes.
+ */
+export type Trend = "improved" | "worse" | "unproven" | "steady";
+
+/**
+ * One bin of the map.
+ */
+export type Bin = {
+/**
+ * Middle of the bin.
+ */
+centre_deg: number,
+/**
+ * The aspect that the middle lies in.
+ */
+aspect: string,
+/**
+ * The third.
+ */
+third: Third,
+/**
+ * Median over the class of each attempt's median.
+ */
+median_mm: Estimate,
+/**
+ * Share of the class under-reduced here.
+ */
+under: Estimate,
+/**
+ * Share of the class over-reduced here.
+ */
+over: Estimate,
+/**
+ * Attempts seen here.
+ */
+n: number, };
+
+/**
+ * A third of the height, or none where the place is not on a wall.
+ */
+export type Third = "gingival" | "middle" | "occlusal";
+
+/**
+ * What the class did wrong at a place.
+ */
+export type Fault = "under" | "over";
+
+/**
+ * A fault that a share of the class has at a place.
+ */
+export type PlaceFinding = {
+/**
+ * Where.
+ */
+aspect: string,
+/**
+ * Where, in height.
+ */
+third: Third,
+/**
+ * What.
+ */
+fault: Fault,
+/**
+ * How many of the class.
+ */
+share: Estimate,
+/**
+ * Median deviation of the class there.
+ */
+median_mm: number, };
+
+/**
+ * One criterion of one attempt.
+ */
+export type FarApart = {
+/**
+ * Code of the attempt.
+ */
+attempt: string,
+/**
+ * The criterion.
+ */
+criterion: string,
+/**
+ * Who gave least, and how much.
+ */
+least: [string, number],
+/**
+ * Who gave most, and how much.
+ */
+most: [string, number], };
 
 /**
  * Which body.
@@ -1862,7 +3214,11 @@ advice: Array<Advice>,
 /**
  * Language of the advice.
  */
-language: string, };
+language: string,
+/**
+ * Whether this is the grade that is kept of the attempt, on which instructors decide.
+ */
+is_kept: boolean, };
 
 /**
  * A measurement held against one stage of an exercise.

@@ -35,6 +35,8 @@ export class AttemptState {
   progress = $state<Progress | null>(null)
   document = $state.raw<MeasurementDocument | null>(null)
   grade = $state.raw<Grade | null>(null)
+  /** Whether the grade is the one that is kept of the attempt, on which instructors decide. */
+  isKept = $state(false)
   advice = $state.raw<Advice[]>([])
   /** Language of the advice that is there. */
   spoken = $state('en')
@@ -106,6 +108,7 @@ export class AttemptState {
 
   private graded(answer: GradeAnswer | null): void {
     this.grade = answer?.grade ?? null
+    this.isKept = answer?.is_kept ?? false
     this.advice = answer?.advice ?? []
     this.spoken = answer?.language ?? 'en'
   }
@@ -155,6 +158,8 @@ export class AttemptState {
       this.shown(),
       this.part(async () => (this.movements = await calls.movements(this.id))),
       this.part(async () => (this.remarks = await calls.remarks(this.id))),
+      // Its grade is kept at the end.
+      this.isKept ? undefined : this.gradeAgain(),
     ])
   }
 
@@ -175,13 +180,20 @@ export class AttemptState {
     this.against = next
     if (!next.exercise && !this.attempt?.request.exercise) this.graded(null)
     else {
-      await this.part(async () => {
-        const answer = await calls.grade(this.id, next)
-        // Another wish may have come meanwhile.
-        if (this.against === next) this.graded(answer)
-      })
+      await this.gradeAgain()
     }
     if (this.scene && !isSame) await this.fetchScene()
+  }
+
+  /** The grade anew: an instructor may have decided on it. */
+  async gradeAgain(): Promise<void> {
+    const { against } = this
+    if (!against || (!against.exercise && !this.attempt?.request.exercise)) return
+    await this.part(async () => {
+      const answer = await calls.grade(this.id, against)
+      // Another wish may have come meanwhile.
+      if (this.against === against) this.graded(answer)
+    })
   }
 
   private async shown(): Promise<void> {

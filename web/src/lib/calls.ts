@@ -1,6 +1,7 @@
 /** Every question the pages put to the server, by name. */
 
 import { ask, bytes, send } from './client.ts'
+import type * as api from './api.ts'
 import type * as wire from './wire.ts'
 
 const of = (id: string): string => `/attempts/${encodeURIComponent(id)}`
@@ -15,6 +16,7 @@ export const addAccount = (account: wire.NewAccount): Promise<wire.Account> => s
 export const removeAccount = (code: string): Promise<void> => ask(`/accounts/${encodeURIComponent(code)}`, { method: 'DELETE' })
 export const setPassword = (code: string, password: string): Promise<void> =>
   send(`/accounts/${encodeURIComponent(code)}/password`, { password })
+export const auditTrail = (): Promise<wire.AuditLine[]> => ask('/audit')
 export const teeth = (): Promise<wire.Tooth[]> => ask('/teeth')
 export const exercises = (): Promise<wire.Exercise[]> => ask('/exercises')
 export const demo = (): Promise<wire.Demo> => ask('/demo', { method: 'POST' })
@@ -102,3 +104,37 @@ export const changeRemark = (
   remark: string,
   change: { text?: string; resolved?: boolean; removed?: boolean },
 ): Promise<wire.Remark> => send(`${of(id)}/remarks/${encodeURIComponent(remark)}`, change, { method: 'PATCH' })
+
+/** Which attempts of a class: all where nothing is said. */
+export type Which = Partial<Record<'learner' | 'cohort' | 'session' | 'exercise' | 'stage', string | null>>
+
+/** A query of what is said. */
+export function queryOf(values: Record<string, string | null | undefined>): string {
+  const query = new URLSearchParams()
+  for (const [key, value] of Object.entries(values)) if (value) query.set(key, value)
+  return query.size > 0 ? `?${query}` : ''
+}
+
+/** Where a file of the class can be fetched. */
+export const fileAt = (path: string, values: Record<string, string | null | undefined>): string => `/api/v1${path}${queryOf(values)}`
+
+export const roster = (names: boolean): Promise<wire.Roster> => ask(`/class${names ? '?names=true' : ''}`)
+export const classAttempts = (which: Which): Promise<wire.ClassAttempt[]> => ask(`/class/attempts${queryOf(which)}`)
+export const classReports = (which: Which): Promise<wire.ClassReport[]> => ask(`/class/report${queryOf(which)}`)
+export const learner = (code: string): Promise<wire.LearnerPage> => ask(`/class/learners/${encodeURIComponent(code)}`)
+export const deleteLearner = (code: string): Promise<wire.Removed> => ask(`/class/learners/${encodeURIComponent(code)}`, { method: 'DELETE' })
+export const deleteCohort = (code: string): Promise<wire.Removed> => ask(`/class/cohorts/${encodeURIComponent(code)}`, { method: 'DELETE' })
+export const agreement = (criterion: string | null): Promise<wire.Agreement> => ask(`/class/agreement${queryOf({ criterion })}`)
+export const decide = (id: string, decision: wire.NewDecision): Promise<void> => send(`${of(id)}/decisions`, decision)
+
+const sheetAt = (grading: string, examiner: string): string => `/gradings/${encodeURIComponent(grading)}/sheets/${encodeURIComponent(examiner)}`
+/** An exercise with its stages and their criteria. */
+export const exercise = (name: string): Promise<api.Exercise> => ask(`/exercises/${encodeURIComponent(name)}`)
+export const gradings = (): Promise<wire.Grading[]> => ask('/gradings')
+export const addGrading = (grading: wire.NewGrading): Promise<wire.Created> => send('/gradings', grading)
+export const removeGrading = (id: string): Promise<void> => ask(`/gradings/${encodeURIComponent(id)}`, { method: 'DELETE' })
+export const sheet = (grading: string, examiner: string): Promise<wire.Sheet> => ask(sheetAt(grading, examiner))
+export const giveMarks = (grading: string, examiner: string, code: string, marks: wire.Mark[]): Promise<void> =>
+  send(`${sheetAt(grading, examiner)}/${encodeURIComponent(code)}`, { marks })
+export const sheetMesh = (grading: string, examiner: string, code: string, signal?: AbortSignal): Promise<ArrayBuffer> =>
+  bytes(`${sheetAt(grading, examiner)}/${encodeURIComponent(code)}/mesh.glb`, signal)

@@ -4,6 +4,11 @@ import * as calls from './calls.ts'
 import { onStranger } from './client.ts'
 import type { Session } from './wire.ts'
 
+/** Everything or nothing; accounts are for directors alone. */
+function may(all: boolean): Session['may'] {
+  return { work: all, bench: all, remark: all, class: all, decide: all, examine: all, gradings: all, retention: all, accounts: false }
+}
+
 class Signed {
   /** What the server last said; `null` before it has answered. */
   private said = $state<Session | null>(null)
@@ -17,7 +22,7 @@ class Signed {
     onStranger(() => {
       if (this.said && !this.mustSignIn) {
         this.ended = this.said.account !== null
-        this.said = { accounts: true, account: null, may: { work: false, bench: false, remark: false, accounts: false } }
+        this.said = { accounts: true, account: null, may: may(false) }
       }
     })
   }
@@ -36,7 +41,7 @@ class Signed {
 
   /** Until the server has answered nothing is left out: it stays on the bench as it is without accounts. */
   get may(): Session['may'] {
-    return this.said?.may ?? { work: true, bench: true, remark: true, accounts: false }
+    return this.said?.may ?? may(true)
   }
 
   /** Asks the server. Where it does not answer the pages say so themselves. */

@@ -21,6 +21,11 @@ export function decimalsOf(unit: string): number {
   return UNITS[unit]?.[1] ?? 2
 }
 
+/** A unit behind a number: ` mm`, `°`. */
+export function unitOf(unit: string): string {
+  return UNITS[unit]?.[0] ?? ''
+}
+
 /** `± 0.03 mm`. */
 export function spread(u95: number | null | undefined, unit: string): string {
   return u95 === undefined || u95 === null ? '' : `± ${amount(u95, unit)}`
@@ -41,7 +46,12 @@ export function size(bytes: number): string {
 /** `finish_line` and `finish-line` become `Finish line`. */
 export function phrase(id: string): string {
   const words = id.replace(/[_-]+/g, ' ').trim()
-  return words.charAt(0).toUpperCase() + words.slice(1)
+  return capital(words)
+}
+
+/** With a capital letter at its beginning, as a sentence or a heading has it. */
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
 }
 
 /** The day and time of an ISO string in the reader's own manner. */

@@ -11,6 +11,7 @@ const ROUNDING: f64 = 1e-9;
 
 /// Where a reading should lie; an open end has no limit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Band {
     /// Lowest value that is right.
     pub from: Option<f64>,
@@ -29,6 +30,7 @@ pub struct Reading {
 
 /// Where a reading lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Standing {
     /// Proven below the band.
@@ -41,8 +43,21 @@ pub enum Standing {
     TooClose,
 }
 
+impl Standing {
+    /// As it is told.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Under => "under",
+            Self::Within => "within",
+            Self::Over => "over",
+            Self::TooClose => "too close to call",
+        }
+    }
+}
+
 /// The readings of a class.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Distribution {
     /// Least, lower quartile, median, upper quartile, greatest; quartiles by interpolation at 1 + (n − 1) p.
     pub five: [f64; 5],

@@ -14,6 +14,7 @@ const MOST_EXACT: usize = 100;
 
 /// Two groups.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(rename = "TwoGroups"))]
 pub struct Comparison {
     /// Median of all differences first − second; `n` counts learners of both groups.
     pub shift: Estimate,
@@ -27,6 +28,7 @@ pub struct Comparison {
 
 /// More than two groups.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Groups {
     /// Median of each group, in the order given.
     pub medians: Vec<f64>,
@@ -40,6 +42,7 @@ pub struct Groups {
 
 /// How often chance alone would part groups so far.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Test {
     /// Two-sided.
     pub p: f64,

@@ -26,6 +26,7 @@ pub struct Course {
 
 /// An exercise or a stage of it that trains a criterion.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Training {
     /// The criterion.
     pub criterion: String,
@@ -37,6 +38,7 @@ pub struct Training {
 
 /// Which way a criterion goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 #[serde(rename_all = "snake_case")]
 pub enum Trend {
     /// The distance to the band shrinks: the interval of its slope lies below zero.
@@ -49,8 +51,21 @@ pub enum Trend {
     Steady,
 }
 
+impl Trend {
+    /// As it is told.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Improved => "improved",
+            Self::Worse => "worse",
+            Self::Unproven => "no trend proven",
+            Self::Steady => "steady",
+        }
+    }
+}
+
 /// One criterion over time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct CriterionCourse {
     /// The criterion.
     pub criterion: String,
@@ -70,6 +85,7 @@ pub struct CriterionCourse {
 
 /// One reading of a course.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(rename = "CoursePoint"))]
 pub struct Point {
     /// Number of the attempt.
     pub attempt: u32,
@@ -83,6 +99,7 @@ pub struct Point {
 
 /// What to practise next, and why.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS))]
 pub struct Practice {
     /// The criterion.
     pub criterion: String,

@@ -2,24 +2,25 @@
 //! its three scans as a scanner would, measures them like any other, and holds the readings against the truth.
 
 use std::fmt::Write;
-use std::fs;
 use std::path::Path;
 
-use anyhow::Context;
 use kerfwright_measure::{Attempt, Document, JawWishes, OpposingFrame, PathChoice, Request};
 use kerfwright_mesh::write_stl_binary;
 use kerfwright_phantom::{Phantom, Truth, quayside_demo, quayside_scan};
 use rayon::prelude::*;
 
 use crate::args::{Demo, Output};
-use crate::commands::measure::{measure, read_all, save};
+use crate::commands::demo_class;
+use crate::commands::measure::{make_folder, measure, read_all, save};
 use crate::timings::Timings;
 
 /// Makes, measures, compares.
 pub fn run(arguments: &Demo) -> anyhow::Result<()> {
+    if let Some(n_learners) = arguments.class {
+        return demo_class::run(arguments, n_learners);
+    }
     let folder = &arguments.out;
-    fs::create_dir_all(folder)
-        .with_context(|| format!("{}: cannot be made; check the name and the rights", folder.display()))?;
+    make_folder(folder)?;
     let mut timings = Timings::start();
     println!(
         "Quayside Skills Lab (made up): learner QS-07, crown preparation on 26, scanned before and after.\n"

@@ -142,6 +142,12 @@ pub fn save(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     fs::rename(&part, path).with_context(failed)
 }
 
+/// Makes a folder with all above it, unless it is there.
+pub fn make_folder(folder: &Path) -> anyhow::Result<()> {
+    fs::create_dir_all(folder)
+        .with_context(|| format!("{}: cannot be made; check the name and the rights", folder.display()))
+}
+
 /// Reads the given scans, the after scan first, side by side. `extent` is what the user said of the after scan; the others
 /// may show the arch even where that one shows a die.
 pub fn read_all<P: AsRef<Path> + Sync>(

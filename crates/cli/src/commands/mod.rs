@@ -3,6 +3,7 @@
 pub mod account;
 pub mod class;
 pub mod demo;
+mod demo_class;
 pub mod exercise;
 pub mod grade;
 pub mod kit;

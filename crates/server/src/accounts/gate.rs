@@ -40,6 +40,7 @@ pub async fn gate(
         Subject::Nothing => {}
         Subject::Attempt => person.own_attempt(&app, id).await?,
         Subject::Scan => person.own_scan(&app, id).await?,
+        Subject::Learner => person.own_learner(id)?,
     }
     request.extensions_mut().insert(person);
     Ok(next.run(request).await)

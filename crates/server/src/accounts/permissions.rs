@@ -19,6 +19,16 @@ pub enum Right {
     Remark,
     /// Change the own password.
     OwnPassword,
+    /// See the class: roster, attempts of everybody, reports, agreement of examiners.
+    Class,
+    /// Decide otherwise than was computed.
+    Decide,
+    /// Grade blind, on a sheet of one's own.
+    Examine,
+    /// Set up blind gradings.
+    Gradings,
+    /// Delete learners and cohorts.
+    Retention,
     /// Keep accounts and read the audit trail.
     Accounts,
 }
@@ -32,6 +42,8 @@ pub enum Subject {
     Attempt,
     /// The scan `{id}`.
     Scan,
+    /// The learner `{id}`.
+    Learner,
 }
 
 /// One line of the table.
@@ -96,6 +108,26 @@ pub const RULES: &[Rule] = &[
     rule("PATCH", "/attempts/{id}/remarks/{remark}", Right::Remark, Subject::Attempt),
     rule("DELETE", "/attempts/{id}/remarks/{remark}", Right::Remark, Subject::Attempt),
     rule("GET", "/attempts/{id}/{body}", Right::Work, Subject::Attempt),
+    rule("POST", "/attempts/{id}/decisions", Right::Decide, Subject::Attempt),
+    rule("GET", "/class", Right::Class, Subject::Nothing),
+    // The list holds what `Person::only_of` lets see.
+    rule("GET", "/class/attempts", Right::Work, Subject::Nothing),
+    rule("GET", "/class/tables/{table}", Right::Class, Subject::Nothing),
+    rule("GET", "/class/report", Right::Class, Subject::Nothing),
+    rule("GET", "/class/report/{file}", Right::Class, Subject::Nothing),
+    rule("GET", "/class/learners/{id}", Right::Work, Subject::Learner),
+    rule("GET", "/class/learners/{id}/{file}", Right::Work, Subject::Learner),
+    rule("DELETE", "/class/learners/{id}", Right::Retention, Subject::Learner),
+    rule("DELETE", "/class/cohorts/{code}", Right::Retention, Subject::Nothing),
+    rule("GET", "/class/agreement", Right::Class, Subject::Nothing),
+    rule("GET", "/class/agreement/{file}", Right::Class, Subject::Nothing),
+    rule("GET", "/gradings", Right::Examine, Subject::Nothing),
+    rule("POST", "/gradings", Right::Gradings, Subject::Nothing),
+    rule("DELETE", "/gradings/{id}", Right::Gradings, Subject::Nothing),
+    // The handler lets nobody but the examiner see a sheet.
+    rule("GET", "/gradings/{id}/sheets/{examiner}", Right::Examine, Subject::Nothing),
+    rule("POST", "/gradings/{id}/sheets/{examiner}/{code}", Right::Examine, Subject::Nothing),
+    rule("GET", "/gradings/{id}/sheets/{examiner}/{code}/mesh.glb", Right::Examine, Subject::Nothing),
 ];
 
 /// Who holds a right.
@@ -113,7 +145,8 @@ impl Right {
         let (bench, stranger, roles) = match self {
             Self::Enter => (true, true, Role::ALL.as_slice()),
             Self::Library | Self::Work => (true, false, Role::ALL.as_slice()),
-            Self::Bench | Self::Remark => (true, false, STAFF),
+            Self::Bench | Self::Remark | Self::Class | Self::Decide | Self::Examine => (true, false, STAFF),
+            Self::Gradings | Self::Retention => (true, false, &[Role::Director][..]),
             Self::OwnPassword => (false, false, Role::ALL.as_slice()),
             // The first account is made on the command line, by whoever owns the data folder.
             Self::Accounts => (false, false, &[Role::Director][..]),
@@ -178,6 +211,7 @@ mod tests {
             let wanted = match rule.path {
                 path if path.starts_with("/attempts/{id}") => Subject::Attempt,
                 path if path.starts_with("/scans/{id}") => Subject::Scan,
+                path if path.starts_with("/class/learners/{id}") => Subject::Learner,
                 _ => Subject::Nothing,
             };
             assert_eq!(rule.subject, wanted, "{rule:?}");

@@ -115,6 +115,17 @@ impl Person {
         }
     }
 
+    /// A learner whom this person may see.
+    ///
+    /// # Errors
+    /// Whose work this person does not see is not there for this person.
+    pub fn own_learner(&self, code: &str) -> Result<(), ApiError> {
+        match self.only_of() {
+            Some(own) if own != code => Err(ApiError::missing("learner")),
+            _ => Ok(()),
+        }
+    }
+
     /// An attempt that this person may see.
     ///
     /// # Errors

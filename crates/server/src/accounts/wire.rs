@@ -50,6 +50,16 @@ pub struct May {
     pub bench: bool,
     /// Remark on attempts.
     pub remark: bool,
+    /// See the class.
+    pub class: bool,
+    /// Decide otherwise than was computed.
+    pub decide: bool,
+    /// Grade blind.
+    pub examine: bool,
+    /// Set up blind gradings.
+    pub gradings: bool,
+    /// Delete learners and cohorts.
+    pub retention: bool,
     /// Keep accounts.
     pub accounts: bool,
 }
@@ -130,6 +140,11 @@ impl SessionAnswer {
             work: person.may(Right::Work),
             bench: person.may(Right::Bench),
             remark: person.may(Right::Remark),
+            class: person.may(Right::Class),
+            decide: person.may(Right::Decide),
+            examine: person.may(Right::Examine),
+            gradings: person.may(Right::Gradings),
+            retention: person.may(Right::Retention),
             accounts: person.may(Right::Accounts),
         };
         Self { accounts: *person != Person::Bench, account, may }

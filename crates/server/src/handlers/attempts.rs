@@ -184,7 +184,12 @@ fn answer(app: &App, row: AttemptRow) -> Result<AttemptAnswer, ApiError> {
 }
 
 fn state_of(row: &AttemptRow) -> AttemptState {
-    match Kept::from_id(&row.state) {
+    state_named(&row.state)
+}
+
+/// The state with a name in the database.
+pub fn state_named(id: &str) -> AttemptState {
+    match Kept::from_id(id) {
         Kept::Waiting => AttemptState::Waiting,
         Kept::Running => AttemptState::Running,
         Kept::Done => AttemptState::Done,

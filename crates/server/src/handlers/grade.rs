@@ -35,6 +35,8 @@ pub struct GradeAnswer {
     pub advice: Vec<Advice>,
     /// Language of the advice.
     pub language: String,
+    /// Whether this is the grade that is kept of the attempt, on which instructors decide.
+    pub is_kept: bool,
 }
 
 /// Grades an attempt.
@@ -71,8 +73,18 @@ pub async fn grade(
     let graded: Result<_, kerfwright_grade::GradeError> = graded.await?;
     let (mut grade, mut advice, frame) =
         graded.map_err(|error| ApiError::wrong("grade", error.to_string()))?;
+    let is_kept = match app.kept_grade(&id).await? {
+        Some((_, kept)) if kept.exercise.name == grade.exercise.name && kept.stage.id == grade.stage.id => {
+            for entry in kept.overrides {
+                // A decision on what this version no longer grades so is left out.
+                grade = grade.clone().overridden(entry).unwrap_or(grade);
+            }
+            true
+        }
+        _ => false,
+    };
     onto_screen(&mut grade, &mut advice, &frame);
-    Ok(Json(GradeAnswer { grade, advice, language: language.code().into() }))
+    Ok(Json(GradeAnswer { grade, advice, language: language.code().into(), is_kept }))
 }
 
 /// The latest document of an attempt.

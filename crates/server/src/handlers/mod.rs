@@ -2,12 +2,18 @@
 
 pub mod about;
 pub mod accounts;
+pub mod agreement;
 pub mod attempts;
+pub mod class;
+pub mod decisions;
 pub mod demo;
 pub mod exercises;
 pub mod grade;
+pub mod gradings;
 pub mod readings;
 pub mod remarks;
+pub mod report;
+pub mod retention;
 pub mod scans;
 pub mod session;
 pub mod views;

@@ -2,8 +2,10 @@
 
 mod about;
 mod attempt;
+mod class;
 mod error;
 mod exercise;
+mod grading;
 mod reading;
 mod remark;
 mod scan;
@@ -14,8 +16,17 @@ pub use attempt::{
     AttemptAnswer, AttemptEvent, AttemptRequest, AttemptState, Created, ExtentName, FrameName, PathName,
     PathWish, StageName, StageState, SystemName,
 };
+pub use class::{
+    AgreementAnswer, ClassAnswer, ClassAttemptAnswer, ClassExercise, CohortAnswer, CriterionAgreement,
+    DecisionRequest, GradeSummary, LearnerAnswer, LearnerPage, LearnerStage, RemovedAnswer, ReportAnswer,
+    SessionSummary,
+};
 pub use error::{ErrorAnswer, ErrorBody};
 pub use exercise::{ExerciseSummary, StageSummary};
+pub use grading::{
+    GradeLevel, GradedCriterion, GradingAnswer, GradingRequest, Mark, MarksRequest, SheetAnswer, SheetCode,
+    SheetSummary,
+};
 pub use reading::{ReadingGroup, ReadingTitle};
 pub use remark::{RemarkAnswer, RemarkChange, RemarkRequest};
 pub use scan::{DemoAnswer, DemoScan, RoleAnswer, RolesRequest, ScanAnswer, WatchedAnswer};

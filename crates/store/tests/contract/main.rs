@@ -10,6 +10,7 @@ mod class;
 #[path = "../common/mod.rs"]
 mod common;
 mod gone;
+mod gradings;
 mod kept;
 
 use bench::{Backend, on};
@@ -35,4 +36,5 @@ contract! {
     gone: a_deleted_learner_leaves_no_trace, a_deleted_cohort_takes_its_own_learners_along, erased_names_leave_no_trace_and_codes_stay, old_scans_go_and_their_readings_stay, a_deletion_that_broke_off_is_finished_at_the_next_start;
     accounts: an_account_is_one_however_it_is_written, signing_in_ends, an_account_that_goes_is_signed_out, the_trail_names_who,
         scans_belong_to_who_sent_them, own_exercises_stay;
+    gradings: a_code_is_graded_once_and_its_second_sight_is_the_next_occasion, a_deleted_learner_leaves_no_place_on_a_sheet;
 }

@@ -5,16 +5,15 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow, bail};
 use clap::Args;
-use kerfwright_class::agreement::{Overview, overview};
-use kerfwright_class::severity::{Disagreements, Severity, disagreements, severity};
-use kerfwright_class::{Answer, Rating, Settings, criteria, table};
-use kerfwright_store::RatingRow;
+use kerfwright_batch::kept_ratings;
+use kerfwright_class::{Rating, Settings, criteria, table};
+use kerfwright_overview::{AGREEMENT_SCHEMA, Agreement, plot, sheet};
 use serde::Serialize;
 
 use crate::agree_table;
 use crate::commands::class::data::Data;
 use crate::commands::class::intervals::Intervals;
-use crate::commands::measure::save;
+use crate::commands::measure::{make_folder, save};
 
 /// Ratings in a table. Examiners and attempts are codes: names do not belong in here.
 #[derive(Debug, Args)]
@@ -35,21 +34,15 @@ pub struct Agree {
     /// Write everything as JSON.
     #[arg(long, value_name = "FILE")]
     pub json: Option<PathBuf>,
+    /// Write every statistic as CSV.
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Write a plot a criterion as SVG files into this folder.
+    #[arg(long, value_name = "FOLDER")]
+    pub svg: Option<PathBuf>,
     /// Print no table.
     #[arg(long, short)]
     pub quiet: bool,
-}
-
-/// One criterion.
-#[derive(Serialize)]
-pub struct Agreement {
-    /// Coefficients.
-    #[serde(flatten)]
-    pub overview: Overview,
-    /// Each examiner against the others.
-    pub severity: Vec<Severity>,
-    /// Where they differ most.
-    pub disagreements: Answer<Disagreements>,
 }
 
 /// What is written out.
@@ -71,44 +64,38 @@ pub fn run(arguments: &Agree) -> anyhow::Result<()> {
     let chosen = chosen(&source, &ratings, arguments.criterion.as_deref())?;
     let settings = arguments.intervals.settings();
     let Settings { confidence, draws, seed } = settings;
-    let agreements: Vec<Agreement> =
-        chosen.iter().map(|criterion| agreement(&ratings, criterion, &settings)).collect::<Result<_, _>>()?;
+    let agreements: Vec<Agreement> = chosen
+        .iter()
+        .map(|criterion| Agreement::of(&ratings, criterion, &settings))
+        .collect::<Result<_, _>>()?;
     if !arguments.quiet {
         print!("{}", agree_table::render(&agreements, &settings));
     }
     if let Some(path) = &arguments.json {
-        let schema = "kerfwright-agreement-1";
-        let written = Written { schema, confidence, draws, seed, criteria: &agreements };
+        let written = Written { schema: AGREEMENT_SCHEMA, confidence, draws, seed, criteria: &agreements };
         save(path, (serde_json::to_string_pretty(&written)? + "\n").as_bytes())?;
     }
+    if let Some(path) = &arguments.csv {
+        save(path, sheet::agreements(&agreements).as_bytes())?;
+    }
+    if let Some(folder) = &arguments.svg {
+        make_folder(folder)?;
+        for agreement in &agreements {
+            let file = folder.join(format!("agreement-{}.svg", agreement.overview.criterion));
+            save(&file, plot::agreement(agreement).as_bytes())?;
+        }
+    }
     Ok(())
-}
-
-fn agreement(ratings: &[Rating], criterion: &str, settings: &Settings) -> anyhow::Result<Agreement> {
-    let of_criterion: Vec<Rating> =
-        ratings.iter().filter(|rating| rating.criterion == criterion).cloned().collect();
-    Ok(Agreement {
-        overview: overview(&of_criterion, criterion, settings)?,
-        severity: severity(&of_criterion, &[], settings)?,
-        disagreements: disagreements(&of_criterion).into(),
-    })
 }
 
 /// The ratings that are kept.
 fn kept(data: &Data) -> anyhow::Result<Vec<Rating>> {
     let open = data.open()?;
-    let rows = open.wait(open.store.ratings())?;
-    if rows.is_empty() {
+    let ratings = open.wait(kept_ratings(&open.store))?;
+    if ratings.is_empty() {
         bail!("no ratings are kept; take some in with kerf class rate FILE.csv, or name a file");
     }
-    let rating = |row: RatingRow| Rating {
-        examiner: row.examiner,
-        attempt: row.attempt,
-        criterion: row.criterion,
-        occasion: row.occasion.max(1) as u32 - 1,
-        value: row.value,
-    };
-    Ok(rows.into_iter().map(rating).collect())
+    Ok(ratings)
 }
 
 /// The ratings of a file; faults begin with its name and line.

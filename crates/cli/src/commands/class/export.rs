@@ -1,17 +1,15 @@
 //! `kerf class export` and `open`: grades, readings and attempts as files.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
 
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
+use kerfwright_batch::{decisions, grades_table, readings_table};
 use kerfwright_exchange::bundle;
-use kerfwright_exercise::readings;
 use kerfwright_store::Chosen;
 
 use super::data::Data;
-use crate::class_tables::{grades_table, readings_table};
 use crate::commands::measure::save;
 
 /// What to write.
@@ -108,19 +106,15 @@ pub fn export(arguments: &Export) -> anyhow::Result<()> {
             (bundle::write(bundle, files)?, 1, None)
         }
         What::Grades => {
-            let mut overrides = BTreeMap::new();
+            let overrides = open.wait(decisions(&open.store))?;
             let grades = open.wait(open.store.class_grades(&chosen))?;
-            for grade in &grades {
-                overrides.insert(grade.id.clone(), open.wait(open.store.overrides(&grade.id))?);
-            }
             let learners = if arguments.names { open.wait(open.store.learners())? } else { Vec::new() };
             let table = grades_table(&attempts, &grades, &overrides, &learners)?;
             (table.to_csv().into_bytes(), table.rows.len(), Some(table.dictionary()))
         }
         What::Readings => {
             let rows = open.wait(open.store.class_readings(&chosen, None))?;
-            let title = |reading: &str| readings::find(reading).map(|(row, _)| row.title.clone());
-            let table = readings_table(&attempts, &rows, &title);
+            let table = readings_table(&attempts, &rows);
             let is_parquet = to.extension().is_some_and(|ending| ending == "parquet");
             let bytes = match is_parquet {
                 true => table.to_parquet().map_err(|why| anyhow!("{}: {why}", to.display()))?,

@@ -1,20 +1,16 @@
 //! `kerf class report`: how learners and cohorts do, from what is kept.
 
-use std::collections::BTreeMap;
-use std::fs;
 use std::path::PathBuf;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use clap::Args;
-use kerfwright_exercise::{Exercise, Shelf, read};
-use kerfwright_overview::{Entry, Report, Wish, plot, report, sheet};
-use kerfwright_store::ClassAttempt;
+use kerfwright_batch::{Records, kept_exercises, records};
+use kerfwright_overview::{Report, Wish, plot, report, sheet};
 
-use super::data::{Data, Open};
+use super::data::Data;
 use super::export::Which;
 use super::intervals::Intervals;
-use crate::class_tables::standing;
-use crate::commands::measure::save;
+use crate::commands::measure::{make_folder, save};
 use crate::report_table;
 
 /// What to report on, and where to.
@@ -32,6 +28,9 @@ pub struct Arguments {
     /// Write the readings against their bands as CSV.
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
+    /// Write the readings of --learner over the attempts as CSV.
+    #[arg(long, value_name = "FILE", requires = "learner")]
+    pub learner_csv: Option<PathBuf>,
     /// Write plots as SVG files into this folder.
     #[arg(long, value_name = "FOLDER")]
     pub svg: Option<PathBuf>,
@@ -46,8 +45,13 @@ pub struct Arguments {
 /// Reports.
 pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
     let open = arguments.data.open()?;
-    let (entries, n_ungraded) = entries(arguments, &open)?;
-    let (exercises, versions) = exercises(&open)?;
+    let mut chosen = arguments.which.chosen();
+    // Beside a learner stands the class.
+    if chosen.cohort.is_some() {
+        chosen.learner = None;
+    }
+    let Records { entries, n_ungraded } = open.runtime.block_on(records(&open.store, &chosen))?;
+    let (exercises, versions) = open.wait(kept_exercises(&open.store))?;
     let settings = arguments.intervals.settings();
     let wish = Wish {
         learner: arguments.which.learner.as_deref(),
@@ -74,10 +78,11 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<()> {
     if let Some(path) = &arguments.csv {
         save(path, sheet::csv(&reports).as_bytes())?;
     }
+    if let Some(path) = &arguments.learner_csv {
+        save(path, sheet::courses(&reports).as_bytes())?;
+    }
     if let Some(folder) = &arguments.svg {
-        fs::create_dir_all(folder).with_context(|| {
-            format!("{}: cannot be made; check the name and the rights", folder.display())
-        })?;
+        make_folder(folder)?;
         reports.iter().try_for_each(|report| draw(report, folder))?;
     }
     Ok(())
@@ -93,51 +98,4 @@ fn draw(report: &Report, folder: &std::path::Path) -> anyhow::Result<()> {
         save(&name("learner"), svg.as_bytes())?;
     }
     Ok(())
-}
-
-/// The graded attempts, and how many fit without a grade.
-fn entries(arguments: &Arguments, open: &Open) -> anyhow::Result<(Vec<Entry>, usize)> {
-    let mut chosen = arguments.which.chosen();
-    // Beside a learner stands the class.
-    if chosen.cohort.is_some() {
-        chosen.learner = None;
-    }
-    let attempts = open.wait(open.store.class_attempts(&chosen))?;
-    let by_id: BTreeMap<&str, &ClassAttempt> =
-        attempts.iter().map(|attempt| (attempt.id.as_str(), attempt)).collect();
-    let mut cohorts: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for cohort in open.wait(open.store.cohorts())? {
-        for learner in open.wait(open.store.members(&cohort.code))? {
-            cohorts.entry(learner).or_default().push(cohort.code.clone());
-        }
-    }
-    let grades = open.wait(open.store.class_grades(&chosen))?;
-    let mut entries = Vec::new();
-    for row in &grades {
-        let Some(attempt) = by_id.get(row.attempt.as_str()) else { continue };
-        let grade = standing(row, &open.wait(open.store.overrides(&row.id))?)?;
-        entries.push(Entry {
-            number: attempt.number,
-            learner: attempt.learner.clone(),
-            session: attempt.session.clone(),
-            instructor: attempt.instructor.clone(),
-            cohorts: attempt.learner.as_ref().and_then(|code| cohorts.get(code).cloned()).unwrap_or_default(),
-            date: attempt.taken.clone(),
-            exercise_version: row.exercise_version.clone(),
-            grade,
-        });
-    }
-    let n_ungraded = attempts.len() - entries.len();
-    Ok((entries, n_ungraded))
-}
-
-/// The latest version of each kept exercise, and its id by name.
-fn exercises(open: &Open) -> anyhow::Result<(Vec<Exercise>, BTreeMap<String, String>)> {
-    let mut latest = BTreeMap::new();
-    for row in open.wait(open.store.exercises())? {
-        latest.insert(row.name.clone(), row);
-    }
-    let exercises =
-        latest.values().filter_map(|row| read(&row.name, &row.toml, &Shelf::library()).ok()).collect();
-    Ok((exercises, latest.into_iter().map(|(name, row)| (name, row.id)).collect()))
 }

@@ -1,12 +1,13 @@
-//! Grades and readings of a class as tables.
+//! Grades and readings of a class as tables, each column with its meaning.
 
 use std::collections::BTreeMap;
 
-use anyhow::Context;
 use kerfwright_exchange::table::Kind::{Number, Text};
 use kerfwright_exchange::{Cell, Column, Table};
-use kerfwright_grade::{Change, Grade, Override};
+use kerfwright_exercise::readings;
 use kerfwright_store::{ClassAttempt, GradeRow, LearnerRow, OverrideRow, ReadingRow};
+
+use crate::records::{RecordFault, standing};
 
 const fn column(name: &'static str, kind: kerfwright_exchange::table::Kind, meaning: &'static str) -> Column {
     Column { name, kind, meaning }
@@ -59,11 +60,8 @@ const GRADES: &[Column] = &[
 ];
 
 /// All readings, a line each.
-pub fn readings_table(
-    attempts: &[ClassAttempt],
-    rows: &[ReadingRow],
-    title: &dyn Fn(&str) -> Option<String>,
-) -> Table {
+pub fn readings_table(attempts: &[ClassAttempt], rows: &[ReadingRow]) -> Table {
+    let title = |reading: &str| readings::find(reading).map(|(row, _)| row.title.clone());
     let by_id: BTreeMap<&str, &ClassAttempt> =
         attempts.iter().map(|attempt| (attempt.id.as_str(), attempt)).collect();
     let line = |row: &ReadingRow| {
@@ -93,12 +91,15 @@ pub fn readings_table(
 }
 
 /// All grades, a line an attempt: what counts, and what was computed.
+///
+/// # Errors
+/// [`RecordFault::Damaged`].
 pub fn grades_table(
     attempts: &[ClassAttempt],
     grades: &[GradeRow],
     overrides: &BTreeMap<String, Vec<OverrideRow>>,
     learners: &[LearnerRow],
-) -> anyhow::Result<Table> {
+) -> Result<Table, RecordFault> {
     let by_id: BTreeMap<&str, &ClassAttempt> =
         attempts.iter().map(|attempt| (attempt.id.as_str(), attempt)).collect();
     let mut rows = Vec::new();
@@ -131,21 +132,4 @@ pub fn grades_table(
         ]);
     }
     Ok(Table { columns: GRADES, rows })
-}
-
-/// A kept grade with the decisions that stand beside it.
-pub fn standing(row: &GradeRow, decided: &[OverrideRow]) -> anyhow::Result<Grade> {
-    let damaged = || format!("a kept grade of attempt {} cannot be read; run the class again", row.attempt);
-    let mut grade: Grade = serde_json::from_str(&row.grade).with_context(damaged)?;
-    for decision in decided {
-        let change: Change = serde_json::from_str(&decision.change).with_context(damaged)?;
-        let entry = Override {
-            by: decision.by.clone(),
-            reason: decision.reason.clone(),
-            when: Some(decision.created.clone()),
-            change,
-        };
-        grade = grade.overridden(entry)?;
-    }
-    Ok(grade)
 }
