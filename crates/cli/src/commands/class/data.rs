@@ -45,7 +45,11 @@ impl Data {
                 "--store: every program here can read a password on the command line; give it as PGPASSWORD, or the address as KERF_STORE"
             );
         }
-        let from = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+        // Who names a folder means that folder, whatever the environment says.
+        let from = |name: &str| match self.folder {
+            Some(_) => None,
+            None => std::env::var(name).ok().filter(|value| !value.is_empty()),
+        };
         let store = self.store.clone().or_else(|| from("KERF_STORE"));
         let scans = self.scans.clone().or_else(|| from("KERF_SCANS"));
         // A machine that keeps nothing itself needs no folder.
