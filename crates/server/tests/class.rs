@@ -163,7 +163,7 @@ fn measured(
             .to_string(),
         fdi: 26,
         learner: Some(learner.into()),
-        session: Some(if k % 2 == 0 { "week-1" } else { "week-2" }.into()),
+        session: Some(if k.is_multiple_of(2) { "week-1" } else { "week-2" }.into()),
         exercise: Some(EXERCISE.into()),
         exercise_version: version.map(str::to_owned),
         stage: stage.map(str::to_owned),
