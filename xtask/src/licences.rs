@@ -1,21 +1,22 @@
-//! Whether every dependency may be shipped under our own licence.
+//! Whether every dependency may be shipped under our own licence, and be built with the Rust that we ask for.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::command::{Command, Failure, expect_no_arguments};
 use crate::json::{self, Value};
 use crate::process;
+use crate::rust_version;
 use crate::spdx::Expression;
 
 /// `cargo xtask licences`.
 pub const COMMAND: Command = Command {
     name: "licences",
-    summary: "Check that every dependency's licence allows shipping under MIT OR Apache-2.0",
+    summary: "Check that every dependency may be shipped under MIT OR Apache-2.0, and built with our Rust version",
     help: "\
 Usage: cargo xtask licences
 
 Reads what cargo itself knows of every package in Cargo.lock, for all platforms and all features, and
-evaluates each licence expression. Needs no other tool and no source that a build does not need.
+evaluates each licence expression, and compares the Rust version that each asks for. Needs no other tool and no source that a build does not need.
 What is used to build or test only may also be under the MPL-2.0. A package without an expression fails.
 ",
     run: |arguments| {
@@ -56,7 +57,9 @@ pub fn check() -> Result<(), Failure> {
     let metadata = json::parse(&text).map_err(|error| Failure::Work(format!("cargo metadata: {error}")))?;
     let packages =
         packages(&metadata).ok_or_else(|| Failure::work("cargo metadata has no packages and graph"))?;
-    let faults: Vec<String> = packages.iter().filter_map(fault).collect();
+    let too_new = rust_version::too_new(&metadata)
+        .ok_or_else(|| Failure::work("a package of ours names no rust-version"))?;
+    let faults: Vec<String> = packages.iter().filter_map(fault).chain(too_new).collect();
     for fault in &faults {
         eprintln!("{fault}");
     }

@@ -17,6 +17,7 @@ mod postgres;
 mod process;
 mod python;
 mod reference;
+mod rust_version;
 mod spdx;
 mod test;
 mod web;
