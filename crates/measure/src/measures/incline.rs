@@ -24,7 +24,7 @@ const OUTWARD_DEG: f64 = 15.0;
 /// How well the borders of an incline are known, mm (1 sigma, both together: half an edge of a scan's triangles).
 const BORDER_MM: f64 = 0.14;
 /// An inclination known worse than this is none, degrees: the inclines of one tooth differ by little more.
-const WORST_U95_DEG: f64 = 5.0;
+const WORST_U95_DEG: f64 = 7.0;
 
 const IDS: [&str; 4] = [
     "occlusal.incline.functional_outer_deg",

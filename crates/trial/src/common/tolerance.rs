@@ -110,8 +110,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("37 sloped shoulder", "reduction.occlusal.functional_mm", 0.04, "the edge of the bevel counts in part"),
     // The triangles of a scan reach over a crest that a bevel cuts sharply, and 0.45 mm do not clear it quite.
     ("16 faults", "occlusal.incline.functional_inner_deg", 3.0, "a sharp crest blunts the incline beside it"),
-    // 1.5 mm wide between rounded borders: its uncertainty lies at the limit of 5° beyond which an incline is refused.
-    ("37 sloped shoulder", "occlusal.incline.functional_inner_deg", f64::INFINITY, "it may be refused here"),
     // Without a before scan the uncut surface is known only between edge and gingiva, here 0.2 to 0.3 mm: two triangles.
     (
         "16 faults without before",
