@@ -152,6 +152,8 @@ export function cropped(stl: Buffer, tooth_from_scan: number[][], radius_mm: num
 
 /** The page has no fault that axe-core finds. */
 export async function expectAccessible(page: Page): Promise<void> {
+  // A page that is still on its way has no heading yet.
+  await page.locator('h1').first().waitFor({ state: 'attached' })
   const { violations } = await new AxeBuilder({ page }).withTags(['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']).analyze()
   expect(violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.target.join(' ')).join(', ')}`)).toEqual([])
 }
