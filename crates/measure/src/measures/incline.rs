@@ -54,35 +54,27 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let parts = Faces::new(preparation).split(sign);
     // Slopes are counted towards the functional side; each incline in its own sense.
     let senses = [-1.0, 1.0, -1.0];
-    let inclines: Vec<Option<Incline>> = parts.iter().map(|part| Incline::of(part)).collect();
+    let inclines: Vec<Result<Incline, String>> =
+        parts.iter().zip(REASONS).map(|(part, too_little)| Incline::of(part, too_little)).collect();
     for (k, incline) in inclines.iter().enumerate() {
-        let Some(incline) = incline else {
-            sheet.refuse(IDS[k], REASONS[k]);
-            continue;
-        };
-        if incline.u95_deg() > WORST_U95_DEG {
-            sheet.refuse(IDS[k], incline.too_round());
-            continue;
+        match incline {
+            Ok(incline) => {
+                let value = (senses[k] * incline.slope[1]).atan().to_degrees();
+                let reading = number(value, "deg", incline.u95_deg())
+                    .with("mesial_deg", incline.slope[0].atan().to_degrees())
+                    .with("area_mm2", incline.area_mm2)
+                    .at(Some(preparation.place_of_vertex(incline.middle)));
+                sheet.write(IDS[k], reading);
+            }
+            Err(reason) => sheet.refuse(IDS[k], reason.clone()),
         }
-        let value = (senses[k] * incline.slope[1]).atan().to_degrees();
-        let reading = number(value, "deg", incline.u95_deg())
-            .with("mesial_deg", incline.slope[0].atan().to_degrees())
-            .with("area_mm2", incline.area_mm2)
-            .at(Some(preparation.place_of_vertex(incline.middle)));
-        sheet.write(IDS[k], reading);
     }
     match (&inclines[0], &inclines[2]) {
-        (Some(outer), Some(other)) => {
+        (Ok(outer), Ok(other)) => {
             let angle_deg = outer.normal().angle(&other.normal()).to_degrees();
-            match [outer, other].into_iter().find(|incline| incline.u95_deg() > WORST_U95_DEG) {
-                Some(vague) => sheet.refuse(IDS[3], vague.too_round()),
-                None => {
-                    sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
-                }
-            }
+            sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
         }
-        (None, _) => sheet.refuse(IDS[3], REASONS[0]),
-        _ => sheet.refuse(IDS[3], REASONS[2]),
+        (Err(reason), _) | (_, Err(reason)) => sheet.refuse(IDS[3], reason.clone()),
     }
 }
 
@@ -199,7 +191,13 @@ struct Incline {
 }
 
 impl Incline {
-    fn of(part: &[Sloped]) -> Option<Self> {
+    /// The incline of a part; or that there is too little of it, or that it is too round to have one inclination.
+    fn of(part: &[Sloped], too_little: &str) -> Result<Self, String> {
+        let incline = Self::fitted(part).ok_or(too_little)?;
+        if incline.u95_deg() > WORST_U95_DEG { Err(incline.too_round()) } else { Ok(incline) }
+    }
+
+    fn fitted(part: &[Sloped]) -> Option<Self> {
         let area_mm2: f64 = part.iter().map(|sloped| sloped.vertex.area_mm2).sum();
         if part.len() < 20 || area_mm2 < LEAST_AREA_MM2 {
             return None;
@@ -232,8 +230,10 @@ impl Incline {
     /// borders: on a round incline a border that lies further out moves the mean, the more the narrower the incline.
     fn u95_deg(&self) -> f64 {
         const VERTICES_A_SAMPLE: f64 = 3.0;
+        // The quartiles of a normal scatter lie so far apart: about as far as a border's slope lies from the mean.
+        const QUARTILES: f64 = 1.35;
         let n = (self.n as f64 / VERTICES_A_SAMPLE).max(1.0);
-        expanded(&[self.scatter_deg / n.sqrt(), 1.35 * self.scatter_deg * BORDER_MM / self.width_mm])
+        expanded(&[self.scatter_deg / n.sqrt(), QUARTILES * self.scatter_deg * BORDER_MM / self.width_mm])
     }
 
     fn too_round(&self) -> String {
