@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use kerfwright_exercise::Exercise;
+use kerfwright_measure::attempt::sha256;
 use kerfwright_measure::{Document, ScanFile, document};
 use kerfwright_store::{Measured, NewGrade, NewMeasured, Store, StoreError};
 use kerfwright_tooth::Numbered;
@@ -141,7 +142,7 @@ impl Settler<'_> {
         let id =
             |baseline: &Option<Arc<Baseline>>| baseline.as_ref().map(|baseline| baseline.scan.sha256.clone());
         let asked = Asked {
-            after: hash(&bytes),
+            after: sha256(&bytes),
             before: id(&before),
             opposing: id(&opposing),
             tooth: fdi.to_string(),
@@ -153,7 +154,7 @@ impl Settler<'_> {
                 .map(|stage| stage.id.clone()),
             learner: about.learner.clone(),
         };
-        let identity = hash(asked.to_json().as_bytes());
+        let identity = sha256(asked.to_json().as_bytes());
         if let Some(settled) = self.wait(self.store.settled(&identity, &self.settings.version))? {
             if let Some(why) = settled.error_text {
                 return Err(Fault::Refused(why));
@@ -244,8 +245,4 @@ fn grade(document: &Document, exercise: &Versioned, file: &str, about: &About) -
         // Numbers and texts can always be written.
         grade: serde_json::to_string(&grade).unwrap_or_default(),
     })
-}
-
-fn hash(bytes: &[u8]) -> String {
-    kerfwright_measure::attempt::sha256(bytes)
 }

@@ -7,13 +7,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use axum::body::Body;
 use axum::http::{Method, StatusCode, header};
 use common::{Answer, Bench, request};
-use kerfwright_batch::{kept_exercises, kept_ratings, records};
+use kerfwright_batch::{kept_exercises, kept_ratings, records, scan_row};
 use kerfwright_exercise::{library, to_toml};
 use kerfwright_grade::grade;
-use kerfwright_measure::Document;
+use kerfwright_measure::{Document, ScanFile};
 use kerfwright_overview::{Wish, plot, report, sheet};
 use kerfwright_server::accounts::{Role, add};
-use kerfwright_store::{Chosen, Measured, NewGrade, NewMeasured, ScanRow, SessionRow, Store};
+use kerfwright_store::{Chosen, Measured, NewGrade, NewMeasured, SessionRow, Store};
 use serde_json::{Value, json};
 
 const PASSWORD: &str = "a tray of three burs";
@@ -176,17 +176,8 @@ fn measured(
 /// A real scan, since examiners look at it.
 async fn keep_scan(store: &Store) -> String {
     let bytes = &common::phantom().1[0];
-    let row = ScanRow {
-        id: kerfwright_measure::attempt::sha256(bytes),
-        file: "QS-01_26.stl".into(),
-        n_bytes: bytes.len() as i64,
-        format: "STL, binary".into(),
-        n_triangles: 1,
-        size_mm: [1.0, 2.0, 3.0].into(),
-        findings: Vec::new().into(),
-        created: String::new(),
-        erased: None,
-    };
+    let scan = ScanFile::read("QS-01_26.stl", bytes).unwrap();
+    let row = scan_row(&scan, bytes.len());
     store.keep_scan(&row, bytes).await.unwrap().id
 }
 

@@ -12,7 +12,7 @@ use kerfwright_store::Chosen;
 use serde::Deserialize;
 
 use super::Asked;
-use super::class::file;
+use super::class::{csv, svg};
 use crate::accounts::Person;
 use crate::app::App;
 use crate::error::ApiError;
@@ -86,17 +86,13 @@ pub async fn as_file(
     match &*wanted {
         "agreement.csv" => {
             let made = agreements(ratings, known, Settings::default()).await?;
-            Ok(file(&wanted, "text/csv; charset=utf-8", sheet::agreements(&made).into_bytes()))
+            Ok(csv(&wanted, sheet::agreements(&made)))
         }
         "agreement.svg" => {
             known.truncate(1);
             let name = format!("agreement-{}.svg", known[0]);
             let made = agreements(ratings, known, Settings::default()).await?;
-            Ok(file(
-                &name,
-                "image/svg+xml",
-                made.first().map(plot::agreement).unwrap_or_default().into_bytes(),
-            ))
+            Ok(svg(&name, made.first().map(plot::agreement).unwrap_or_default()))
         }
         _ => Err(ApiError::missing("file")),
     }

@@ -188,8 +188,8 @@ pub async fn table(
         _ => return Err(ApiError::missing("table")),
     };
     match ending {
-        "csv" => Ok(file(&table, "text/csv; charset=utf-8", made.to_csv().into_bytes())),
-        "dictionary.csv" => Ok(file(&table, "text/csv; charset=utf-8", made.dictionary().into_bytes())),
+        "csv" => Ok(csv(&table, made.to_csv())),
+        "dictionary.csv" => Ok(csv(&table, made.dictionary())),
         "parquet" => {
             let bytes = made.to_parquet().map_err(|_| ApiError::broken())?;
             Ok(file(&table, "application/vnd.apache.parquet", bytes))
@@ -210,6 +210,16 @@ pub fn file(name: &str, kind: &'static str, bytes: Vec<u8>) -> Response {
         (header::CACHE_CONTROL, "no-store".to_owned()),
     ];
     (headers, bytes).into_response()
+}
+
+/// A table to be saved.
+pub fn csv(name: &str, text: String) -> Response {
+    file(name, "text/csv; charset=utf-8", text.into_bytes())
+}
+
+/// A drawing to be saved.
+pub fn svg(name: &str, text: String) -> Response {
+    file(name, "image/svg+xml", text.into_bytes())
 }
 
 impl From<RecordFault> for ApiError {

@@ -10,7 +10,7 @@ use kerfwright_overview::{Report, Wish, plot, report, sheet};
 use kerfwright_store::Chosen;
 
 use super::Asked;
-use super::class::{Which, attempts_of, file};
+use super::class::{Which, attempts_of, csv, file, svg};
 use crate::accounts::Person;
 use crate::app::App;
 use crate::error::ApiError;
@@ -131,24 +131,21 @@ async fn reports(app: &App, chosen: Chosen, learner: Option<String>) -> Result<V
 }
 
 fn as_file(reports: &[Report], wanted: &str) -> Result<Response, ApiError> {
-    const CSV: &str = "text/csv; charset=utf-8";
     let nothing = || ApiError::missing("report: no graded attempt fits");
     let first = reports.first().ok_or_else(nothing)?;
     let name = format!("{}-{}-{wanted}", first.exercise, first.stage);
-    let svg = |drawn: Option<String>| {
-        drawn.map(|drawn| file(&name, "image/svg+xml", drawn.into_bytes())).ok_or_else(nothing)
-    };
+    let drawn = |drawn: Option<String>| drawn.map(|drawn| svg(&name, drawn)).ok_or_else(nothing);
     match wanted {
-        "report.csv" => Ok(file(wanted, CSV, sheet::csv(reports).into_bytes())),
+        "report.csv" => Ok(csv(wanted, sheet::csv(reports))),
         "report.json" => {
             // Numbers and texts can always be written.
             let json = serde_json::to_string_pretty(reports).unwrap_or_default() + "\n";
             Ok(file(wanted, "application/json", json.into_bytes()))
         }
-        "learner.csv" => Ok(file(wanted, CSV, sheet::courses(reports).into_bytes())),
-        "readings.svg" => svg(Some(plot::distributions(first))),
-        "places.svg" => svg(plot::places(first)),
-        "learner.svg" => svg(plot::courses(first)),
+        "learner.csv" => Ok(csv(wanted, sheet::courses(reports))),
+        "readings.svg" => drawn(Some(plot::distributions(first))),
+        "places.svg" => drawn(plot::places(first)),
+        "learner.svg" => drawn(plot::courses(first)),
         _ => Err(ApiError::missing("file")),
     }
 }
