@@ -45,7 +45,8 @@ pub struct Surfaces<'a> {
 
 impl<'a> Surfaces<'a> {
     /// Samples the occlusal surface: normals within 60° of the path, more than 1.5 mm over the highest point of the
-    /// finish line, or above half the lowest wall where that leaves more.
+    /// finish line, or above half the lowest wall where that leaves more; on a front tooth its lingual fossa too,
+    /// however steep.
     pub fn new(phantom: &'a Phantom, walls: &Walls, path: &Vector3<f64>) -> Self {
         let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
         let middle = Point3::new(0.0, 0.0, 0.5 * tooth.crown_mm);
@@ -67,12 +68,9 @@ impl<'a> Surfaces<'a> {
             let p = &mesh.vertices[*i];
             if let Some(front) = &phantom.preparation.front {
                 let on_cut = phantom.preparation.removed(p).abs() < ON_CUT_MM && tooth.value(p) < -ON_CUT_MM;
-                return on_cut
-                    && match front.zone(p, ON_CUT_MM) {
-                        Some(FrontZone::Incisal) => normals[*i].dot(path) > 0.5,
-                        Some(FrontZone::Fossa) => normals[*i].y < 0.0,
-                        None => false,
-                    };
+                let faces_up = normals[*i].dot(path) > 0.5 && p.coords.dot(path) > floor;
+                let in_fossa = normals[*i].y < 0.0 && front.zone(p, ON_CUT_MM) == Some(FrontZone::Fossa);
+                return on_cut && (faces_up || in_fossa);
             }
             // Of an onlay the covered cusps alone: the floors of channel and boxes are known from the spec.
             let is_floor = matches!(phantom.preparation.partial, Some(Partial::Channel(_)))

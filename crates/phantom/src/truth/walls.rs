@@ -159,12 +159,14 @@ pub fn line_angle(phantom: &Phantom, azimuth: f64) -> Point3<f64> {
     preparation.wall_point(azimuth, 0.5 * (low + high))
 }
 
-/// Area of the axial walls from the top of the fillet to the occlusal line angle, by strips between stations 0.5° apart.
+/// Area of the axial walls from the top of the fillet to the occlusal line angle, as far as it stands more than 60° off the
+/// path, by strips between stations 0.5° apart.
 pub fn axial_area_mm2(phantom: &Phantom) -> f64 {
     const N_STATIONS: usize = 720;
     /// Parts of a strip over the break between the planes; below it, as many again.
-    const N_PARTS: usize = 4;
+    const N_PARTS: usize = 8;
     let line = &phantom.preparation.line;
+    let path = best_path(phantom);
     let column = |i: usize| -> Vec<Point3<f64>> {
         let azimuth = std::f64::consts::TAU * i as f64 / N_STATIONS as f64;
         let section = line.section(azimuth);
@@ -184,18 +186,35 @@ pub fn axial_area_mm2(phantom: &Phantom) -> f64 {
     let columns: Vec<_> = (0..N_STATIONS).into_par_iter().map(column).collect();
     let strip = |(i, a): (usize, &Vec<Point3<f64>>)| -> f64 {
         let b = &columns[(i + 1) % N_STATIONS];
-        let area = |p: Point3<f64>, q: Point3<f64>, r: Point3<f64>| 0.5 * (q - p).cross(&(r - p)).norm();
+        let area = |p: Point3<f64>, q: Point3<f64>, r: Point3<f64>| {
+            let doubled = (q - p).cross(&(r - p));
+            if doubled.dot(&path).abs() < 0.5 * doubled.norm() { 0.5 * doubled.norm() } else { 0.0 }
+        };
         (0..2 * N_PARTS).map(|k| area(a[k], b[k], b[k + 1]) + area(a[k], b[k + 1], a[k + 1])).sum()
     };
     columns.iter().enumerate().map(strip).sum()
 }
 
 /// A point of the wall at a height over E, without the dents of a rough wall.
+///
+/// A front tooth's second facial plane cuts across several sections' walls: there it is met on the way inwards.
 fn smooth_wall_point(phantom: &Phantom, azimuth: f64, height: f64) -> Point3<f64> {
-    let line = &phantom.preparation.line;
+    /// So far may the second plane lie inside the wall, mm.
+    const INSIDE_MM: f64 = 2.0;
+    const STEP_MM: f64 = 0.05;
+    let preparation = &phantom.preparation;
+    let line = &preparation.line;
+    let inward = line.inward(azimuth);
     let mut section = line.section(azimuth);
     section.flaws.swell = 0.0;
-    line.edge(azimuth) + line.inward(azimuth) * section.wall_inward(height) + line.axis() * height
+    let on_wall = line.edge(azimuth) + inward * section.wall_inward(height) + line.axis() * height;
+    if preparation.front.is_none() || preparation.removed(&on_wall) < STEP_MM {
+        return on_wall;
+    }
+    let steps = (1..=(INSIDE_MM / STEP_MM) as i32).map(|k| on_wall + inward * (STEP_MM * f64::from(k)));
+    let within = steps.into_iter().find(|p| preparation.removed(p) < 0.0);
+    let cut = |p: &Point3<f64>| preparation.removed(p);
+    within.and_then(|start| bisect_along(&cut, &start, &-inward, 2.0 * STEP_MM)).unwrap_or(on_wall)
 }
 
 /// Median closest distance to the uncut tooth over the thirds of each wall, fillet and edge rounding included.
