@@ -81,8 +81,9 @@ pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Optio
 }
 
 fn try_at(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Try> {
-    let outline = rays(after, centre, up, |points, _| edge_on_walk(points, centre, up))?;
-    let outline = without_strays(outline, centre, up);
+    let edges = rays(after, centre, up, |points, _| Some(edges_on_walk(points, centre, up)))?;
+    let edges = edges.into_iter().map(Option::unwrap_or_default).collect();
+    let outline = without_strays(below_ledges(edges), centre, up);
     let found = outline.iter().flatten().count() as f64 / outline.len() as f64;
     Some(Try { found, outline, centre: *centre })
 }
@@ -156,9 +157,10 @@ fn candidates(after: &Surface, up: &Vector3<f64>) -> Vec<Point3<f64>> {
     found
 }
 
-/// The edge on a walk from the top outward, by the steepness of the surface below the horizontal: the wall is steep and
-/// straight, the floor is less steep, and at the edge the surface turns down again, sharply.
-fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>) -> Option<Point3<f64>> {
+/// The edges on a walk from the top outward, by the steepness of the surface below the horizontal: the wall is steep and
+/// straight, the floor is less steep, and at the edge the surface turns down again, sharply. A ledge in the wall has all that
+/// too, and so may the uncut tooth over its gingiva: the first is the finish line unless [`below_ledges`] knows better.
+fn edges_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>) -> Vec<Point3<f64>> {
     const WALL_DEG: std::ops::RangeInclusive<f64> = 55.0..=98.0;
     const WALL_MM: f64 = 0.8;
     const STRAIGHT_DEG: f64 = 14.0;
@@ -166,11 +168,12 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
     const CONVEX_DEG: f64 = 25.0;
     const WIDEST_FLOOR_MM: f64 = 2.6;
     const CLEAR: f64 = 0.5;
+    const MOST_EDGES: usize = 3;
     let walk = Walk::new(points, centre, up);
     let (n, reach) = (walk.flat.len(), (REACH_MM / STEP_MM) as usize);
     let wall_steps = (WALL_MM / STEP_MM) as usize;
     if n < wall_steps + 4 * reach {
-        return None;
+        return Vec::new();
     }
     let steep = walk.steepness_deg(reach);
     // The foot of the wall: steep and straight for its length, then less steep by a clear corner.
@@ -184,23 +187,79 @@ fn edge_on_walk(points: &[Point3<f64>], centre: &Point3<f64>, up: &Vector3<f64>)
             && high - low < STRAIGHT_DEG
             && next < low - CONCAVE_DEG
     };
-    let foot = (wall_steps..n.saturating_sub(2 * reach)).find(|&k| is_foot(k))?;
     let widest = ((WIDEST_FLOOR_MM + 2.0 * REACH_MM) / STEP_MM) as usize;
-    let last = (foot + widest).min(n.saturating_sub(reach + 1));
     let turn_deg = |k: usize| steep[k + reach] - steep[k - reach];
-    let turns: Vec<(usize, f64)> = (foot + reach..last)
-        .filter(|&k| k + reach < steep.len())
-        .map(|k| (k, turn_deg(k)))
-        .filter(|&(_, deg)| deg > CONVEX_DEG)
-        .collect();
-    let greatest_deg = turns.iter().map(|turn| turn.1).fold(0.0, f64::max);
-    // The first clear one: the crest of the papilla or the adjacent tooth, farther out, may turn more sharply.
-    let is_clear = |&&(k, deg): &&(usize, f64)| {
-        let near = turns.iter().filter(|other| other.0.abs_diff(k) <= reach);
-        deg >= CLEAR * greatest_deg && near.into_iter().all(|other| other.1 <= deg)
+    let corner_beyond = |foot: usize| -> Option<usize> {
+        let last = (foot + widest).min(n.saturating_sub(reach + 1));
+        let turns: Vec<(usize, f64)> = (foot + reach..last)
+            .filter(|&k| k + reach < steep.len())
+            .map(|k| (k, turn_deg(k)))
+            .filter(|&(_, deg)| deg > CONVEX_DEG)
+            .collect();
+        let greatest_deg = turns.iter().map(|turn| turn.1).fold(0.0, f64::max);
+        // The first clear one: the crest of the papilla or the adjacent tooth, farther out, may turn more sharply.
+        let is_clear = |&&(k, deg): &&(usize, f64)| {
+            let near = turns.iter().filter(|other| other.0.abs_diff(k) <= reach);
+            deg >= CLEAR * greatest_deg && near.into_iter().all(|other| other.1 <= deg)
+        };
+        Some(turns.iter().find(is_clear)?.0)
     };
-    let corner = turns.iter().find(is_clear)?.0;
-    Some(walk.solid[corner])
+    let mut edges = Vec::new();
+    let mut from = 0;
+    while edges.len() < MOST_EDGES
+        && let Some(foot) = (from + wall_steps..n.saturating_sub(2 * reach)).find(|&k| is_foot(k))
+        && let Some(corner) = corner_beyond(foot)
+    {
+        edges.push(walk.solid[corner]);
+        from = corner;
+    }
+    edges
+}
+
+/// The finish line among the edges of each direction: of all ways round the tooth from one edge to the next the shortest, the
+/// first edge of each direction before later ones of about the same way.
+///
+/// A ledge that runs along a part of the wall ends with a jump down at both its ends; the finish line under it does not.
+fn below_ledges(edges: Vec<Vec<Point3<f64>>>) -> Vec<Option<Point3<f64>>> {
+    /// What each later edge must save, mm.
+    const LATER_MM: f64 = 0.05;
+    /// A jump to or from a stray counts no more than this, mm.
+    const FARTHEST_MM: f64 = 3.0;
+    let n = edges.len();
+    let mut chosen = vec![None; n];
+    // Where only one edge shows there is no choice.
+    let Some(start) = (0..n).find(|&k| edges[k].len() == 1).or((0..n).find(|&k| !edges[k].is_empty())) else {
+        return chosen;
+    };
+    let round: Vec<usize> = (0..n).map(|step| (start + step) % n).filter(|&k| !edges[k].is_empty()).collect();
+    let way_mm = |from: &Point3<f64>, to: &Point3<f64>, nth: usize| {
+        (to - from).norm().min(FARTHEST_MM) + LATER_MM * nth as f64
+    };
+    // Least way to each edge of a direction, and the edge before it on that way.
+    let mut ways: Vec<Vec<(f64, usize)>> = vec![vec![(0.0, 0)]];
+    for pair in round.windows(2) {
+        let before = &ways[ways.len() - 1];
+        let to = edges[pair[1]].iter().enumerate().map(|(nth, to)| {
+            let options = before
+                .iter()
+                .enumerate()
+                .map(|(place, way)| (way.0 + way_mm(&edges[pair[0]][place], to, nth), place));
+            options.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0))
+        });
+        let to = to.collect();
+        ways.push(to);
+    }
+    // Back to where it began.
+    let closed = |(nth, way): (usize, &(f64, usize))| {
+        (way.0 + way_mm(&edges[round[round.len() - 1]][nth], &edges[start][0], 0), nth)
+    };
+    let last = ways[ways.len() - 1].iter().enumerate().map(closed);
+    let mut nth = last.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |way| way.1);
+    for (&k, ways) in round.iter().zip(&ways).rev() {
+        chosen[k] = Some(edges[k][nth]);
+        nth = ways[nth].1;
+    }
+    chosen
 }
 
 /// A walk resampled evenly, flat: outward and up.
@@ -280,4 +339,40 @@ fn without_strays(
     };
     let keep: Vec<bool> = (0..n).map(fits).collect();
     outline.into_iter().zip(keep).map(|(point, keep)| point.filter(|_| keep)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const N: usize = 240;
+
+    fn at(place: usize, radius_mm: f64, height_mm: f64) -> Point3<f64> {
+        let angle_rad = std::f64::consts::TAU * place as f64 / N as f64;
+        Point3::new(radius_mm * angle_rad.cos(), radius_mm * angle_rad.sin(), height_mm)
+    }
+
+    /// The way round along a ledge over 75° begins and ends with a jump; along the line under it, it does not.
+    #[test]
+    fn a_ledge_over_part_of_the_wall_is_passed_over() {
+        let line = |place: usize| at(place, 4.5, 0.3 * (place as f64 / 20.0).sin());
+        let edges = (0..N).map(|place| {
+            if (30..80).contains(&place) { vec![at(place, 4.0, 2.2), line(place)] } else { vec![line(place)] }
+        });
+        let chosen = below_ledges(edges.collect());
+        assert!((0..N).all(|place| chosen[place] == Some(line(place))));
+    }
+
+    /// Where gingiva and uncut tooth show an edge farther out as well, the first edge stays, also past directions without any.
+    #[test]
+    fn what_lies_beyond_an_even_finish_line_is_not_taken() {
+        let line = |place: usize| at(place, 4.5, 0.0);
+        let edges = (0..N).map(|place| match place {
+            100..120 => Vec::new(),
+            40..160 => vec![line(place), at(place, 5.0, -1.0)],
+            _ => vec![line(place)],
+        });
+        let chosen = below_ledges(edges.collect());
+        assert!((0..N).all(|place| chosen[place] == (!(100..120).contains(&place)).then(|| line(place))));
+    }
 }

@@ -138,15 +138,15 @@ fn middle_of(after: &Surface, region: &Region, up: &Vector3<f64>) -> Point3<f64>
     region.centre + u * (0.5 * (low[0] + high[0])) + v * (0.5 * (low[1] + high[1]))
 }
 
-/// Walks from the top of the tooth outward in evenly spread directions and picks a point on each walk.
+/// Walks from the top of the tooth outward in evenly spread directions and picks something on each walk.
 ///
 /// `pick` gets the points of the walk and the triangle of each segment.
-pub fn rays(
+pub fn rays<T: Send>(
     after: &Surface,
     centre: &Point3<f64>,
     up: &Vector3<f64>,
-    pick: impl Fn(&[Point3<f64>], &[u32]) -> Option<Point3<f64>> + Sync,
-) -> Option<Vec<Option<Point3<f64>>>> {
+    pick: impl Fn(&[Point3<f64>], &[u32]) -> Option<T> + Sync,
+) -> Option<Vec<Option<T>>> {
     const WALK_MM: f64 = 16.0;
     let top = after.tree.ray(&(centre + up * 15.0), &-up, 30.0)?;
     let (u, v) = axes(up);
