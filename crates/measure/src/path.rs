@@ -18,6 +18,19 @@ pub enum PathChoice {
     Fixed(Vector3<f64>),
 }
 
+/// With fewer walls in the middle of an aspect, the aspect has none to read.
+const LEAST_WALLS: usize = 4;
+
+/// Whether the mesiodistal and the faciolingual plane lack a wall on one side, so that the draft could not be shared there.
+pub fn without_walls(stations: &[Station]) -> [bool; 2] {
+    let has_walls = |aspect: Aspect| {
+        let here = stations.iter().filter(|station| aspect.holds_in_middle(station.angle_deg));
+        here.filter(|station| station.sound_wall().is_some()).count() >= LEAST_WALLS
+    };
+    [[Aspect::Mesial, Aspect::Distal], [Aspect::Facial, Aspect::Lingual]]
+        .map(|pair| !pair.into_iter().all(has_walls))
+}
+
 /// A wall normal at a station with its share of the circumference.
 #[derive(Debug, Clone, Copy)]
 struct WallSample {
@@ -53,8 +66,7 @@ fn even_draft(walls: &[WallSample], frame: &ToothFrame) -> Vector3<f64> {
                 .filter(|wall| aspect.holds_in_middle(wall.angle_deg))
                 .map(|wall| wall.normal.dot(&path).clamp(-1.0, 1.0).asin())
                 .collect();
-            // As few as no reading is taken from.
-            (drafts.len() >= 4).then(|| median(&drafts)).flatten()
+            (drafts.len() >= LEAST_WALLS).then(|| median(&drafts)).flatten()
         };
         let rest = uneven_draft(walls, &path);
         let tilt = |one: Aspect, other: Aspect| match (draft(one), draft(other)) {

@@ -15,6 +15,7 @@ use crate::excursion::JawWishes;
 use crate::finish_line::{self, Ring, Uncut, axes};
 use crate::frame::Aspect;
 use crate::frame::ToothFrame;
+use crate::front::FrontZones;
 use crate::hidden;
 use crate::locate;
 use crate::outline::Outline;
@@ -102,7 +103,8 @@ pub struct Preparation<'scan> {
     pub noise_mm: f64,
     /// Median edge length on the prepared surface, mm.
     pub edge_mm: f64,
-    /// The occlusal surface and its zones.
+    /// The occlusal surface and its zones; on a front tooth with its incisal edge and its lingual fossa, however steep:
+    /// there it meets the opposing teeth.
     pub occlusal: Occlusal,
     /// The nearest point of the opposing teeth to each occlusal vertex, jaws closed; empty where they cannot be used.
     pub opposite: Vec<Option<Near>>,
@@ -272,6 +274,10 @@ impl<'scan> Preparation<'scan> {
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
         self.occlusal = self.find_occlusal();
+        if self.tooth.is_front() {
+            let zones = FrontZones::of(self);
+            self.occlusal.add(zones.incisal.into_iter().chain(zones.fossa));
+        }
         self.opposite = self.find_opposite();
     }
 
@@ -470,6 +476,18 @@ impl<'scan> Preparation<'scan> {
     /// The place of a station's finish-line point.
     pub fn place_of_station(&self, station: usize) -> Place {
         self.place_of(&self.stations[station].edge())
+    }
+
+    /// How far the path may lean without a wall that says so, in the plane through it towards an angle around the tooth,
+    /// degrees (1 sigma): nothing where the walls on both sides were seen, since their own errors carry it.
+    pub fn path_sigma_deg(&self, angle_deg: f64) -> f64 {
+        if self.path_choice != PathChoice::Best {
+            return 0.0;
+        }
+        let [mesiodistal, faciolingual] = path::without_walls(&self.stations);
+        let (sine, cosine) = angle_deg.to_radians().sin_cos();
+        let of = |is_open: bool, share: f64| if is_open { self.axis.sigma_deg * share } else { 0.0 };
+        of(mesiodistal, cosine).hypot(of(faciolingual, sine))
     }
 
     /// The value of a vertex field at a vertex, from a quadratic over the two rings of neighbours that have one:

@@ -118,6 +118,13 @@ impl Occlusal {
         Self { vertices, groove, landmarks, is_short, mesial_end_mm, distal_end_mm }
     }
 
+    /// Takes in further vertices; those that are there stay once. In the order of the scan.
+    pub fn add(&mut self, further: impl Iterator<Item = OcclusalVertex>) {
+        self.vertices.extend(further);
+        self.vertices.sort_unstable_by_key(|vertex| vertex.vertex);
+        self.vertices.dedup_by_key(|vertex| vertex.vertex);
+    }
+
     /// The vertices of a zone. `functional_sign` is +1 where the functional cusps lie facially.
     pub fn zone(&self, zone: Zone, functional_sign: f64) -> Vec<OcclusalVertex> {
         let side =

@@ -35,8 +35,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
 /// more between the teeth, where the crease is narrow, and most where no uncut tooth shows how it ran.
 fn crease_mm(preparation: &Preparation<'_>, aspect: Aspect) -> f64 {
     match aspect {
-        Aspect::Mesial | Aspect::Distal if preparation.scene.before.is_none() => 0.1,
-        Aspect::Mesial | Aspect::Distal => 0.065,
+        Aspect::Mesial | Aspect::Distal if preparation.scene.before.is_none() => 0.115,
+        Aspect::Mesial | Aspect::Distal => 0.09,
         _ => 0.04,
     }
 }

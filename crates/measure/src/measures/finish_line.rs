@@ -120,6 +120,8 @@ fn angle(
 ) {
     // A flat floor and a lip: the mean of the two is neither.
     const FORMS_APART_DEG: f64 = 8.0;
+    // Known worse than this, an angle tells no chamfer from a bevel.
+    const WORST_U95_DEG: f64 = 16.0;
     let id = angle_id(name, aspect);
     if form_sigma_deg > FORMS_APART_DEG {
         let apart_deg = 2.0 * form_sigma_deg;
@@ -136,6 +138,13 @@ fn angle(
         Some(value) => {
             // A floor of half a millimetre holds few triangles; the chopped edge tilts it by a degree or two.
             let u95 = expanded(&[middle.standard_error(), 2.0, form_sigma_deg, uncut_sigma_deg]);
+            if u95 > WORST_U95_DEG {
+                sheet.refuse(
+                    id,
+                    format!("the sections here disagree, it would be known to ±{u95:.0}° only: look at the edge, or scan it finer"),
+                );
+                return;
+            }
             let place = middle.middle_place().map(|place| preparation.place_of_station(place));
             sheet.write(id, number(value, "deg", u95).at(place));
         }

@@ -65,8 +65,10 @@ fn limiting(preparation: &Preparation<'_>, sheet: &mut Sheet, tilts: &[Option<Ti
     };
     let known = margins.iter().flatten().count().max(1);
     let holding = margins.iter().flatten().filter(|&&margin| margin > 0.0).count();
-    let u95 =
-        tilts[place].or(tilts[weakest]).map_or(f64::NAN, |tilt| limit_u95(&tilt).hypot(2.0 * front_deg));
+    let path_deg = preparation.path_sigma_deg(preparation.stations[place].angle_deg);
+    let u95 = tilts[place]
+        .or(tilts[weakest])
+        .map_or(f64::NAN, |tilt| limit_u95(&tilt, path_deg).hypot(2.0 * front_deg));
     let reading = number(value, "deg", u95)
         .with("taper", tilts[place].map_or(f64::NAN, |tilt| tilt.taper_deg))
         .with("least_margin", margin_deg)
@@ -98,7 +100,9 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     // The border of the resisting part lies at B sin T cos T: an error of the lean moves it by B cos 2T. The strip is a
     // fifth of the finish line's reach wide, which is little more than B.
     let height_mm = of(|tilt| tilt.wall_mm2) / (0.2 * base_mm);
-    let border_mm = base_mm * (2.0 * taper_deg.to_radians()).cos() * LEAN_DEG.to_radians();
+    let path_deg = preparation.path_sigma_deg(aspect.centre_deg());
+    let lean_rad = LEAN_DEG.hypot(path_deg).to_radians();
+    let border_mm = base_mm * (2.0 * taper_deg.to_radians()).cos() * lean_rad;
     if height_mm < LEAST_HEIGHT_MM {
         sheet.refuse(
             id,
@@ -110,10 +114,12 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     let (front_pct, front_deg) =
         if preparation.tooth.is_front() { (FRONT_PCT, FRONT_DEG) } else { (0.0, 0.0) };
     let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM, front_pct]);
+    let limits: Vec<f64> = axes.iter().map(|(_, tilt)| limit_u95(tilt, path_deg)).collect();
+    let limit_deg = median(&limits).unwrap_or(f64::NAN);
     let reading = number(value, "pct", u95)
         .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))
         .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
-        .with("limiting_taper_deg_u95", of(limit_u95).hypot(2.0 * front_deg))
+        .with("limiting_taper_deg_u95", limit_deg.hypot(2.0 * front_deg))
         .with("taper_deg", taper_deg)
         .with("least", middle.least())
         .with("greatest", middle.greatest())
@@ -122,11 +128,12 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     sheet.write(id, reading);
 }
 
-/// From `T` = ½ asin(`H`/`B`): half the error of `H`/`B` over the cosine of 2`T`.
-fn limit_u95(tilt: &Tilt) -> f64 {
+/// From `T` = ½ asin(`H`/`B`): half the error of `H`/`B` over the cosine of 2`T`. Where the path leans by an angle, the
+/// axis rises by `B` times that angle, which takes as much of 2`H`, and the wall turns against the path by half of it.
+fn limit_u95(tilt: &Tilt, path_sigma_deg: f64) -> f64 {
     let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
     let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
-    expanded(&[sigma_rad.to_degrees(), LIMIT_DEG])
+    expanded(&[sigma_rad.to_degrees(), LIMIT_DEG, 0.5 * path_sigma_deg * (1.0 + 1.0 / cosine)])
 }
 
 fn least(values: &[Option<f64>]) -> Option<(usize, f64)> {

@@ -40,11 +40,11 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         let across = Middle::of(preparation, opposite(aspect), taper);
         let own_part = match across.median() {
             Some(_) => 0.5 * middle.standard_error().hypot(across.standard_error()),
-            // Without an opposite wall nothing but the axis says where the path leans in this plane.
-            None => middle.standard_error().hypot(preparation.axis.sigma_deg),
+            None => middle.standard_error(),
         };
+        let path_deg = preparation.path_sigma_deg(aspect.centre_deg());
         let (whole, whole_u95) = whole_wall(preparation, &[aspect]);
-        let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG]))
+        let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG, path_deg]))
             .with("whole_wall", whole)
             .with("whole_wall_u95", whole_u95)
             .with("along_axis", own.median().unwrap_or(f64::NAN))
