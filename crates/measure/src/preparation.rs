@@ -27,7 +27,7 @@ use crate::section::Section;
 use crate::start::{self, Start};
 use crate::station::Station;
 use crate::stats::add_square;
-use crate::zones::{self, Occlusal};
+use crate::zones::{self, Occlusal, OcclusalVertex};
 
 /// A vertex that departs from its neighbourhood by this many times the noise is shape, not noise.
 const CREST_IN_NOISE: f64 = 4.5;
@@ -103,10 +103,12 @@ pub struct Preparation<'scan> {
     pub noise_mm: f64,
     /// Median edge length on the prepared surface, mm.
     pub edge_mm: f64,
-    /// The occlusal surface and its zones; on a front tooth with its incisal edge and its lingual fossa, however steep:
-    /// there it meets the opposing teeth.
+    /// The occlusal surface and its zones.
     pub occlusal: Occlusal,
-    /// The nearest point of the opposing teeth to each occlusal vertex, jaws closed; empty where they cannot be used.
+    /// What meets the opposing teeth: the occlusal surface up to its very edge; on a front tooth the incisal edge and the
+    /// lingual fossa as well, however steep.
+    pub bite: Vec<OcclusalVertex>,
+    /// The nearest point of the opposing teeth to each vertex of the bite, jaws closed; empty where they cannot be used.
     pub opposite: Vec<Option<Near>>,
     /// Whether the finish line was sought in the after scan's shape alone, though there is a before scan: on a tooth that
     /// sits differently than before the change between the scans does not end at the finish line.
@@ -230,6 +232,7 @@ impl<'scan> Preparation<'scan> {
             noise_mm,
             edge_mm: 0.0,
             occlusal: Occlusal::default(),
+            bite: Vec::new(),
             opposite: Vec::new(),
             uncovered: Vec::new(),
             is_early: false,
@@ -274,10 +277,7 @@ impl<'scan> Preparation<'scan> {
         self.inside = self.prepared_vertices();
         self.edge_mm = self.median_edge();
         self.occlusal = self.find_occlusal();
-        if self.tooth.is_front() {
-            let zones = FrontZones::of(self);
-            self.occlusal.add(zones.incisal.into_iter().chain(zones.fossa));
-        }
+        self.bite = self.find_bite();
         self.opposite = self.find_opposite();
     }
 
@@ -396,13 +396,48 @@ impl<'scan> Preparation<'scan> {
         }
     }
 
+    fn find_bite(&self) -> Vec<OcclusalVertex> {
+        let after = self.scene.after;
+        let mut is_bite = vec![false; after.mesh.vertices.len()];
+        self.occlusal.vertices.iter().for_each(|vertex| is_bite[vertex.vertex as usize] = true);
+        // The edge belongs to the surface that ends there, and on a sharp one the opposing teeth come nearest. Where the cut
+        // ends on uncut tooth there is no such edge.
+        if self.uncovered.is_empty() && !self.is_early {
+            let faces = self.occlusal.vertices.iter();
+            let around = faces.flat_map(|vertex| after.topology.vertex_triangles(vertex.vertex));
+            for &triangle in around.filter(|&&triangle| self.faces_occlusally(triangle)) {
+                let corners = after.mesh.triangles[triangle as usize];
+                if corners.iter().all(|&corner| self.inside[corner as usize]) {
+                    corners.iter().for_each(|&corner| is_bite[corner as usize] = true);
+                }
+            }
+        }
+        if self.tooth.is_front() {
+            let zones = FrontZones::of(self);
+            let both = zones.incisal.iter().chain(&zones.fossa);
+            both.for_each(|vertex| is_bite[vertex.vertex as usize] = true);
+        }
+        (0..is_bite.len() as u32)
+            .filter(|&vertex| is_bite[vertex as usize])
+            .map(|vertex| OcclusalVertex {
+                vertex,
+                place: self.frame.coordinates(&after.mesh.vertices[vertex as usize]),
+                area_mm2: self.vertex_area_mm2[vertex as usize],
+            })
+            .collect()
+    }
+
+    fn faces_occlusally(&self, triangle: u32) -> bool {
+        self.scene.after.triangle_normals[triangle as usize].dot(&self.path) > zones::OCCLUSAL_COS
+    }
+
     fn find_opposite(&self) -> Vec<Option<Near>> {
         let Some(opposing) = self.scene.opposing.filter(|_| self.opposing_fault.is_none()) else {
             return Vec::new();
         };
         let vertices = &self.scene.after.mesh.vertices;
         let points: Vec<Point3<f64>> =
-            self.occlusal.vertices.iter().map(|vertex| vertices[vertex.vertex as usize]).collect();
+            self.bite.iter().map(|vertex| vertices[vertex.vertex as usize]).collect();
         opposing.nearest(&points, OPPOSITE_MM)
     }
 

@@ -13,7 +13,7 @@ use crate::scene::Placed;
 use crate::stats::weighted_quantile;
 
 /// Normal within this of the path: occlusal.
-const OCCLUSAL_COS: f64 = 0.5;
+pub const OCCLUSAL_COS: f64 = 0.5;
 /// Height over the highest point of the finish line from which surface counts as occlusal, mm.
 const ABOVE_FINISH_LINE_MM: f64 = 1.5;
 /// Half the width of the groove band, mm.
@@ -116,13 +116,6 @@ impl Occlusal {
         let landmarks = Landmarks::of(&relief);
         let groove = landmarks.groove().or_else(|| valley(&relief));
         Self { vertices, groove, landmarks, is_short, mesial_end_mm, distal_end_mm }
-    }
-
-    /// Takes in further vertices; those that are there stay once. In the order of the scan.
-    pub fn add(&mut self, further: impl Iterator<Item = OcclusalVertex>) {
-        self.vertices.extend(further);
-        self.vertices.sort_unstable_by_key(|vertex| vertex.vertex);
-        self.vertices.dedup_by_key(|vertex| vertex.vertex);
     }
 
     /// The vertices of a zone. `functional_sign` is +1 where the functional cusps lie facially.

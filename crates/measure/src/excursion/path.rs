@@ -83,7 +83,7 @@ impl<'scan> Site<'scan> {
             return Err(fault.clone());
         }
         let mesh = &preparation.scene.after.mesh;
-        let vertices = &preparation.occlusal.vertices;
+        let vertices = &preparation.bite;
         if vertices.len() < 20 {
             return Err("the prepared occlusal surface is too small".into());
         }

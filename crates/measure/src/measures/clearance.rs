@@ -16,7 +16,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         sheet.refuse(id, fault.clone());
         return;
     }
-    let vertices = &preparation.occlusal.vertices;
+    let vertices = &preparation.bite;
     let mesh = &preparation.scene.after.mesh;
     let mut distances = vec![f64::NAN; mesh.vertices.len()];
     for (vertex, near) in vertices.iter().zip(&preparation.opposite) {

@@ -28,7 +28,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         || Guidance::new(preparation, &site),
         || {
             let mesh = &preparation.scene.after.mesh;
-            let vertices = preparation.occlusal.vertices.iter();
+            let vertices = preparation.bite.iter();
             Pieces::new(&vertices.map(|v| mesh.vertices[v.vertex as usize]).collect::<Vec<_>>())
         },
     );
@@ -69,7 +69,7 @@ impl Context<'_> {
             .distances
             .iter()
             .filter_map(|&(vertex, _)| Some((preparation.smooth_at(vertex, &|v| value_at(v))?, vertex)));
-        let raw_vertex = preparation.occlusal.vertices[found.point].vertex;
+        let raw_vertex = preparation.bite[found.point].vertex;
         let (least_mm, vertex) =
             smooth.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((found.signed_mm, raw_vertex));
         let model_sigma = match Movement::from_id(name) {
@@ -108,7 +108,7 @@ impl Context<'_> {
         const NEIGHBOURS_MM: f64 = 0.5;
         let relative = motion.relative.pose(share);
         let mesh = &self.preparation.scene.after.mesh;
-        let vertices = &self.preparation.occlusal.vertices;
+        let vertices = &self.preparation.bite;
         let scan_from_after = self.site.opposing.after_from_scan.inverse();
         let moved: Isometry3<f64> = scan_from_after * relative;
         let points: Vec<Point3<f64>> =

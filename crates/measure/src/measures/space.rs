@@ -144,8 +144,8 @@ impl Room {
             }
         }
         if let Some(opposing) = &opposing {
-            // Of the occlusal surface it is known already.
-            let known = preparation.occlusal.vertices.iter().map(|vertex| vertex.vertex);
+            // Of what meets the opposing teeth it is known already.
+            let known = preparation.bite.iter().map(|vertex| vertex.vertex);
             let known: Vec<(u32, Option<Near>)> = known
                 .zip(preparation.opposite.iter().copied())
                 .filter(|pair| wanted[pair.0 as usize])
