@@ -96,8 +96,8 @@ fn column(
     })?;
     if wall_mm < foot.y + LEAST_WALL_MM {
         return Err(no_wall(&format!(
-            "the occlusal cut comes down to {wall_mm:.1} mm over the finish line, and the floor reaches up to {:.1} mm; ask for less \
-             reduction, less width or a lower finish line",
+            "the occlusal cut comes down to {wall_mm:.1} mm over the finish line, and the floor reaches up to {:.1} mm; the tooth is \
+             too short there: plan less reduction, less width or a finish line nearer to the gingiva, and proximal grooves or boxes to hold the crown",
             foot.y
         )));
     }

@@ -47,23 +47,41 @@ impl TargetLine {
         let ring = ring_at(before, polar, &heights);
         let inward = directions(&ring.section_frames(&polar.up).iter().map(|f| f.inward).collect::<Vec<_>>());
         let gap_mm = (0..N_STATIONS).map(|k| gap_mm(before, site, k, heights[k])).collect();
-        let profiles = angle_deg.iter().map(|&angle| profile(targets, angle)).collect();
+        let lean_deg = leans_deg(before, site, &heights);
+        let profiles = (0..N_STATIONS).map(|k| profile(targets, angle_deg[k], lean_deg[k])).collect();
         Self { points: ring.points, inward, angle_deg, above_gingiva_mm: above, gap_mm, profiles }
     }
 }
 
-/// What is asked of the section at an angle.
-fn profile(targets: &Targets, angle_deg: f64) -> Profile {
+/// How much the uncut surface leans outwards at each station, degrees, over the stretch under the line that stays.
+fn leans_deg(before: &Surface, site: &Site, heights_mm: &[f64]) -> Vec<f64> {
+    const STRETCH_MM: f64 = 0.3;
+    let radius_mm = |k: usize, height_mm: f64| {
+        site.polar.side(before, k, height_mm).map(|side| site.polar.place(&side).0)
+    };
+    let lean = |k: usize| {
+        let (over, under) = (radius_mm(k, heights_mm[k])?, radius_mm(k, heights_mm[k] - STRETCH_MM)?);
+        Some(((over - under) / STRETCH_MM).atan().to_degrees())
+    };
+    let ring: Vec<Option<f64>> = (0..N_STATIONS).into_par_iter().map(lean).collect();
+    smooth_ring(&ring, HEIGHT_SMOOTHING).into_iter().map(|lean| lean.unwrap_or(0.0)).collect()
+}
+
+/// What is asked of the section at an angle, where the uncut surface leans outwards by `lean_deg`.
+fn profile(targets: &Targets, angle_deg: f64, lean_deg: f64) -> Profile {
     let is_facial = crate::ByAspect { facial: 1.0, ..crate::ByAspect::all(0.0) }.at(angle_deg);
     // An arc all the way: its radius is what the floor has room for.
     let radius = |finish| match finish {
         Finish::Chamfer => 3.0,
         Finish::Shoulder | Finish::SlopedShoulder => targets.edges.internal_radius_mm,
     };
+    let is_shoulder =
+        targets.finish.map(|finish| f64::from(u8::from(finish == Finish::Shoulder))).at(angle_deg);
+    let lack_deg = targets.least_cavosurface_deg.map_or(0.0, |least| (least - 90.0 + lean_deg).max(0.0));
     Profile {
         width_mm: targets.width_mm.at(angle_deg),
         taper_deg: targets.taper_deg.at(angle_deg),
-        fall_deg: targets.finish.map(Finish::fall_deg).at(angle_deg),
+        fall_deg: targets.fall_deg().at(angle_deg) + is_shoulder * lack_deg,
         radius_mm: targets.finish.map(radius).at(angle_deg),
         second_deg: targets.second_plane.map_or(0.0, |plane| plane.angle_deg * is_facial),
         break_mm: targets.second_plane.map_or(99.0, |plane| plane.break_mm),

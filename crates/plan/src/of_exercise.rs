@@ -81,6 +81,7 @@ pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<A
     filler.line(&mut targets);
     filler.top(&mut targets, tooth);
     filler.edges(&mut targets);
+    targets.least_cavosurface_deg = filler.least_cavosurface_deg();
     filler.second_plane(&mut targets, tooth)?;
     let Filler { silent, sayings, .. } = filler;
     match targets.checked() {
@@ -217,6 +218,11 @@ impl<'e> Filler<'e> {
             .map(|side| self.number("edges.least_gap_mm", &format!("finish_line.neighbour.{side}_mm")));
         let asked = gaps.into_iter().flatten().reduce(f64::max);
         self.fill(&mut edges.least_gap_mm, asked, "gap to the neighbours", " mm");
+    }
+
+    /// The lower end of what is ideal facially, where shoulders are.
+    fn least_cavosurface_deg(&self) -> Option<f64> {
+        self.said(|stage| number(stage, "finish_line.cavosurface.facial_deg")?.ideal.from)
     }
 
     fn second_plane(&mut self, targets: &mut Targets, tooth: Tooth) -> Result<(), PlanError> {

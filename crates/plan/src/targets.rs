@@ -26,7 +26,7 @@ pub struct ByAspect<T> {
 /// Form of the finish line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 pub enum Finish {
-    /// One arc from the edge into the wall, that leaves the edge at 30°.
+    /// One arc from the edge into the wall, as a round end leaves it.
     #[serde(rename = "chamfer")]
     Chamfer,
     /// A floor square on the path with a rounded inner angle.
@@ -67,6 +67,8 @@ pub struct Front {
 pub struct Edges {
     /// Radius between a shoulder's floor and the wall, mm.
     pub internal_radius_mm: f64,
+    /// Radius of the round end that a chamfer is cut with, mm: with the width it says how the floor leaves the edge.
+    pub chamfer_tip_radius_mm: f64,
     /// Radius between wall and occlusal surface, mm.
     pub occlusal_radius_mm: f64,
     /// How far the finish line keeps off the adjacent teeth, mm; 0 leaves it where the height puts it.
@@ -101,6 +103,10 @@ pub struct Targets {
     pub front: Front,
     /// Radii and gaps.
     pub edges: Edges,
+    /// Least angle through the tooth between a shoulder's floor and the uncut surface, degrees: where the tooth bulges over the
+    /// line, the floor falls outwards as much as it takes; `None` leaves it square on the path.
+    #[serde(default)]
+    pub least_cavosurface_deg: Option<f64>,
     /// The facial wall's upper plane; `None` for one plane.
     #[serde(default)]
     pub second_plane: Option<SecondPlane>,
@@ -140,17 +146,6 @@ impl ByAspect<f64> {
     }
 }
 
-impl Finish {
-    /// Slope of the floor at the edge, degrees: it falls outwards by as much.
-    pub(crate) fn fall_deg(self) -> f64 {
-        match self {
-            Self::Chamfer => 30.0,
-            Self::Shoulder => 0.0,
-            Self::SlopedShoulder => 25.0,
-        }
-    }
-}
-
 impl Targets {
     /// The shipped targets for a tooth: a complete cast crown behind the canine, a metal-ceramic one up to it.
     ///
@@ -182,6 +177,23 @@ impl Targets {
         targets.checked()
     }
 
+    /// Slope of the floor at the edge, degrees: it falls outwards by as much.
+    pub(crate) fn fall_deg(&self) -> ByAspect<f64> {
+        let fall =
+            |finish: ByAspect<Finish>, width: ByAspect<f64>, taper: ByAspect<f64>, k: usize| match finish
+                .around()[k]
+            {
+                Finish::Chamfer => {
+                    chamfer_fall_deg(width.around()[k], taper.around()[k], self.edges.chamfer_tip_radius_mm)
+                }
+                Finish::Shoulder => 0.0,
+                Finish::SlopedShoulder => 25.0,
+            };
+        let [mesial, facial, distal, lingual] =
+            [0, 1, 2, 3].map(|k| fall(self.finish, self.width_mm, self.taper_deg, k));
+        ByAspect { mesial, facial, distal, lingual }
+    }
+
     /// Refuses what cannot be built, whatever may be a good preparation.
     ///
     /// # Errors
@@ -205,14 +217,29 @@ impl Targets {
         let bevel_deg = self.occlusal.bevel_deg.unwrap_or(45.0);
         check("occlusal.bevel_deg", bevel_deg, 20.0, 70.0, "20 to 70 degrees")?;
         check("edges.internal_radius_mm", self.edges.internal_radius_mm, 0.0, 1.0, "0 to 1 mm")?;
+        check("edges.chamfer_tip_radius_mm", self.edges.chamfer_tip_radius_mm, 0.3, 2.0, "0.3 to 2 mm")?;
         check("edges.occlusal_radius_mm", self.edges.occlusal_radius_mm, 0.0, 1.0, "0 to 1 mm")?;
         check("edges.least_gap_mm", self.edges.least_gap_mm, 0.0, 1.5, "0 to 1.5 mm")?;
+        let cavosurface_deg = self.least_cavosurface_deg.unwrap_or(90.0);
+        check("least_cavosurface_deg", cavosurface_deg, 45.0, 120.0, "45 to 120 degrees")?;
         if let Some(plane) = self.second_plane {
             check("second_plane.angle_deg", plane.angle_deg, 0.0, 40.0, "0 to 40 degrees")?;
             check("second_plane.break_mm", plane.break_mm, 0.8, 8.0, "0.8 to 8 mm")?;
         }
         Ok(self)
     }
+}
+
+/// Slope at the edge of the arc that a round end of radius *r* leaves at the width *w* against a wall of taper *α*:
+/// asin(1 − *w* cos *α*/*r*) − *α*. A wide chamfer takes a thicker end, so that the rim never rises to a lip, a narrow one a thinner.
+///
+/// # Source
+/// `docs/sources.md#rounded-instrument`.
+fn chamfer_fall_deg(width_mm: f64, taper_deg: f64, tip_radius_mm: f64) -> f64 {
+    /// Below, the rim comes near to a lip; above, the end is thicker than it need be. Common practice, no source.
+    const SLOPES_DEG: [f64; 2] = [5.0, 30.0];
+    let share = width_mm * taper_deg.to_radians().cos() / tip_radius_mm;
+    ((1.0 - share).clamp(-1.0, 1.0).asin().to_degrees() - taper_deg).clamp(SLOPES_DEG[0], SLOPES_DEG[1])
 }
 
 fn check(what: &str, value: f64, low: f64, high: f64, allowed: &'static str) -> Result<(), PlanError> {
@@ -236,6 +263,14 @@ mod tests {
         let error = Targets::from_toml(&text).unwrap_err().to_string();
         assert_eq!(error, "targets: occlusal.functional_mm is 15; give 0.2 to 4 mm");
         assert!(Targets::from_toml("[width_mm]\nmesial = 1").is_err());
+    }
+
+    /// `docs/sources.md#rounded-instrument`: a round end sunk to half its radius leaves asin(½), to its whole radius a square rim.
+    #[test]
+    fn a_chamfer_leaves_its_edge_as_the_round_end_does() {
+        assert!((chamfer_fall_deg(0.5, 0.0, 1.0) - 30.0).abs() < 1e-9);
+        assert!((chamfer_fall_deg(0.5, 6.0, 1.0) - (30.0 - 6.0)).abs() < 0.2);
+        assert_eq!(chamfer_fall_deg(1.0, 6.0, 1.0), 5.0);
     }
 
     #[test]

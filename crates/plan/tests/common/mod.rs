@@ -19,8 +19,12 @@ pub struct Uncut {
 
 pub fn uncut(fdi: u8, seed: u64) -> Uncut {
     let spec = if fdi % 10 < 4 { Spec::front(fdi) } else { Spec { fdi, ..Spec::default() } };
-    let phantom = Phantom::new(&spec);
-    let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
+    uncut_of(&Phantom::new(&spec), fdi, &ScanOptions { seed, ..ScanOptions::default() })
+}
+
+/// The same of a phantom whose preparation does not matter.
+pub fn uncut_of(phantom: &Phantom, fdi: u8, options: &ScanOptions) -> Uncut {
+    let scans = phantom.scan(options);
     let placed = |p: Point3<f64>| scans.before_from_tooth.transform_point(&p);
     let before = Surface::new(scans.before.clone());
     let down = (placed(Point3::origin()) - placed(Point3::new(0.0, 0.0, 1.0))).normalize();
