@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use serde::Deserialize;
 
 use super::by_station::ByStation;
-use crate::corner::{Corner, Face};
+use crate::corner::{Corner, Face, NOTHING_KNOWN_MM};
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, number, text};
 use crate::station::Station;
@@ -45,8 +45,10 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         }
     };
     let edges = held(preparation, &edges(preparation));
+    // A corner so blunt that its radius may be anything would pass for the sharpest edge of the tooth.
+    let is_known = |edge: &Edge| edge.sigma_mm < NOTHING_KNOWN_MM;
     let known: Vec<(usize, Edge)> =
-        edges.iter().enumerate().filter_map(|(place, edge)| Some((place, (*edge)?))).collect();
+        edges.iter().enumerate().filter_map(|(place, edge)| Some((place, edge.filter(is_known)?))).collect();
     if 2 * known.len() < edges.len() || known.is_empty() {
         let reason = "the line angle between wall and occlusal surface shows on less than half of the tooth";
         IDS.iter().for_each(|&id| sheet.refuse(id, reason));
