@@ -7,8 +7,11 @@ use common::kit;
 use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
 use kerfwright_exercise::library;
 use kerfwright_grade::{Decision, FindingKind, Grade, Level, Outcome};
-use kerfwright_phantom::{ByAspect, Finish, IncisalReduction, OcclusalReduction, Phantom, SecondPlane, Spec};
-use kerfwright_trial::common::Case;
+use kerfwright_measure::{Attempt, OpposingFrame};
+use kerfwright_phantom::{
+    ByAspect, Coverage, Finish, IncisalReduction, OcclusalReduction, Phantom, ScanOptions, SecondPlane, Spec,
+};
+use kerfwright_trial::common::{Case, Files, pointed_request};
 
 /// The chamfer of a round end 2.1 mm across.
 const CHAMFER: Finish = Finish::Chamfer { tip_radius_mm: Some(1.05) };
@@ -224,4 +227,46 @@ fn faults_of_a_premolar_are_told_with_place_and_instrument() {
     );
     assert_eq!((grade.computed.outcome, points(&grade, "functional")), (Outcome::Passed, 0.0));
     assert_eq!(points(&grade, "width"), 2.0);
+}
+
+/// A scan after the first stage alone, held against that stage.
+fn first_cut(exercise: &str, fdi: u8, incisal_mm: f64) -> (Grade, Vec<Advice>) {
+    let plain = Spec::front(fdi);
+    let incisal = IncisalReduction { incisal_mm, ..plain.incisal };
+    let phantom = Phantom::new(&Spec { coverage: Coverage::TopAlone, incisal, ..plain });
+    let scans = phantom.scan(&ScanOptions { seed: 5, ..ScanOptions::default() });
+    let files = Files::of(&scans);
+    let attempt = Attempt {
+        after: &files.after,
+        before: Some(&files.before),
+        opposing: Some(&files.opposing),
+        opposing_frame: OpposingFrame::Before,
+    };
+    let request = pointed_request(fdi, &scans);
+    let aligned = attempt.align().unwrap();
+    let document = attempt.document(&attempt.find_early(aligned.as_ref(), &request).unwrap(), &request);
+    let exercise = library::exercise(exercise).unwrap();
+    let grade = kerfwright_grade::grade(&document, &exercise, Some("occlusal")).unwrap();
+    let advice = advise(&grade, Some(&document), Some(&kit()), Language::En);
+    (grade, advice)
+}
+
+/// The edge cut as deep as the stage asks for gets no finding; 0.6 mm less is told; 0.6 mm more is told as beyond recall.
+#[test]
+fn first_cuts_of_front_teeth_are_held_against_their_stage() {
+    for (exercise, fdi) in [("metal-ceramic-incisor", 11), ("metal-ceramic-canine", 13)] {
+        let (grade, advice) = first_cut(exercise, fdi, 1.5);
+        assert!(advice.is_empty(), "{advice:#?}");
+        assert_eq!((grade.computed.outcome, grade.computed.pct), (Outcome::Passed, Some(100.0)));
+
+        let (grade, advice) = first_cut(exercise, fdi, 0.8);
+        let reading = if fdi == 11 { "reduction.points.i_mm" } else { "reduction.points.tip_mm" };
+        let edge = on(&advice, reading);
+        assert_eq!((edge.kind, edge.can_be_mended), (Some(FindingKind::TooLittle), true), "{edge:#?}");
+        assert!(!instrument(edge).is_empty(), "{edge:#?}");
+        assert_eq!((grade.computed.outcome, advice.len()), (Outcome::NotPassed, 1));
+    }
+    let (_, advice) = first_cut("metal-ceramic-incisor", 11, 3.0);
+    let edge = on(&advice, "reduction.points.i_mm");
+    assert_eq!((edge.can_be_mended, instrument(edge)), (false, ""), "{edge:#?}");
 }

@@ -13,7 +13,7 @@ use crate::finish_line::{Ring, axes, bridge};
 use crate::frame::Aspect;
 use crate::path::PathChoice;
 use crate::preparation::{Found, Pose, Preparation, Wishes, scan_noise};
-use crate::region::{Change, Region};
+use crate::region::{Change, LEAST_AREA_MM2, Region};
 use crate::scene::Scene;
 use crate::sheet::Sheet;
 
@@ -24,9 +24,23 @@ const WARNING: &str = "no finish line yet: the top alone is cut, so its depths a
 /// Why a reading is refused.
 const REASON: &str = "no finish line yet: the top alone is cut; measure again when the walls are";
 
-/// Why depths are refused on a front tooth.
-const FRONT_REASON: &str = "how deep a front tooth's edge is cut cannot be told before it has walls; hold the gauge to it, and measure \
-                            again when they are cut";
+/// Why it is refused on a front tooth.
+const FRONT_REASON: &str = "the first cut of a front tooth's edge is narrower than the rim over which this is no depth: of it the depth at \
+                            the edge's points is read alone; hold the gauge to the rest, and measure again when the walls are cut";
+
+/// What a front tooth's first cut tells: how deep its edge was cut.
+const READ_ON_EDGE: [&str; 6] = [
+    "registration.",
+    "scan.",
+    "reduction.points.mi_mm",
+    "reduction.points.i_mm",
+    "reduction.points.di_mm",
+    "reduction.points.tip_mm",
+];
+
+/// The smallest incisal edge that was cut, mm²: a lower incisor's is 5 mm long and little more than 1 mm wide (common practice, no
+/// source).
+const LEAST_EDGE_MM2: f64 = 4.0;
 
 /// Beginnings of the ids that mean something on a tooth of which the top alone is cut.
 const READ: [&str; 11] = [
@@ -65,6 +79,7 @@ impl<'scan> Attempt<'scan> {
             }
             Ok(_) => MeasureError::NoFinishLine { found_pct: 0.0 },
             Err(error) if error.is_of_finish_line() => error,
+            Err(error @ MeasureError::NothingChanged { .. }) if request.tooth.tooth.is_front() => error,
             Err(error) => return Err(error),
         };
         let setting = self.setting(aligned);
@@ -87,7 +102,10 @@ fn top_alone<'scan>(
     let after = scene.after;
     let noise_mm = scan_noise(after);
     let change = Change::between(after, scene.before.as_ref()?, noise_mm);
-    let (regions, n_others) = change.prepared_regions(after).ok()?;
+    // Beside the middle of a lower incisor the adjacent edges, uncut, are less than 3 mm away.
+    let (smallest_mm2, beside_mm) =
+        if wishes.tooth.is_front() { (LEAST_EDGE_MM2, 1.8) } else { (LEAST_AREA_MM2, 3.5) };
+    let (regions, n_others) = change.regions_from(after, smallest_mm2).ok()?;
     let off = |region: &Region| wishes.mesial_point.map_or(0.0, |hint| (region.centre - hint).norm());
     let region = regions.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
     // A top that was cut faces where the arch does; gingiva that was pushed aside does not. A die, closed all round, faces nowhere.
@@ -103,7 +121,7 @@ fn top_alone<'scan>(
         ..ring.clone()
     };
     let axis = tooth_axis(&scene, &lowered(&rim(after, region, &up)?, &up), &up);
-    if !is_topmost(after, region, &axis.direction) {
+    if !is_topmost(after, region, &axis.direction, beside_mm) {
         return None;
     }
     let ring = rim(after, region, &axis.direction)?;
@@ -135,10 +153,15 @@ impl Preparation<'_> {
     }
 }
 
-/// Whether the tooth stands over the line that was found as a prepared one does; the rim of a top that was cut lies just below it.
+/// Whether the tooth stands over the line that was found as a prepared one does; the rim of a top that was cut lies just below it, and
+/// what passes for its walls may have a path across the tooth.
 fn stands_over_line(found: &Preparation<'_>) -> bool {
-    // Less than the lowest wall that a crown could be held by; engineering judgement, no source.
+    // Less than the lowest wall that a crown could be held by, more than any path leans; engineering judgement, no source.
     const LEAST_MM: f64 = 1.2;
+    const ACROSS_DEG: f64 = 45.0;
+    if found.path.angle(&found.axis.direction).to_degrees() > ACROSS_DEG {
+        return false;
+    }
     let height_mm = |point: &Point3<f64>| (point - found.frame.origin).dot(&found.path);
     let vertices = found.scene.after.mesh.vertices.iter().zip(&found.inside);
     let highest_mm = vertices.filter(|(_, inside)| **inside).map(|(point, _)| height_mm(point));
@@ -146,14 +169,18 @@ fn stands_over_line(found: &Preparation<'_>) -> bool {
 }
 
 /// Whether nothing beside the middle of a cut stands higher than the cut itself, as teeth do beside gingiva that moved.
-fn is_topmost(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>) -> bool {
-    const BESIDE_MM: f64 = 3.5;
+fn is_topmost(
+    after: &kerfwright_geometry::Surface,
+    region: &Region,
+    up: &Vector3<f64>,
+    beside_mm: f64,
+) -> bool {
     const HIGHER_MM: f64 = 0.5;
     let (mut of_cut_mm, mut of_all_mm) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     for (point, &inside) in after.mesh.vertices.iter().zip(&region.inside) {
         let at = point - region.centre;
         let height_mm = at.dot(up);
-        if (at - up * height_mm).norm() < BESIDE_MM {
+        if (at - up * height_mm).norm() < beside_mm {
             of_all_mm = of_all_mm.max(height_mm);
             of_cut_mm = if inside { of_cut_mm.max(height_mm) } else { of_cut_mm };
         }
@@ -184,15 +211,13 @@ fn rim(after: &kerfwright_geometry::Surface, region: &Region, up: &Vector3<f64>)
     Some(ring)
 }
 
-/// Turns readings that need walls or a finish line into refusals by name; on a front tooth, whose edge and fossa have not been
-/// read truly yet before there are walls, those of depth too.
+/// Turns readings that need walls or a finish line into refusals by name; on a front tooth, whose cut edge is narrow, all but the
+/// depth at its points too.
 pub fn refuse_beyond_top(sheet: &mut Sheet, is_front: bool) {
     let ids: Vec<String> = sheet.readings.keys().chain(sheet.refused.keys()).cloned().collect();
     for id in ids {
-        let is_depth = ["reduction.points.", "reduction.incisal_mm", "reduction.lingual_fossa_mm", "space."]
-            .iter()
-            .any(|start| id.starts_with(start));
-        let reason = match (is_read(&id), is_front && is_depth) {
+        let reason = match (is_read(&id), is_front && !READ_ON_EDGE.iter().any(|start| id.starts_with(start)))
+        {
             (false, _) => REASON,
             (true, true) => FRONT_REASON,
             (true, false) => continue,
@@ -222,12 +247,13 @@ mod tests {
     }
 
     #[test]
-    fn on_a_front_tooth_depths_are_refused_too() {
+    fn on_a_front_tooth_the_depth_at_the_edge_alone_stays() {
         let mut sheet = Sheet::default();
         sheet.write("reduction.points.i_mm", number(0.6, "mm", 0.04));
-        sheet.write("reduction.volume_mm3", number(6.0, "mm3", 0.4));
+        sheet.write("reduction.points.lf_mm", number(0.2, "mm", 0.04));
+        sheet.write("clearance.mip_mm", number(1.2, "mm", 0.04));
         refuse_beyond_top(&mut sheet, true);
-        assert!(sheet.refused["reduction.points.i_mm"].starts_with("how deep a front tooth's edge"));
-        assert_eq!(sheet.readings.len(), 1);
+        assert_eq!(sheet.readings.keys().collect::<Vec<_>>(), ["reduction.points.i_mm"]);
+        assert!(sheet.refused["clearance.mip_mm"].starts_with("the first cut of a front tooth's edge"));
     }
 }

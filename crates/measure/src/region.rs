@@ -10,7 +10,7 @@ use crate::scene::{Near, Placed};
 /// Farthest that the uncut surface is looked for, mm: deeper than any cusp is ever cut.
 const REACH_MM: f64 = 6.0;
 /// Smallest area of a prepared tooth, mm²: a lower incisor's preparation has about 60.
-const LEAST_AREA_MM2: f64 = 15.0;
+pub(crate) const LEAST_AREA_MM2: f64 = 15.0;
 /// A second region this large beside the first is a second prepared tooth.
 const SECOND_TOOTH_SHARE: f64 = 0.35;
 /// ... if so much was taken from it, against the largest: a lower incisor beside a molar has a fifth.
@@ -56,12 +56,21 @@ impl Change {
     /// # Errors
     /// No region is large enough, or the change goes the other way.
     pub fn prepared_regions(&self, after: &Surface) -> Result<(Vec<Region>, usize), MeasureError> {
+        self.regions_from(after, LEAST_AREA_MM2)
+    }
+
+    /// The same with regions down to an area, as an incisal edge that was cut is smaller than any prepared tooth.
+    pub(crate) fn regions_from(
+        &self,
+        after: &Surface,
+        smallest_mm2: f64,
+    ) -> Result<(Vec<Region>, usize), MeasureError> {
         let cut = |vertex: usize| self.reduction_mm[vertex] > self.threshold_mm;
         let mut regions = regions(after, cut);
-        regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
+        regions.retain(|region| region.area_mm2 >= smallest_mm2);
         let lost: f64 = regions.iter().map(|region| self.volume_mm3(after, region)).sum();
         let mut grown_regions = self::regions(after, |vertex| self.reduction_mm[vertex] < -self.threshold_mm);
-        grown_regions.retain(|region| region.area_mm2 >= LEAST_AREA_MM2);
+        grown_regions.retain(|region| region.area_mm2 >= smallest_mm2);
         let grown: f64 = grown_regions.iter().map(|region| self.volume_mm3(after, region)).sum();
         if grown > 4.0 * lost.max(2.0) {
             return Err(MeasureError::Swapped { volume_mm3: grown });
@@ -70,7 +79,7 @@ impl Change {
         let Some(largest) = regions.first() else {
             return Err(MeasureError::NothingChanged {
                 threshold_mm: self.threshold_mm,
-                least_area_mm2: LEAST_AREA_MM2,
+                least_area_mm2: smallest_mm2,
             });
         };
         let least_area_mm2 = SECOND_TOOTH_SHARE * largest.area_mm2;

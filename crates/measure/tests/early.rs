@@ -4,11 +4,13 @@
 use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, Request};
 use kerfwright_phantom::{Coverage, IncisalReduction, OcclusalReduction, Phantom, ScanOptions, Scans, Spec};
 use kerfwright_trial::common::{Files, pointed_request};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// Tolerances of the contract: medians ± 0.03 mm, volume ± 1.5 %.
 const MEDIAN_MM: f64 = 0.03;
 const VOLUME: f64 = 0.015;
+/// At the customary points ± 0.05 mm.
+const POINT_MM: f64 = 0.05;
 
 fn attempt(files: &Files) -> Attempt<'_> {
     Attempt {
@@ -35,7 +37,7 @@ fn top(fdi: u8, depth_mm: f64) -> Phantom {
             nonfunctional_mm: 0.75 * depth_mm,
             groove_mm: 0.75 * depth_mm,
         },
-        incisal: IncisalReduction { incisal_mm: depth_mm, fossa_mm: 0.4 * depth_mm },
+        incisal: IncisalReduction { incisal_mm: depth_mm, ..plain.incisal },
         ..plain
     })
 }
@@ -74,18 +76,75 @@ fn shallow_first_cuts_are_read_as_deep_as_they_are() {
     }
 }
 
-/// The volume of a front tooth's first cut is read; its depths, which were 0.08 mm off, are not.
+/// The depth of an edge's first cut is read at its points; what a rim as near as that leaves no room for is refused by name.
 #[test]
-fn depths_of_a_first_incisal_cut_are_refused() {
-    let phantom = top(21, 0.6);
-    let (scans, files) = scanned(&phantom, 7);
-    let document =
-        measure_early(&files, &pointed_request(21, &scans)).unwrap_or_else(|error| panic!("{error}"));
-    for id in ["reduction.points.i_mm", "reduction.incisal_mm", "reduction.lingual_fossa_mm"] {
-        let reason = document.refused.get(id).unwrap_or_else(|| panic!("{id} is invented"));
-        assert!(reason.starts_with("how deep a front tooth's edge"), "{id}: {reason}");
+fn depths_of_a_first_incisal_cut_are_read_at_the_points_of_the_edge() {
+    let cuts = [
+        (21, 0.6, ["mi", "i", "di"]),
+        (11, 1.4, ["mi", "i", "di"]),
+        (22, 1.2, ["mi", "i", "di"]),
+        (41, 0.8, ["mi", "i", "di"]),
+        (13, 1.2, ["mi", "tip", "di"]),
+        (33, 1.0, ["mi", "tip", "di"]),
+    ];
+    for (seed, (fdi, depth_mm, names)) in cuts.into_iter().enumerate() {
+        let phantom = top(fdi, depth_mm);
+        let (scans, files) = scanned(&phantom, 7 + seed as u64);
+        let document = measure_early(&files, &pointed_request(fdi, &scans))
+            .unwrap_or_else(|error| panic!("{fdi} {depth_mm}: {error}"));
+        let tooth_from_after = scans.after_from_tooth.try_inverse().unwrap();
+        for name in names {
+            let id = format!("reduction.points.{name}_mm");
+            let read_mm = number(&document, &id);
+            let place = Point3::from(document.readings[&id].place.as_ref().unwrap().point);
+            let x = match name {
+                "tip" => tip(&phantom),
+                _ => tooth_from_after.transform_point(&place).x,
+            };
+            let exact_mm = exact_edge(&phantom, x).unwrap();
+            println!("{fdi} {depth_mm} {name}: {read_mm:.3}, off {:+.3}", read_mm - exact_mm);
+            assert!((read_mm - exact_mm).abs() <= POINT_MM, "{fdi} {name}: {read_mm} of {exact_mm}");
+        }
+        for id in ["reduction.incisal_mm", "clearance.mip_mm", "reduction.volume_mm3", "space.total_mm"] {
+            let reason = document.refused.get(id).unwrap_or_else(|| panic!("{id} is invented"));
+            assert!(reason.starts_with("the first cut of a front tooth's edge"), "{id}: {reason}");
+        }
+        holds_no_finish_line(&document);
     }
-    holds_no_finish_line(&document);
+}
+
+/// Closest distance from the uncut edge at a place along it to the cut, from the exact bodies.
+fn exact_edge(phantom: &Phantom, x: f64) -> Option<f64> {
+    let crest = crest(phantom, x)?;
+    let mut least_mm = f64::INFINITY;
+    for i in 0..=60 {
+        let polar = std::f64::consts::FRAC_PI_2 * f64::from(i) / 60.0;
+        for j in 0..72 {
+            let (sine, cosine) = (std::f64::consts::TAU * f64::from(j) / 72.0).sin_cos();
+            let along = Vector3::new(polar.sin() * cosine, polar.sin() * sine, -polar.cos());
+            let reached = (1..600)
+                .map(|k| 0.005 * f64::from(k))
+                .find(|&mm| phantom.is_inside_after(&(crest + along * mm)));
+            least_mm = least_mm.min(reached.unwrap_or(f64::INFINITY));
+        }
+    }
+    Some(least_mm)
+}
+
+/// The highest place of the uncut tooth in a section across it.
+fn crest(phantom: &Phantom, x: f64) -> Option<Point3<f64>> {
+    let top = |j: i32| {
+        let y = 0.05 * f64::from(j);
+        (0..1400).map(|k| Point3::new(x, y, 14.0 - 0.01 * f64::from(k))).find(|p| phantom.is_inside_before(p))
+    };
+    (-60..=60).filter_map(top).max_by(|a, b| a.z.total_cmp(&b.z))
+}
+
+/// Where along the edge the uncut tooth is highest.
+fn tip(phantom: &Phantom) -> f64 {
+    let places = (-30..=30).map(|i| 0.1 * f64::from(i));
+    let heights = places.filter_map(|x| Some((x, crest(phantom, x)?.z)));
+    heights.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap().0
 }
 
 fn holds_no_finish_line(document: &Document) {
@@ -130,20 +189,24 @@ fn a_preparation_with_a_finish_line_is_measured_as_ever() {
 
 #[test]
 fn what_was_not_cut_is_no_prepared_tooth_at_any_stage() {
-    for noise_mm in [0.008, 0.03] {
-        let phantom = top(26, 0.6);
+    for (fdi, noise_mm) in [(26, 0.008), (26, 0.03), (11, 0.008), (41, 0.03)] {
+        let phantom = top(fdi, 0.6);
         let once = phantom.scan(&ScanOptions { seed: 8, noise_mm, ..ScanOptions::default() });
         let again = phantom.scan(&ScanOptions { seed: 9, noise_mm, ..ScanOptions::default() });
         let scans = Scans { after: again.before.clone(), ..once };
-        let error = measure_early(&Files::of(&scans), &pointed_request(26, &scans)).unwrap_err();
-        assert!(matches!(error, MeasureError::NothingChanged { .. }), "{noise_mm}: {error}");
+        let error = measure_early(&Files::of(&scans), &pointed_request(fdi, &scans)).unwrap_err();
+        assert!(matches!(error, MeasureError::NothingChanged { .. }), "{fdi} {noise_mm}: {error}");
     }
 }
 
 /// Gingiva that was pushed down and outward on one side has changed over more than the area of a small tooth.
 #[test]
 fn gingiva_that_moved_is_no_first_cut() {
-    let phantom = Phantom::new(&Spec { teeth_mesially: 1, ..Spec::default() });
+    gingiva_moved(Phantom::new(&Spec { teeth_mesially: 1, ..Spec::default() }));
+    gingiva_moved(Phantom::new(&Spec::front(11)));
+}
+
+fn gingiva_moved(phantom: Phantom) {
     let once = phantom.scan(&ScanOptions { seed: 10, ..ScanOptions::default() });
     let again = phantom.scan(&ScanOptions { seed: 11, ..ScanOptions::default() });
     let mut scans = Scans { after: again.before.clone(), after_from_tooth: again.before_from_tooth, ..once };
@@ -161,7 +224,7 @@ fn gingiva_that_moved_is_no_first_cut() {
         }
     }
     assert!(n_moved > 500, "{n_moved}");
-    let found = measure_early(&Files::of(&scans), &pointed_request(26, &scans));
+    let found = measure_early(&Files::of(&scans), &pointed_request(phantom.spec().fdi, &scans));
     let error = found.map(|document| document.readings).unwrap_err();
     println!("{error}");
 }

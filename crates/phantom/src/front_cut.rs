@@ -78,6 +78,11 @@ impl FrontCut {
         (value, if fossa > incisal { fossa_normal } else { incisal_normal })
     }
 
+    /// Positive over the incisal cut alone.
+    pub fn edge_removed(&self, p: &Point3<f64>) -> f64 {
+        self.incisal(p).0
+    }
+
     /// Positive outside of the second facial plane, with its normal; `height` is that over E.
     pub fn second_plane(&self, p: &Point3<f64>, height: f64) -> Option<(f64, Vector3<f64>)> {
         let plane = self.plane?;

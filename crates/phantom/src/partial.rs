@@ -18,7 +18,7 @@ pub enum Partial {
     },
     /// A channel with proximal boxes, and cusps cut down beside it.
     Channel(Channel),
-    /// The top alone.
+    /// The top alone; of a front tooth, its incisal edge.
     Top,
     /// The top, and the walls between two planes that hold the path.
     Between {

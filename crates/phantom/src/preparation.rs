@@ -80,9 +80,10 @@ impl Preparation {
     pub fn removed(&self, p: &Point3<f64>) -> f64 {
         let complete = self.removed_by(p, self.front.as_ref());
         let carved = self.carved.iter().fold(complete, |value, carved| value.max(carved.removed(p)));
-        match &self.partial {
-            Some(partial) => partial.removed(p, carved, || self.occlusal_removed(p)),
-            None => carved,
+        match (&self.partial, &self.front) {
+            (Some(Partial::Top), Some(front)) => front.edge_removed(p),
+            (Some(partial), _) => partial.removed(p, carved, || self.occlusal_removed(p)),
+            (None, _) => carved,
         }
     }
 

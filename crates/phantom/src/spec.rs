@@ -195,8 +195,8 @@ pub enum Coverage {
     /// An onlay: channel, proximal boxes, cusps as wanted. There is no wall all round: of the truth, volumes, the
     /// occlusal zones (covered cusps alone) and [`crate::Truth::outline`] count.
     Onlay(Onlay),
-    /// Nothing yet but the top: the tooth after occlusal or incisal reduction, its walls as they were. Of the truth, volumes and the
-    /// occlusal zones count.
+    /// Nothing yet but the top: the tooth after occlusal or incisal reduction, its walls (of a front tooth its fossa, too) as they
+    /// were. Of the truth, volumes and the occlusal zones count.
     TopAlone,
     /// The top, and the walls facially and lingually; the contacts stand, as after the first axial reduction: mesially and distally
     /// of two planes that hold the path the top alone is cut. Of the truth, the occlusal zones count, and the walls and the finish
