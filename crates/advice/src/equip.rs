@@ -25,6 +25,10 @@ impl<'a> Desk<'a> {
         if let Some((key, role)) = step.and_then(|step| self.role(looked, step)) {
             let need = Need { role, width_mm: self.width_mm(looked), aim_deg };
             tool = self.kit.and_then(|kit| choose(kit, &need));
+            // A flat end would cut a step into a chamfer: the wall over it is cut with a round one that stays clear of the line.
+            if tool.is_some_and(|tool| head_key(tool).starts_with("flat")) && self.is_over_chamfer(looked) {
+                tool = self.kit.and_then(|kit| choose(kit, &Need { width_mm: None, ..need }));
+            }
             fillings.extend(self.tool_words(key, &need, tool).map(|words| ("tool", words)));
         }
         fillings.extend(self.hold(tool, aim_deg).map(|hold| ("hold", hold)));
@@ -41,6 +45,24 @@ impl<'a> Desk<'a> {
             other => other,
         };
         Some((key, self.rules.role.get(key)?))
+    }
+
+    /// Whether what is asked of the finish line there, at a line angle on both sides of it, is no shoulder anywhere.
+    fn is_over_chamfer(&self, looked: &Looked<'_>) -> bool {
+        let aspect = looked.aspect().unwrap_or_default();
+        // "mesiofacial" begins as "mesial" does, and holds how "facial" begins.
+        let touches = |side: &str| side.get(..4).is_some_and(|start| aspect.contains(start));
+        let shoulders = self.grade.items().filter_map(|(_, item)| {
+            let side = item.reading.strip_prefix("finish_line.kind.")?;
+            match &item.wanted {
+                Wanted::Words { ideal_words, .. } if touches(side) => {
+                    Some(ideal_words.iter().any(|word| word.contains("shoulder")))
+                }
+                _ => None,
+            }
+        });
+        let shoulders: Vec<bool> = shoulders.collect();
+        !shoulders.is_empty() && !shoulders.contains(&true)
     }
 
     fn wants_shoulder(&self, looked: &Looked<'_>) -> bool {

@@ -168,6 +168,13 @@ fn told(
     let amount = shortfall(past.abs(), unit);
     let place = at(place);
     match kind {
+        // More cutting lowers an undercut or the share of sharp edges: what is over the limit there was cut too little.
+        FindingKind::TooLittle if past > 0.0 => {
+            format!("cut too little{place}: {amount} over {end}; {}", mend.word())
+        }
+        FindingKind::TooMuch if past < 0.0 => {
+            format!("cut too much{place}: {amount} under {end}; {}", mend.word())
+        }
         FindingKind::TooLittle => format!("too little{place}: {amount} short of {end}; {}", mend.word()),
         FindingKind::TooMuch => format!("too much{place}: {amount} past {end}; {}", mend.word()),
         FindingKind::Below => format!("{amount} below {end}{place}; {}", mend.word()),
@@ -236,8 +243,10 @@ mod tests {
     #[test]
     fn a_finish_line_over_the_gingiva_falls_when_cut() {
         let height = sought(MoreCutting::Lowers);
-        assert_eq!(height.finding(3.0, "mm", None).unwrap().mend, Mend::MoreCutting);
-        assert_eq!(height.finding(0.0, "mm", None).unwrap().mend, Mend::BeyondRecall);
+        let [high, low] = [3.0, 0.0].map(|value| height.finding(value, "mm", None).unwrap());
+        assert_eq!((high.mend, low.mend), (Mend::MoreCutting, Mend::BeyondRecall));
+        assert_eq!(high.text, "cut too little: 0.70 mm over acceptable; can still be cut");
+        assert_eq!(low.text, "cut too much: 1.20 mm under acceptable; beyond recall");
     }
 
     #[test]

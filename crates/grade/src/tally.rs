@@ -11,6 +11,8 @@ const ROUNDING: f64 = 1e-9;
 /// What counts of one criterion.
 pub struct Counted {
     pub id: String,
+    /// Its title, with the places of its critical errors.
+    pub told: String,
     pub weight: f64,
     pub points: f64,
     pub possible: f64,
@@ -30,6 +32,7 @@ impl Counted {
         let measured = criterion.items.iter().filter(|item| item.value.is_some()).count() as f64 * share;
         Self {
             id: criterion.id.clone(),
+            told: told(criterion),
             weight: criterion.weight,
             points: criterion.points,
             possible: criterion.possible,
@@ -39,6 +42,18 @@ impl Counted {
             blocks: criterion.not_measured == NotMeasured::NoGrade
                 && criterion.items.iter().any(|item| item.value.is_none()),
         }
+    }
+}
+
+/// A criterion by its title, and where it has critical errors.
+fn told(criterion: &CriterionGrade) -> String {
+    let critical = criterion.items.iter().filter(|item| item.critical_error);
+    let places: Vec<String> =
+        critical.filter_map(|item| item.at.as_ref()).map(|at| at.replace('_', " ")).collect();
+    if places.is_empty() {
+        criterion.title.clone()
+    } else {
+        format!("{} ({})", criterion.title, places.join(", "))
     }
 }
 
@@ -62,30 +77,35 @@ pub fn tally(counted: &[Counted], scoring: &Scoring) -> Tally {
         critical_open: ids(&|one| one.critical_open && !one.critical_error),
         because: Vec::new(),
     };
-    let missing = ids(&|one| one.blocks);
-    decide(&mut tally, pct, measured_pct, &missing, scoring);
+    decide(&mut tally, counted, pct, measured_pct, scoring);
     tally
 }
 
-fn decide(tally: &mut Tally, pct: Option<f64>, measured_pct: f64, missing: &[String], scoring: &Scoring) {
+fn decide(tally: &mut Tally, counted: &[Counted], pct: Option<f64>, measured_pct: f64, scoring: &Scoring) {
+    // For people by their titles, not by the ids of the file.
+    let titles = |of: &dyn Fn(&&Counted) -> bool| -> String {
+        counted.iter().filter(of).map(|one| one.told.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    let missing = titles(&|one| one.blocks);
     let because = &mut tally.because;
     if let Some(pct) = pct {
         because.push(format!("{} of {} points, {pct:.1} %", short(tally.points), short(tally.possible)));
     }
     if !tally.critical_open.is_empty() {
-        because
-            .push(format!("whether there is a critical error is open: {}", tally.critical_open.join(", ")));
+        let open = titles(&|one| one.critical_open && !one.critical_error);
+        because.push(format!("whether there is a critical error is open: {open}"));
     }
     let is_critical = !tally.critical_errors.is_empty();
     if is_critical {
         let counts =
             if scoring.critical_error_fails { "fails the whole" } else { "counts by its points alone" };
-        because.push(format!("critical error, which {counts}: {}", tally.critical_errors.join(", ")));
+        let errors = titles(&|one| one.critical_error);
+        because.push(format!("critical error, which {counts}: {errors}"));
     }
     tally.outcome = match pct {
         _ if is_critical && scoring.critical_error_fails => Outcome::NotPassed,
         _ if !missing.is_empty() => {
-            because.push(format!("no grade before these are measured: {}", missing.join(", ")));
+            because.push(format!("no grade before these are measured: {missing}"));
             Outcome::NotGraded
         }
         _ if measured_pct < scoring.measured_at_least_pct - ROUNDING => {

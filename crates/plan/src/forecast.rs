@@ -185,7 +185,7 @@ fn resistance(number: &dyn Fn(&str) -> Option<f64>, plan: &Plan) -> Option<Strin
     let mean_deg = 0.25 * plan.targets.taper_deg.around().iter().sum::<f64>();
     (mean_deg > limiting_deg).then(|| {
         format!(
-            "walls of {mean_deg:.0} degrees taper will not resist tilting: at this height the limit is {limiting_deg:.1} \
+            "walls of {mean_deg:.1} degrees taper will not resist tilting: at this height the limit is {limiting_deg:.1} \
              degrees; plan less taper or proximal grooves"
         )
     })
