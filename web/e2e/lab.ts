@@ -39,7 +39,7 @@ export const test = base.extend<object, { lab: Lab }>({
   baseURL: async ({ lab }, use) => use(lab.server.url),
 })
 
-/** Three examiners on eight attempts; the third gives less, and everybody graded the first four again. */
+/** Three examiners on eight attempts; the third gives less, and everybody graded the first four again. Two of them graded wall heights, which are measured. */
 function ratings(): string {
   const lines = ['examiner,attempt,criterion,value,occasion']
   for (let attempt = 1; attempt <= 8; attempt++) {
@@ -47,6 +47,7 @@ function ratings(): string {
       const value = Math.max(0, (attempt % 3) - (k === 2 && attempt % 2 === 0 ? 1 : 0))
       lines.push(`${examiner},${attempt},finish,${value},1`)
       if (attempt <= 4) lines.push(`${examiner},${attempt},finish,${value},2`)
+      if (k < 2) lines.push(`${examiner},${attempt},wall-height,${(attempt + k) % 3},1`)
     }
   }
   return lines.join('\n')

@@ -24,7 +24,7 @@ pub use kerfwright_measure::attempt::sha256;
 pub use manifest::{ManifestFault, read_manifest};
 pub use pattern::{Pattern, PatternFault};
 pub use records::{
-    RecordFault, Records, cohorts_of, decisions, kept_exercises, kept_ratings, records, standing,
+    RecordFault, Records, cohorts_of, decisions, kept_exercises, kept_known, kept_ratings, records, standing,
 };
 pub use run::{Ended, Failure, Watcher, one_thread, run};
 pub use settle::{Exercises, Fault, Kept, Material, Settings, Settler, Versioned};

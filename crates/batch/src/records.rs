@@ -1,11 +1,11 @@
 //! What is kept of a class, read back for reports: grades with what instructors decided, each with its attempt.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use kerfwright_class::Rating;
+use kerfwright_class::{Measured, Rating, criteria};
 use kerfwright_exercise::{Exercise, Shelf, read};
 use kerfwright_grade::{Change, Grade, Override};
-use kerfwright_overview::Entry;
+use kerfwright_overview::{Entry, Known};
 use kerfwright_store::{Chosen, ClassAttempt, GradeRow, OverrideRow, RatingRow, Store, StoreError};
 
 /// Why what is kept cannot be read back.
@@ -112,6 +112,27 @@ pub async fn kept_ratings(store: &Store) -> Result<Vec<Rating>, StoreError> {
         value: row.value,
     };
     Ok(store.ratings().await?.into_iter().map(rating).collect())
+}
+
+/// What was measured of the attempts that were rated: levels of criteria from their latest grades, and readings by their names.
+///
+/// # Errors
+/// [`RecordFault`].
+pub async fn kept_known(store: &Store, ratings: &[Rating]) -> Result<Known, RecordFault> {
+    let rated: BTreeSet<&str> = ratings.iter().map(|rating| rating.attempt.as_str()).collect();
+    let mut known = Known::default();
+    for row in store.class_grades(&Chosen::default()).await? {
+        if rated.contains(row.attempt.as_str()) {
+            known.add(&row.attempt, &standing(&row, &[])?);
+        }
+    }
+    for name in criteria(ratings) {
+        for row in store.class_readings(&Chosen::default(), Some((&name, ""))).await? {
+            let measured = |value| Measured { attempt: row.attempt, criterion: row.reading, value };
+            known.values.extend(row.value.map(measured));
+        }
+    }
+    Ok(known)
 }
 
 /// A kept grade with the decisions that stand beside it.

@@ -62,6 +62,31 @@ fn a_published_example_comes_out_of_the_command_line() {
 }
 
 #[test]
+fn examiners_are_held_against_what_was_measured() {
+    // Judge 4 of the published example stands for the measuring: differences of the first are 1, 4, 0, 1, 1, −1.
+    let path = file("measured.csv", targets().as_bytes());
+    let path = path.to_str().unwrap();
+    let (status, out, fault) = agree(&[path, "--measured-by", "E4"]);
+    assert_eq!((status, fault.as_str()), (0, ""));
+    assert!(
+        out.starts_with("finish line: 6 attempts, 6 of them rated by all examiners (E1, E2, E3)"),
+        "{out}"
+    );
+    let line = out.lines().find(|line| line.contains("E1 less what was measured, mean")).unwrap();
+    // Mean 1, standard deviation √2.8; Student's t at 97.5 % with five degrees of freedom is 2.5706.
+    let reach = 2.5706 * (2.8_f64 / 6.0).sqrt();
+    assert!(
+        line.contains("1.000") && line.contains(&format!("{:.2} to {:.2}", 1.0 - reach, 1.0 + reach)),
+        "{line}"
+    );
+    let limit = 1.0 + 1.96 * 2.8_f64.sqrt();
+    let line = out.lines().find(|line| line.contains("E1 less what was measured, upper limit")).unwrap();
+    assert!(line.contains(&format!("{limit:.3}")), "{line}");
+    let (status, _, fault) = agree(&[path, "--measured-by", "E9"]);
+    assert!(status == 2 && fault.contains("no line of") && fault.contains("has `E9`"), "{fault}");
+}
+
+#[test]
 fn too_few_attempts_are_said_so() {
     let few: String = targets().lines().take(9).map(|line| line.to_owned() + "\n").collect();
     let (status, out, _) = agree(&[file("few.csv", few.as_bytes()).to_str().unwrap()]);

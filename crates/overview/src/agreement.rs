@@ -1,9 +1,11 @@
 //! How far examiners agree, criterion by criterion, and the same as a list of figures.
 
-use kerfwright_class::agreement::{Overview, Pair, Repeats, overview};
+use kerfwright_class::agreement::{AgainstMeasured, Overview, Pair, Repeats, against_measured, overview};
 use kerfwright_class::severity::{Disagreements, Severity, disagreements, severity};
 use kerfwright_class::{Answer, Estimate, Rating, Refusal, Settings};
 use serde::Serialize;
+
+use crate::known::Known;
 
 /// Names the layout of what is written out; the number rises when a field changes its meaning.
 pub const AGREEMENT_SCHEMA: &str = "kerfwright-agreement-1";
@@ -18,8 +20,10 @@ pub struct Agreement {
     /// Coefficients.
     #[serde(flatten)]
     pub overview: Overview,
-    /// Each examiner against the others.
+    /// Each examiner against the others and against what was measured.
     pub severity: Vec<Severity>,
+    /// Each examiner against what was measured: bias and limits of agreement.
+    pub against_measured: Answer<Vec<AgainstMeasured>>,
     /// Where they differ most.
     pub disagreements: Answer<Disagreements>,
 }
@@ -37,6 +41,8 @@ pub enum FigureOf {
     Repeat,
     /// One against the others.
     Severity,
+    /// One against what was measured.
+    Measured,
 }
 
 /// One statistic by its name.
@@ -52,17 +58,26 @@ pub struct Figure {
 }
 
 impl Agreement {
-    /// All that can be said of one criterion.
+    /// All that can be said of one criterion, with what is known of the attempts beside what examiners gave.
     ///
     /// # Errors
     /// A rating is no number or stands twice, or the confidence is none.
-    pub fn of(ratings: &[Rating], criterion: &str, settings: &Settings) -> Result<Self, Refusal> {
+    pub fn of(
+        ratings: &[Rating],
+        known: &Known,
+        criterion: &str,
+        settings: &Settings,
+    ) -> Result<Self, Refusal> {
         let own: Vec<Rating> =
             ratings.iter().filter(|rating| rating.criterion == criterion).cloned().collect();
+        let measured = known.measured(&own, criterion);
         Ok(Self {
             overview: overview(&own, criterion, settings)?,
-            severity: severity(&own, &[], settings)?,
+            severity: severity(&own, measured.as_deref().unwrap_or_default(), settings)?,
             disagreements: disagreements(&own).into(),
+            against_measured: measured
+                .and_then(|measured| against_measured(&own, &measured, criterion, settings))
+                .into(),
         })
     }
 
@@ -76,7 +91,28 @@ impl Agreement {
             name: format!("{} less the others, mean", severity.examiner),
             answer: severity.to_others.clone(),
         });
-        all.into_iter().chain(pairs).chain(repeats).chain(severity).collect()
+        let measured = of_measured(&self.against_measured);
+        all.into_iter().chain(pairs).chain(repeats).chain(severity).chain(measured).collect()
+    }
+}
+
+fn of_measured(against: &Answer<Vec<AgainstMeasured>>) -> Vec<Figure> {
+    let figure = |name, answer| Figure { of: FigureOf::Measured, name, answer };
+    match against {
+        Answer::Refused(refusal) => {
+            vec![figure("examiners less what was measured".into(), Answer::Refused(refusal.clone()))]
+        }
+        Answer::Given(examiners) => {
+            let of = |one: &AgainstMeasured| {
+                let less = |what| format!("{} less what was measured, {what}", one.examiner);
+                [
+                    figure(less("mean"), part(&one.result, |result| &result.bias)),
+                    figure(less("lower limit of agreement"), part(&one.result, |result| &result.lower_limit)),
+                    figure(less("upper limit of agreement"), part(&one.result, |result| &result.upper_limit)),
+                ]
+            };
+            examiners.iter().flat_map(of).collect()
+        }
     }
 }
 

@@ -7,6 +7,7 @@ mod agreement;
 mod compared;
 mod criterion;
 mod entry;
+mod known;
 mod learner;
 mod name;
 mod places;
@@ -18,6 +19,7 @@ pub use agreement::{AGREEMENT_CAUTION, AGREEMENT_SCHEMA, Agreement, Figure, Figu
 pub use compared::{Compared, Comparison};
 pub use criterion::{CriterionReport, Dot};
 pub use entry::{Entry, Key};
+pub use known::{Known, LEVELS, known_level};
 pub use learner::{LearnerReport, Named};
 pub use places::PlacesReport;
 pub use report::{Report, SCHEMA, Wish, report};

@@ -2,7 +2,7 @@
 
 use kerfwright_class::cohort::{Band, Standing, distribution};
 use kerfwright_class::{Answer, Rating, Settings};
-use kerfwright_overview::{Agreement, CriterionReport, Dot, Key, plot, sheet};
+use kerfwright_overview::{Agreement, CriterionReport, Dot, Key, Known, plot, sheet};
 
 fn rating(examiner: &str, attempt: u32, occasion: u32, value: u32) -> Rating {
     Rating {
@@ -37,10 +37,10 @@ fn inside(svg: &str) -> &str {
 
 #[test]
 fn every_figure_stands_in_the_table_and_the_given_ones_in_the_plot() {
-    let agreement = Agreement::of(&ratings(), "taper", &Settings::default()).unwrap();
+    let agreement = Agreement::of(&ratings(), &Known::default(), "taper", &Settings::default()).unwrap();
     let figures = agreement.figures();
-    // 12 of all, 4 of each pair, 3 of each who graded again, 1 of each against the others.
-    assert_eq!(figures.len(), 12 + 3 * 4 + 3 * 3 + 3);
+    // 12 of all, 4 of each pair, 3 of each who graded again, 1 of each against the others, 3 of each against what was measured.
+    assert_eq!(figures.len(), 12 + 3 * 4 + 3 * 3 + 3 + 3 * 3);
     let (csv, whole) = (sheet::agreements(std::slice::from_ref(&agreement)), plot::agreement(&agreement));
     assert_eq!(csv.lines().count(), 1 + figures.len());
     for figure in &figures {

@@ -120,9 +120,13 @@ impl Class {
 
     async fn ask(&self, cookie: &Cookie, method: Method, path: &str, body: Option<&Value>) -> Answer {
         let bytes = body.map_or_else(Body::empty, |body| Body::from(body.to_string()));
-        let mut asked = request(method, &format!("/api/v1{path}"), bytes);
+        self.send(cookie, method, path, "application/json", bytes).await
+    }
+
+    async fn send(&self, cookie: &Cookie, method: Method, path: &str, kind: &str, body: Body) -> Answer {
+        let mut asked = request(method, &format!("/api/v1{path}"), body);
         let headers = asked.headers_mut();
-        headers.insert(header::CONTENT_TYPE, "application/json".parse().unwrap());
+        headers.insert(header::CONTENT_TYPE, kind.parse().unwrap());
         headers.insert(header::ORIGIN, "http://127.0.0.1:4177".parse().unwrap());
         headers.insert("x-kerfwright", "1".parse().unwrap());
         if let Some(cookie) = cookie {

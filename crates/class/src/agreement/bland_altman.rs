@@ -46,7 +46,7 @@ pub struct BlandAltman {
     pub width: Width,
     /// Correlation of the two, which says nothing of agreement; none without spread.
     pub correlation: Option<f64>,
-    /// Slope of the difference over the mean of the two: how the bias grows with what is measured. None without spread.
+    /// Slope of the difference over the mean of the two: how the bias grows with what is measured. None without spread of either.
     pub proportional: Option<Estimate>,
 }
 
@@ -75,7 +75,13 @@ pub fn bland_altman(
     let limit_error = 3.0_f64.sqrt() * bias_error;
     let reach = t_quantile(settings.upper(), n as f64 - 1.0);
     let with = |value: f64, error: f64, method| {
-        Estimate::with(value, around(value, reach * error, settings), n, method)
+        // Rounding alone does not make a spread.
+        let interval = if is_spread(&differences) {
+            Ok(around(value, reach * error, settings))
+        } else {
+            Err("all differences are the same: their spread cannot be bounded")
+        };
+        Estimate::maybe(value, interval, n, method)
     };
     let limit = width.factor() * deviation;
     let (lower, upper) = match width {
@@ -95,6 +101,11 @@ pub fn bland_altman(
     })
 }
 
+/// Whether values differ by more than their rounding.
+fn is_spread(values: &[f64]) -> bool {
+    squares(values) > 1e-20 * mean(values).powi(2).max(1.0)
+}
+
 fn around(value: f64, reach: f64, settings: &Settings) -> Interval {
     Interval {
         low: value - reach,
@@ -109,7 +120,7 @@ fn proportional(first: &[f64], second: &[f64], differences: &[f64], settings: &S
     let means: Vec<f64> = first.iter().zip(second).map(|(a, b)| (a + b) / 2.0).collect();
     let (n, spread) = (means.len(), squares(&means));
     let centre = mean(&means);
-    if spread <= 1e-20 * centre.powi(2).max(1.0) {
+    if !is_spread(&means) || !is_spread(differences) {
         return None;
     }
     let slope = means.iter().zip(differences).map(|(x, y)| (x - centre) * y).sum::<f64>() / spread;

@@ -48,8 +48,10 @@ pub fn agreement(agreement: &Agreement) -> String {
 
 /// Coefficients run from −1 to 1, as far as they reach; differences between examiners, and their spread, have a scale of their own.
 fn scale_of(figure: &Figure, all: &[Figure]) -> Scale {
-    let is_difference =
-        |figure: &Figure| figure.of == FigureOf::Severity || figure.name.ends_with("standard deviation");
+    let is_difference = |figure: &Figure| {
+        matches!(figure.of, FigureOf::Severity | FigureOf::Measured)
+            || figure.name.ends_with("standard deviation")
+    };
     if !is_difference(figure) {
         return Scale { low: -1.0, high: 1.0 };
     }

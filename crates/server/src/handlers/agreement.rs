@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::response::Response;
-use kerfwright_batch::kept_ratings;
+use kerfwright_batch::{kept_known, kept_ratings};
 use kerfwright_class::{Rating, Refusal, Settings, criteria};
-use kerfwright_overview::{AGREEMENT_CAUTION, Agreement, plot, sheet};
+use kerfwright_overview::{AGREEMENT_CAUTION, Agreement, Known, plot, sheet};
 use kerfwright_store::Chosen;
 use serde::Deserialize;
 
@@ -28,7 +28,7 @@ pub struct Of {
     criterion: Option<String>,
 }
 
-/// How far examiners agree with each other and with themselves. An examiner whose sheet is still open gets no answer: others' grades
+/// How far examiners agree with each other, with themselves and with what was measured. An examiner whose sheet is still open gets no answer: others' grades
 /// would not leave the own ones alone.
 #[utoipa::path(get, path = "/api/v1/class/agreement", params(Of),
     responses((status = 200, body = Object, description = "the statistics of `kerf class agree`, with drawings"),
@@ -47,7 +47,7 @@ pub async fn one(
     };
     let settings = Settings::default();
     let agreement = match wanted {
-        Some(criterion) => agreements(ratings, vec![criterion], settings).await?.pop(),
+        Some(criterion) => agreements(&app, ratings, vec![criterion], settings).await?.pop(),
         None => None,
     };
     let numbers: BTreeMap<String, i64> = app
@@ -85,13 +85,13 @@ pub async fn as_file(
     }
     match &*wanted {
         "agreement.csv" => {
-            let made = agreements(ratings, known, Settings::default()).await?;
+            let made = agreements(&app, ratings, known, Settings::default()).await?;
             Ok(csv(&wanted, sheet::agreements(&made)))
         }
         "agreement.svg" => {
             known.truncate(1);
             let name = format!("agreement-{}.svg", known[0]);
-            let made = agreements(ratings, known, Settings::default()).await?;
+            let made = agreements(&app, ratings, known, Settings::default()).await?;
             Ok(svg(&name, made.first().map(plot::agreement).unwrap_or_default()))
         }
         _ => Err(ApiError::missing("file")),
@@ -112,13 +112,15 @@ async fn ratings_for(app: &App, person: &Person) -> Result<Vec<Rating>, ApiError
 
 /// On a thread of its own: intervals are resampled.
 async fn agreements(
+    app: &App,
     ratings: Vec<Rating>,
     of: Vec<String>,
     settings: Settings,
 ) -> Result<Vec<Agreement>, ApiError> {
+    let known: Known = kept_known(app.store(), &ratings).await?;
     let made = tokio::task::spawn_blocking(move || {
         of.iter()
-            .map(|criterion| Agreement::of(&ratings, criterion, &settings))
+            .map(|criterion| Agreement::of(&ratings, &known, criterion, &settings))
             .collect::<Result<_, Refusal>>()
     });
     made.await?.map_err(|refusal| ApiError::not_ready(refusal.to_string()))

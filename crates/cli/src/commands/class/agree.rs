@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow, bail};
 use clap::Args;
-use kerfwright_batch::kept_ratings;
-use kerfwright_class::{Rating, Settings, criteria, table};
-use kerfwright_overview::{AGREEMENT_SCHEMA, Agreement, plot, sheet};
+use kerfwright_batch::{kept_known, kept_ratings};
+use kerfwright_class::{Measured, Rating, Settings, criteria, table};
+use kerfwright_overview::{AGREEMENT_SCHEMA, Agreement, Known, plot, sheet};
 use serde::Serialize;
 
 use crate::agree_table;
@@ -19,9 +19,12 @@ use crate::commands::measure::{make_folder, save};
 #[derive(Debug, Args)]
 pub struct Agree {
     /// Table with the columns examiner, attempt, criterion, value and, where anything was graded again, occasion (1, 2 …); commas, semicolons
-    /// or tabs between them. Without it, the ratings that are kept (see kerf class rate).
+    /// or tabs between them. Without it, the ratings that are kept (see kerf class rate); these are held against what was measured, too.
     #[arg(value_name = "FILE.csv")]
     pub file: Option<PathBuf>,
+    /// Lines of the table in whose column examiner this code stands are what was measured: examiners are held against it.
+    #[arg(long, value_name = "CODE", requires = "file")]
+    pub measured_by: Option<String>,
     /// Where the ratings are kept.
     #[command(flatten)]
     pub data: Data,
@@ -57,8 +60,10 @@ struct Written<'a> {
 
 /// Does what the arguments ask.
 pub fn run(arguments: &Agree) -> anyhow::Result<()> {
-    let (source, ratings) = match &arguments.file {
-        Some(path) => (path.display().to_string(), read(path)?),
+    let (source, (ratings, known)) = match &arguments.file {
+        Some(path) => {
+            (path.display().to_string(), apart(path, read(path)?, arguments.measured_by.as_deref())?)
+        }
         None => ("the kept ratings".to_owned(), kept(&arguments.data)?),
     };
     let chosen = chosen(&source, &ratings, arguments.criterion.as_deref())?;
@@ -66,7 +71,7 @@ pub fn run(arguments: &Agree) -> anyhow::Result<()> {
     let Settings { confidence, draws, seed } = settings;
     let agreements: Vec<Agreement> = chosen
         .iter()
-        .map(|criterion| Agreement::of(&ratings, criterion, &settings))
+        .map(|criterion| Agreement::of(&ratings, &known, criterion, &settings))
         .collect::<Result<_, _>>()?;
     if !arguments.quiet {
         print!("{}", agree_table::render(&agreements, &settings));
@@ -88,14 +93,41 @@ pub fn run(arguments: &Agree) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// The ratings that are kept.
-fn kept(data: &Data) -> anyhow::Result<Vec<Rating>> {
+/// What examiners gave apart from what was measured.
+fn apart(path: &Path, all: Vec<Rating>, measured_by: Option<&str>) -> anyhow::Result<(Vec<Rating>, Known)> {
+    let Some(code) = measured_by else { return Ok((all, Known::default())) };
+    let (measured, ratings): (Vec<Rating>, Vec<Rating>) =
+        all.into_iter().partition(|rating| rating.examiner == code);
+    if measured.is_empty() || ratings.is_empty() {
+        let what = if measured.is_empty() { "no line" } else { "every line" };
+        bail!("--measured-by: {what} of {} has `{code}` in the column examiner", path.display());
+    }
+    if let Some(again) = measured.iter().find(|rating| rating.occasion > 0) {
+        bail!(
+            "--measured-by: {} has two values of `{code}` for {} of {}; keep one",
+            path.display(),
+            again.criterion,
+            again.attempt
+        );
+    }
+    let value = |rating: Rating| Measured {
+        attempt: rating.attempt,
+        criterion: rating.criterion,
+        value: rating.value,
+    };
+    let values = measured.into_iter().map(value).collect();
+    Ok((ratings, Known { values, ..Known::default() }))
+}
+
+/// The ratings that are kept, and what was measured of the same attempts.
+fn kept(data: &Data) -> anyhow::Result<(Vec<Rating>, Known)> {
     let open = data.open()?;
     let ratings = open.wait(kept_ratings(&open.store))?;
     if ratings.is_empty() {
         bail!("no ratings are kept; take some in with kerf class rate FILE.csv, or name a file");
     }
-    Ok(ratings)
+    let known = open.runtime.block_on(kept_known(&open.store, &ratings))?;
+    Ok((ratings, known))
 }
 
 /// The ratings of a file; faults begin with its name and line.

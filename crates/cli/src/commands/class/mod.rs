@@ -36,7 +36,7 @@ pub enum Action {
     Queue(queue::Look),
     /// Say how learners and cohorts do: readings against their bands, faults by place, criteria as items, groups compared.
     Report(Box<report::Arguments>),
-    /// Say how far examiners agree with each other and with themselves.
+    /// Say how far examiners agree with each other, with themselves and with what was measured.
     Agree(Box<agree::Agree>),
     /// Take a roster in: OneRoster CSV as a ZIP file or folder, or a plain table.
     Import(people::Import),
