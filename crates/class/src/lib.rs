@@ -11,10 +11,12 @@
 //! - [`mod@place`]: faults by place round the tooth
 //! - [`learner`]: one learner over time, and what to practise next
 //! - [`table`]: ratings from a spreadsheet's text, and tables as text
+//! - [`calibration`]: attempts that examiners can be calibrated with
 //! - [`mod@blind`]: sheets for blind grading, with repeats far apart
 
 pub mod agreement;
 pub mod blind;
+pub mod calibration;
 pub mod cohort;
 pub mod items;
 pub mod learner;

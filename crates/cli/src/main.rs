@@ -3,6 +3,7 @@
 mod advice_text;
 mod agree_table;
 mod args;
+mod calibration_table;
 mod columns;
 mod commands;
 mod exercise_table;

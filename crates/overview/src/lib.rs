@@ -4,6 +4,7 @@
 //! of `kerfwright-class`: this crate says what is counted, one value a learner wherever learners are counted.
 
 mod agreement;
+mod calibration;
 mod compared;
 mod criterion;
 mod entry;
@@ -16,6 +17,10 @@ mod report;
 pub mod sheet;
 
 pub use agreement::{AGREEMENT_CAUTION, AGREEMENT_SCHEMA, Agreement, Figure, FigureOf};
+pub use calibration::{
+    CALIBRATION_CAUTION, Calibration, CodeCalibration, CriterionCalibration, KnownReading, Leaning, Mark,
+    Repeat, Way, calibration,
+};
 pub use compared::{Compared, Comparison};
 pub use criterion::{CriterionReport, Dot};
 pub use entry::{Entry, Key};

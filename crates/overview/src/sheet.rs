@@ -3,6 +3,7 @@
 use kerfwright_class::{Answer, Estimate, table};
 
 use crate::agreement::Agreement;
+use crate::calibration::Calibration;
 use crate::report::Report;
 
 /// Columns of the criteria.
@@ -138,6 +139,29 @@ pub fn agreements(agreements: &[Agreement]) -> String {
                 }
             }
             rows.push(row);
+        }
+    }
+    table::write(&HEADING, &rows)
+}
+
+/// What examiners gave beside what is known, a line a code and criterion. Levels run from 0, not acceptable, to 2, ideal; `attempt` is empty while
+/// somebody still grades.
+pub fn calibrations(calibrations: &[Calibration]) -> String {
+    const HEADING: [&str; 7] = ["examiner", "criterion", "code", "attempt", "given", "known", "differs"];
+    let mut rows = Vec::new();
+    for calibration in calibrations {
+        for criterion in &calibration.criteria {
+            for code in &criterion.codes {
+                rows.push(vec![
+                    calibration.examiner.clone(),
+                    criterion.id.clone(),
+                    code.code.clone(),
+                    code.attempt.clone().unwrap_or_default(),
+                    code.given.to_string(),
+                    code.known.map_or_else(String::new, |known| known.to_string()),
+                    if code.differs { "yes" } else { "no" }.into(),
+                ]);
+            }
         }
     }
     table::write(&HEADING, &rows)

@@ -19,8 +19,8 @@ use utoipa::OpenApi;
 use crate::accounts;
 use crate::common_answers::CommonAnswers;
 use crate::handlers::{
-    about, accounts as keep, agreement, attempts, class, decisions, demo, exercises, grade, gradings,
-    readings, remarks, report, retention, scans, session, views, watched,
+    about, accounts as keep, agreement, attempts, calibration, class, decisions, demo, exercises, grade,
+    gradings, readings, remarks, report, retention, scans, session, views, watched,
 };
 use crate::wire;
 
@@ -89,7 +89,10 @@ use crate::wire;
         agreement::as_file,
         gradings::list,
         gradings::add,
+        calibration::propose,
         gradings::remove,
+        calibration::result,
+        calibration::result_csv,
         gradings::sheet,
         gradings::give,
         gradings::mesh
@@ -176,6 +179,17 @@ pub fn typescript() -> String {
         wire::DecisionRequest,
         wire::RemovedAnswer,
         wire::GradingRequest,
+        wire::ProposalRequest,
+        wire::ProposalAnswer,
+        wire::ProposedAttempt,
+        wire::CalibrationAnswer,
+        overview::Calibration,
+        overview::Leaning,
+        overview::Way,
+        overview::CriterionCalibration,
+        overview::CodeCalibration,
+        overview::KnownReading,
+        overview::Repeat,
         wire::GradingAnswer,
         wire::GradedCriterion,
         wire::GradeLevel,

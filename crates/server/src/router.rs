@@ -10,8 +10,8 @@ use crate::assets::asset;
 use crate::error::ApiError;
 use crate::guard::{Own, guard};
 use crate::handlers::{
-    about, accounts, agreement, attempts, class, decisions, demo, exercises, grade, gradings, readings,
-    remarks, report, retention, scans, session, views, watched,
+    about, accounts, agreement, attempts, calibration, class, decisions, demo, exercises, grade, gradings,
+    readings, remarks, report, retention, scans, session, views, watched,
 };
 use crate::receive::small;
 
@@ -66,8 +66,11 @@ pub fn router(app: App) -> Router {
         .route("/class/agreement", get(agreement::one))
         .route("/class/agreement/{file}", get(agreement::as_file))
         .route("/gradings", get(gradings::list).post(gradings::add))
+        .route("/gradings/proposal", post(calibration::propose))
         .route("/gradings/{id}", delete(gradings::remove))
         .route("/gradings/{id}/sheets/{examiner}", get(gradings::sheet))
+        .route("/gradings/{id}/sheets/{examiner}/calibration", get(calibration::result))
+        .route("/gradings/{id}/sheets/{examiner}/calibration.csv", get(calibration::result_csv))
         .route("/gradings/{id}/sheets/{examiner}/{code}", post(gradings::give))
         .route("/gradings/{id}/sheets/{examiner}/{code}/mesh.glb", get(gradings::mesh))
         .route("/demo", post(demo::demo))

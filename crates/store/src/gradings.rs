@@ -17,6 +17,8 @@ pub struct NewGrading {
     pub stage: String,
     /// What is graded, as JSON.
     pub criteria: String,
+    /// Whether each examiner is shown, having graded all, where he differed from what was measured.
+    pub is_calibration: bool,
     /// Each examiner's code, with the codes to grade in order and the attempts behind them.
     pub sheets: Vec<(String, Vec<(String, String)>)>,
 }
@@ -34,6 +36,8 @@ pub struct GradingRow {
     pub stage: String,
     /// What is graded, as JSON.
     pub criteria: String,
+    /// Whether each examiner is shown, having graded all, where he differed from what was measured.
+    pub is_calibration: bool,
     /// When it was set up.
     pub created: String,
 }
@@ -62,6 +66,19 @@ pub struct SheetPlace {
     pub is_given: bool,
 }
 
+/// What was given for one criterion of one code.
+#[derive(Debug, Clone, PartialEq, FromRow)]
+pub struct GivenMark {
+    /// The code.
+    pub code: String,
+    /// Id of the attempt behind it.
+    pub attempt: String,
+    /// The criterion.
+    pub criterion: String,
+    /// The value.
+    pub value: f64,
+}
+
 impl Store {
     /// Keeps a grading with all its sheets, and gives its id.
     ///
@@ -69,9 +86,13 @@ impl Store {
     /// The database fails, or an attempt is not kept.
     pub async fn add_grading(&self, new: &NewGrading) -> Result<String, StoreError> {
         let mut transaction = self.begin().await?;
-        let insert =
-            "INSERT INTO gradings (title, exercise, stage, criteria) VALUES ($1, $2, $3, $4) RETURNING id";
-        let grading = sql(insert).bind(&new.title).bind(&new.exercise).bind(&new.stage).bind(&new.criteria);
+        let insert = "INSERT INTO gradings (title, exercise, stage, criteria, calibrates) VALUES ($1, $2, $3, $4, $5) RETURNING id";
+        let grading = sql(insert)
+            .bind(&new.title)
+            .bind(&new.exercise)
+            .bind(&new.stage)
+            .bind(&new.criteria)
+            .bind(i64::from(new.is_calibration));
         let id: String = grading.value(&mut transaction).await?;
         let insert = "INSERT INTO grading_places (grading, examiner, place, code, attempt) VALUES ($1, $2, $3, $4, $5)";
         for (examiner, codes) in &new.sheets {
@@ -90,8 +111,8 @@ impl Store {
     /// # Errors
     /// The database fails.
     pub async fn gradings(&self) -> Result<Vec<GradingRow>, StoreError> {
-        let select =
-            "SELECT id, title, exercise, stage, criteria, created FROM gradings ORDER BY created DESC, id";
+        let select = "SELECT id, title, exercise, stage, criteria, calibrates = 1 AS is_calibration, created FROM gradings \
+             ORDER BY created DESC, id";
         sql(select).rows(&self.pool).await
     }
 
@@ -142,17 +163,34 @@ impl Store {
         let found = sql(update).bind(grading).bind(examiner).bind(code);
         let found: Option<(String, String)> = found.row_if_any(&mut transaction).await?;
         let Some((attempt, examiner)) = found else { return Ok(false) };
-        let insert = "INSERT INTO ratings (examiner, attempt, criterion, occasion, value) \
-                      SELECT $1, $2, $3, coalesce(max(occasion), 0) + 1, $4 FROM ratings \
+        let insert = "INSERT INTO ratings (examiner, attempt, criterion, occasion, value, grading, code) \
+                      SELECT $1, $2, $3, coalesce(max(occasion), 0) + 1, $4, $5, $6 FROM ratings \
                       WHERE examiner = $1 AND attempt = $2 AND criterion = $3";
         for (criterion, value) in marks {
             let query = sql(insert).bind(&examiner).bind(&attempt).bind(criterion).bind(*value);
+            let query = query.bind(grading).bind(code);
             query.run(&mut transaction).await?;
         }
         // Not the attempt: who reads the trail would learn what a code stands for.
         audit(&mut transaction, &examiner, "graded blind", grading).await?;
         transaction.commit().await?;
         Ok(true)
+    }
+
+    /// What an examiner gave in a grading, in the order of the sheet.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn marks(&self, grading: &str, examiner: &str) -> Result<Vec<GivenMark>, StoreError> {
+        // Ratings have the code as the sheet has it, however it is written here.
+        let own = "SELECT examiner FROM grading_places WHERE grading = $1 AND examiner = $2 LIMIT 1";
+        let own: Option<String> = sql(own).bind(grading).bind(examiner).value_if_any(&self.pool).await?;
+        let Some(own) = own else { return Ok(Vec::new()) };
+        let select = "SELECT places.code, places.attempt, criterion, value FROM grading_places AS places \
+                      JOIN ratings ON ratings.grading = places.grading AND ratings.code = places.code \
+                      AND ratings.attempt = places.attempt AND ratings.examiner = $2 \
+                      WHERE places.grading = $1 AND places.examiner = $2 ORDER BY place, criterion";
+        sql(select).bind(grading).bind(&own).rows(&self.pool).await
     }
 
     /// Removes a grading with its sheets; what was given stays. `false` if there is no such grading.

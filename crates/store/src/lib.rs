@@ -34,7 +34,7 @@ pub use class::{Chosen, ClassAttempt, Measured, NewMeasured, ReadingRow, Settled
 pub use error::StoreError;
 pub use exercises::ExerciseRow;
 pub use grades::{GradeRow, NewGrade, OverrideRow, RatingRow};
-pub use gradings::{GradingRow, NewGrading, SheetPlace, SheetRow};
+pub use gradings::{GivenMark, GradingRow, NewGrading, SheetPlace, SheetRow};
 pub use own_exercises::OwnExerciseRow;
 pub use people::{CohortRow, LearnerRow, RosterCount, RosterOptions, SessionRow};
 pub use place::{Place, has_password};

@@ -132,6 +132,10 @@ const sheetAt = (grading: string, examiner: string): string => `/gradings/${enco
 export const exercise = (name: string): Promise<api.Exercise> => ask(`/exercises/${encodeURIComponent(name)}`)
 export const gradings = (): Promise<wire.Grading[]> => ask('/gradings')
 export const addGrading = (grading: wire.NewGrading): Promise<wire.Created> => send('/gradings', grading)
+/** Attempts whose readings are known, and which of them to calibrate with. */
+export const proposal = (wish: wire.ProposalWish): Promise<wire.Proposal> => send('/gradings/proposal', wish)
+export const calibration = (grading: string, examiner: string): Promise<wire.Calibration> => ask(`${sheetAt(grading, examiner)}/calibration`)
+export const calibrationFile = (grading: string, examiner: string): string => fileAt(`${sheetAt(grading, examiner)}/calibration.csv`, {})
 export const removeGrading = (id: string): Promise<void> => ask(`/gradings/${encodeURIComponent(id)}`, { method: 'DELETE' })
 export const sheet = (grading: string, examiner: string): Promise<wire.Sheet> => ask(sheetAt(grading, examiner))
 export const giveMarks = (grading: string, examiner: string, code: string, marks: wire.Mark[]): Promise<void> =>

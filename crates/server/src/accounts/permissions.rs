@@ -123,9 +123,12 @@ pub const RULES: &[Rule] = &[
     rule("GET", "/class/agreement/{file}", Right::Class, Subject::Nothing),
     rule("GET", "/gradings", Right::Examine, Subject::Nothing),
     rule("POST", "/gradings", Right::Gradings, Subject::Nothing),
+    rule("POST", "/gradings/proposal", Right::Gradings, Subject::Nothing),
     rule("DELETE", "/gradings/{id}", Right::Gradings, Subject::Nothing),
-    // The handler lets nobody but the examiner see a sheet.
+    // The handler lets nobody but the examiner see a sheet, and nobody else but who sets gradings up what came of it.
     rule("GET", "/gradings/{id}/sheets/{examiner}", Right::Examine, Subject::Nothing),
+    rule("GET", "/gradings/{id}/sheets/{examiner}/calibration", Right::Examine, Subject::Nothing),
+    rule("GET", "/gradings/{id}/sheets/{examiner}/calibration.csv", Right::Examine, Subject::Nothing),
     rule("POST", "/gradings/{id}/sheets/{examiner}/{code}", Right::Examine, Subject::Nothing),
     rule("GET", "/gradings/{id}/sheets/{examiner}/{code}/mesh.glb", Right::Examine, Subject::Nothing),
 ];

@@ -6,9 +6,11 @@ use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use kerfwright_class::blind::{Design, blind};
+use kerfwright_batch::{Graded, GradingFault, SetUp, gradable, graded, set_up};
+use kerfwright_class::blind::Design;
 use kerfwright_exercise::Exercise;
-use kerfwright_store::{Chosen, ClassAttempt, GradingRow, NewGrading, SheetPlace, SheetRow, StoreError};
+use kerfwright_overview::LEVELS;
+use kerfwright_store::{Chosen, GradingRow, SheetPlace, SheetRow};
 use kerfwright_view::ScreenFrame;
 use kerfwright_view::view::scan_glb_in;
 
@@ -22,9 +24,6 @@ use crate::wire::{
     Created, GradeLevel, GradedCriterion, GradingAnswer, GradingRequest, MarksRequest, SheetAnswer,
     SheetCode, SheetSummary,
 };
-
-/// What may be given: the three levels to which an exercise's limits lead too.
-const LEVELS: [(f64, &str); 3] = [(0.0, "not acceptable"), (1.0, "acceptable"), (2.0, "ideal")];
 
 /// The gradings that one may see: all for who sets them up, else those in which one has a sheet, with the own sheet alone.
 #[utoipa::path(get, path = "/api/v1/gradings", responses((status = 200, body = Vec<GradingAnswer>)))]
@@ -59,31 +58,28 @@ pub async fn add(
         return Err(ApiError::wrong("title", "a grading has a title of 1 to 80 characters; give it one"));
     }
     let exercise = app.exercise(&request.exercise).await?;
-    let criteria = criteria_of(&exercise, &request)?;
+    let criteria = criteria_of(&exercise, &request.stage, &request.criteria)?;
     let examiners = examiners_of(&app, &request).await?;
-    let chosen = Chosen {
-        learner: None,
-        cohort: request.cohort.clone(),
-        session: request.session.clone(),
-        exercise: Some(request.exercise.clone()),
-        stage: Some(request.stage.clone()),
+    let is_calibration = request.attempts.is_some();
+    let attempts = match request.attempts {
+        Some(attempts) => attempts,
+        None => {
+            let chosen = of_stage(&request.exercise, &request.stage, &request.cohort, &request.session);
+            let measured = gradable(app.store().class_attempts(&chosen).await?, request.latest_only);
+            measured.into_iter().map(|row| row.id).collect()
+        }
     };
-    let attempts = picked(app.store().class_attempts(&chosen).await?, request.latest_only);
-    let design = Design { n_repeats: request.n_repeats, least_gap: request.least_gap, seed: seed()? };
-    let sheets = blind(&attempts, &examiners, &design)
-        .map_err(|refusal| ApiError::wrong("grading", format!("this cannot be set up: {refusal}")))?;
-    let pairs = |attempts: Vec<(String, String, u32)>| {
-        attempts.into_iter().map(|(code, attempt, _)| (code, attempt)).collect()
-    };
-    let new = NewGrading {
+    let wanted = SetUp {
         title: title.to_owned(),
         exercise: request.exercise,
         stage: request.stage,
-        // Names can always be written.
-        criteria: serde_json::to_string(&criteria).unwrap_or_default(),
-        sheets: sheets.into_iter().map(|(_, key)| (key.examiner, pairs(key.attempts))).collect(),
+        criteria,
+        attempts,
+        examiners,
+        design: Design { n_repeats: request.n_repeats, least_gap: request.least_gap, seed: seed()? },
+        is_calibration,
     };
-    let id = person.store(&app).add_grading(&new).await?;
+    let id = set_up(&person.store(&app), wanted).await?;
     Ok((StatusCode::CREATED, Json(Created { id, others: Vec::new() })))
 }
 
@@ -137,8 +133,8 @@ pub async fn give(
 ) -> Result<StatusCode, ApiError> {
     let place = own_place(&app, &person, &id, &examiner, &code).await?;
     let row = app.store().gradings().await?.into_iter().find(|row| row.id == id);
-    let wanted: BTreeSet<String> =
-        graded(&row.ok_or_else(|| ApiError::missing("grading"))?)?.into_iter().map(|one| one.id).collect();
+    let row = row.ok_or_else(|| ApiError::missing("grading"))?;
+    let wanted: BTreeSet<String> = graded(&row)?.into_iter().map(|one| one.id).collect();
     let given: BTreeSet<String> = request.marks.iter().map(|mark| mark.criterion.clone()).collect();
     if given != wanted || given.len() != request.marks.len() {
         return Err(ApiError::wrong("marks", "every criterion is graded once; give each of them a level"));
@@ -185,14 +181,18 @@ pub async fn mesh(
 }
 
 /// The criteria that were named, of the stage that was named.
-fn criteria_of(exercise: &Exercise, request: &GradingRequest) -> Result<Vec<GradedCriterion>, ApiError> {
-    let stage = exercise.stage(Some(&request.stage)).ok_or_else(|| ApiError::missing("stage"))?;
-    let mut criteria: Vec<GradedCriterion> = Vec::new();
-    for id in &request.criteria {
+pub(super) fn criteria_of(
+    exercise: &Exercise,
+    stage: &str,
+    named: &[String],
+) -> Result<Vec<Graded>, ApiError> {
+    let stage = exercise.stage(Some(stage)).ok_or_else(|| ApiError::missing("stage"))?;
+    let mut criteria: Vec<Graded> = Vec::new();
+    for id in named {
         let known = stage.criteria.iter().find(|criterion| criterion.id == *id);
         let known = known.ok_or_else(|| ApiError::missing("criterion in this stage"))?;
         if criteria.iter().all(|criterion| criterion.id != known.id) {
-            criteria.push(GradedCriterion { id: known.id.clone(), title: known.title.clone() });
+            criteria.push(Graded { id: known.id.clone(), title: known.title.clone() });
         }
     }
     if criteria.is_empty() {
@@ -229,25 +229,28 @@ async fn examiners_of(app: &App, request: &GradingRequest) -> Result<Vec<String>
     Ok(examiners)
 }
 
-/// Ids of measured attempts; they come by day and order of coming, so that the last one of a learner is the latest.
-fn picked(attempts: Vec<ClassAttempt>, latest_only: bool) -> Vec<String> {
-    let measured: Vec<ClassAttempt> = attempts.into_iter().filter(|row| row.state == "done").collect();
-    if !latest_only {
-        return measured.into_iter().map(|row| row.id).collect();
+/// The attempts of a stage.
+pub(super) fn of_stage(
+    exercise: &str,
+    stage: &str,
+    cohort: &Option<String>,
+    session: &Option<String>,
+) -> Chosen {
+    Chosen {
+        learner: None,
+        cohort: cohort.clone(),
+        session: session.clone(),
+        exercise: Some(exercise.to_owned()),
+        stage: Some(stage.to_owned()),
     }
-    let mut latest: BTreeMap<String, String> = BTreeMap::new();
-    for row in measured {
-        latest.insert(row.learner.unwrap_or_else(|| row.id.clone()), row.id);
-    }
-    latest.into_values().collect()
 }
 
-fn seed() -> Result<u64, ApiError> {
+pub(super) fn seed() -> Result<u64, ApiError> {
     getrandom::u64().map_err(|_| ApiError::broken())
 }
 
 /// The sheet of an examiner; of nobody else, where there are accounts.
-async fn own_sheet(
+pub(super) async fn own_sheet(
     app: &App,
     person: &Person,
     id: &str,
@@ -280,24 +283,37 @@ fn summary(row: SheetRow) -> SheetSummary {
     SheetSummary { examiner: row.examiner, n: row.n as u32, n_given: row.n_given as u32 }
 }
 
-fn graded(row: &GradingRow) -> Result<Vec<GradedCriterion>, ApiError> {
-    serde_json::from_str(&row.criteria).map_err(|error| StoreError::Damaged(error).into())
+pub(super) fn levels() -> Vec<GradeLevel> {
+    LEVELS.iter().map(|(value, word)| GradeLevel { value: *value, word: (*word).into() }).collect()
 }
 
 async fn answer(app: &App, row: GradingRow, sheets: Vec<SheetSummary>) -> Result<GradingAnswer, ApiError> {
     let title =
         app.exercise(&row.exercise).await.map_or_else(|_| row.exercise.clone(), |exercise| exercise.title);
     Ok(GradingAnswer {
-        criteria: graded(&row)?,
+        criteria: graded(&row)?.into_iter().map(GradedCriterion::from).collect(),
         id: row.id,
         title: row.title,
         exercise: title,
         stage: row.stage,
-        levels: LEVELS
-            .iter()
-            .map(|(value, word)| GradeLevel { value: *value, word: (*word).into() })
-            .collect(),
+        is_calibration: row.is_calibration,
+        levels: levels(),
         created: row.created,
         sheets,
     })
+}
+
+impl From<Graded> for GradedCriterion {
+    fn from(one: Graded) -> Self {
+        Self { id: one.id, title: one.title }
+    }
+}
+
+impl From<GradingFault> for ApiError {
+    fn from(fault: GradingFault) -> Self {
+        match fault {
+            GradingFault::Record(fault) => fault.into(),
+            refused => Self::wrong("grading", format!("this cannot be set up: {refused}")),
+        }
+    }
 }

@@ -4,6 +4,7 @@ pub mod about;
 pub mod accounts;
 pub mod agreement;
 pub mod attempts;
+pub mod calibration;
 pub mod class;
 pub mod decisions;
 pub mod demo;

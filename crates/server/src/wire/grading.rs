@@ -1,5 +1,8 @@
 //! Blind gradings: set up by the one, graded by the others.
 
+use std::collections::BTreeMap;
+
+use kerfwright_overview::Calibration;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 use utoipa::ToSchema;
@@ -24,6 +27,10 @@ pub struct GradingRequest {
     pub session: Option<String>,
     /// Of each learner only the latest attempt.
     pub latest_only: bool,
+    /// Ids of these attempts instead, whose readings are known: a calibration. Each examiner is shown afterwards where he differed from them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[ts(optional)]
+    pub attempts: Option<Vec<String>>,
     /// Ids of the criteria that are graded.
     pub criteria: Vec<String>,
     /// Codes of the examiners; where there are accounts, of accounts of instructors or directors.
@@ -32,6 +39,71 @@ pub struct GradingRequest {
     pub n_repeats: u32,
     /// Least number of places between the two sights of an attempt.
     pub least_gap: u32,
+}
+
+/// Which attempts to calibrate with.
+#[derive(Debug, Clone, Deserialize, TS, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProposalRequest {
+    /// Name of the exercise.
+    pub exercise: String,
+    /// Its stage.
+    pub stage: String,
+    /// Only attempts of learners of this cohort.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[ts(optional)]
+    pub cohort: Option<String>,
+    /// Only attempts of this session.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[ts(optional)]
+    pub session: Option<String>,
+    /// Of each learner only the latest attempt.
+    pub latest_only: bool,
+    /// Ids of the criteria that are graded.
+    pub criteria: Vec<String>,
+    /// How many to propose; all where fewer are known.
+    pub n: u32,
+}
+
+/// Attempts whose readings are known.
+#[derive(Debug, Clone, Serialize, TS, ToSchema)]
+pub struct ProposalAnswer {
+    /// By day and order of coming.
+    pub attempts: Vec<ProposedAttempt>,
+    /// What is graded.
+    pub criteria: Vec<GradedCriterion>,
+    /// What may be given.
+    pub levels: Vec<GradeLevel>,
+}
+
+/// An attempt whose readings are known.
+#[derive(Debug, Clone, Serialize, TS, ToSchema)]
+pub struct ProposedAttempt {
+    /// Its id.
+    pub id: String,
+    /// Order of coming.
+    pub number: i64,
+    /// Code of the learner.
+    #[schema(required = true)]
+    pub learner: Option<String>,
+    /// The day.
+    pub taken: String,
+    /// The levels that its readings lead to, by criterion, as far as they are known. Between two levels where an exercise takes the mean of places.
+    pub levels: BTreeMap<String, f64>,
+    /// Whether it is proposed.
+    pub is_proposed: bool,
+}
+
+/// How an examiner did in a calibration.
+#[derive(Debug, Serialize, TS)]
+pub struct CalibrationAnswer {
+    /// As `kerf class calibrate results --json` has it.
+    #[serde(flatten)]
+    pub calibration: Calibration,
+    /// What may be given.
+    pub levels: Vec<GradeLevel>,
+    /// Order of coming of the attempts behind the codes, by their id, once nobody grades any more.
+    pub numbers: BTreeMap<String, i64>,
 }
 
 /// A grading, as far as the one who asks may see it.
@@ -45,6 +117,8 @@ pub struct GradingAnswer {
     pub exercise: String,
     /// Id of the stage.
     pub stage: String,
+    /// Whether each examiner is shown afterwards where he differed from what was measured.
+    pub is_calibration: bool,
     /// What is graded.
     pub criteria: Vec<GradedCriterion>,
     /// What may be given.

@@ -24,8 +24,8 @@ pub use class::{
 pub use error::{ErrorAnswer, ErrorBody};
 pub use exercise::{ExerciseSummary, StageSummary};
 pub use grading::{
-    GradeLevel, GradedCriterion, GradingAnswer, GradingRequest, Mark, MarksRequest, SheetAnswer, SheetCode,
-    SheetSummary,
+    CalibrationAnswer, GradeLevel, GradedCriterion, GradingAnswer, GradingRequest, Mark, MarksRequest,
+    ProposalAnswer, ProposalRequest, ProposedAttempt, SheetAnswer, SheetCode, SheetSummary,
 };
 pub use reading::{ReadingGroup, ReadingTitle};
 pub use remark::{RemarkAnswer, RemarkChange, RemarkRequest};

@@ -23,6 +23,7 @@ fn new_grading(ids: &[String]) -> NewGrading {
         exercise: "quayside-26".into(),
         stage: "final".into(),
         criteria: "[]".into(),
+        is_calibration: true,
         sheets: vec![
             ("QS-E1".into(), sheet(&[("G003", 1), ("G001", 0), ("G004", 2), ("G002", 0)])),
             ("QS-E2".into(), sheet(&[("G002", 2), ("G001", 0), ("G003", 1)])),
@@ -57,11 +58,21 @@ pub async fn a_code_is_graded_once_and_its_second_sight_is_the_next_occasion(ben
         .collect();
     let by = |occasion, value| ("QS-E1".to_owned(), ids[0].clone(), occasion, value);
     assert_eq!(given, [by(1, 1.0), by(2, 0.0)]);
+    let marks = store.marks(&grading, "qs-e1").await.unwrap();
+    let told: Vec<_> = marks
+        .iter()
+        .map(|mark| (mark.code.as_str(), &mark.attempt, mark.criterion.as_str(), mark.value))
+        .collect();
+    let first = &ids[0];
+    let both = |code, value| [(code, first, "taper", value), (code, first, "width", 2.0)];
+    assert_eq!(told, [both("G001", 1.0), both("G002", 0.0)].concat(), "by code, in the order of the sheet");
+    assert!(store.gradings().await.unwrap()[0].is_calibration);
     let sheets = store.sheets().await.unwrap();
     let far: Vec<_> = sheets.iter().map(|row| (row.examiner.as_str(), row.n, row.n_given)).collect();
     assert_eq!(far, [("QS-E1", 4, 2), ("QS-E2", 3, 0)]);
     assert!(store.remove_grading(&grading).await.unwrap() && !store.remove_grading(&grading).await.unwrap());
     assert!(!store.has_open_sheet("QS-E2").await.unwrap());
+    assert!(store.marks(&grading, "QS-E1").await.unwrap().is_empty());
     assert_eq!(store.ratings().await.unwrap().len(), 4, "what was given stays");
 }
 

@@ -1,6 +1,7 @@
 //! `kerf class`: a class as a whole, from roster to report.
 
 pub mod agree;
+mod calibrate;
 pub mod data;
 mod export;
 mod intervals;
@@ -38,6 +39,8 @@ pub enum Action {
     Report(Box<report::Arguments>),
     /// Say how far examiners agree with each other, with themselves and with what was measured.
     Agree(Box<agree::Agree>),
+    /// Calibrate examiners with attempts whose readings are known.
+    Calibrate(calibrate::Calibrate),
     /// Take a roster in: OneRoster CSV as a ZIP file or folder, or a plain table.
     Import(people::Import),
     /// Take in what examiners gave, from a table.
@@ -69,6 +72,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         Action::Queue(arguments) => queue::look(arguments)?,
         Action::Report(arguments) => report::run(arguments)?,
         Action::Agree(arguments) => agree::run(arguments)?,
+        Action::Calibrate(arguments) => calibrate::run(arguments)?,
         Action::Import(arguments) => people::import(arguments)?,
         Action::Rate(arguments) => people::rate(arguments)?,
         Action::Session(arguments) => people::session(arguments)?,
