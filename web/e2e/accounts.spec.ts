@@ -112,7 +112,7 @@ test('a learner is shown what a learner may do, and signs out for good', async (
   }
   await page.getByRole('link', { name: 'Your progress' }).click()
   await expect(page.getByRole('heading', { name: 'Your work over time, QS-07' })).toBeVisible()
-  await expect(page.getByRole('link', { name: 'Roster' })).toHaveCount(0)
+  await expect(page.getByRole('link', { name: 'Roster', exact: true })).toHaveCount(0)
   await expectAccessible(page)
   await page.goto('/learner/QS-08')
   await expect(page.getByRole('alert')).toContainText('there is no such learner')

@@ -21,10 +21,25 @@ for (const scheme of ['light', 'dark'] as const) {
   test(`the class in ${scheme}`, async ({ page, lab }) => {
     await page.emulateMedia({ colorScheme: scheme })
     const gradings = `${lab.server.url}/api/v1/gradings`
-    const wanted = { title: 'Calibration', exercise: 'cast-crown-molar', stage: 'final', latest_only: true, criteria: ['walls', 'width'], examiners: ['QS-E7'], n_repeats: 1, least_gap: 2 }
-    const made = await fetch(gradings, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(wanted) })
-    const { id } = (await made.json()) as { id: string }
-    const pages = { ...PAGES, 'class-sheet': `/class/gradings/${id}/QS-E7` }
+    const post = async <T>(at: string, body: object): Promise<T> => {
+      const answer = await fetch(`${gradings}${at}`, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) })
+      const text = await answer.text()
+      return (text ? JSON.parse(text) : null) as T
+    }
+    const exercise = { exercise: 'cast-crown-molar', stage: 'final', latest_only: true }
+    const wanted = { ...exercise, title: 'Spring', criteria: ['walls', 'width'], examiners: ['QS-E7'], n_repeats: 1, least_gap: 2 }
+    const { id } = await post<{ id: string }>('', wanted)
+    // A calibration that is graded: every code as acceptable.
+    const criteria = ['wall-height', 'width']
+    const { attempts } = await post<{ attempts: { id: string }[] }>('/proposal', { ...exercise, latest_only: false, criteria, n: 8 })
+    const calibration = await post<{ id: string }>('', { ...wanted, title: 'Known readings', criteria, attempts: attempts.slice(0, 8).map((one) => one.id) })
+    const own = `/${calibration.id}/sheets/QS-E7`
+    const { codes } = (await (await fetch(`${gradings}${own}`)).json()) as { codes: { code: string }[] }
+    for (const { code } of codes) await post(`${own}/${code}`, { marks: criteria.map((criterion) => ({ criterion, value: 1 })) })
+    const pages = {
+      ...PAGES, 'class-sheet': `/class/gradings/${id}/QS-E7`, 'class-sheet-done': `/class/gradings/${calibration.id}/QS-E7`,
+      'class-calibration': `/class/gradings?result=${encodeURIComponent(`${calibration.id} QS-E7`)}`, 'class-examiners-measured': '/class/examiners?criterion=wall-height',
+    }
     for (const [name, at] of Object.entries(pages).filter(([name]) => name.includes(ONLY))) {
       for (const [size, viewport] of Object.entries(SIZES)) {
         await page.setViewportSize(viewport)
@@ -35,6 +50,20 @@ for (const scheme of ['light', 'dark'] as const) {
         await page.screenshot({ path: `shots/${name}-${size}-${scheme}.png`, fullPage: true })
       }
     }
-    await fetch(`${gradings}/${id}`, { method: 'DELETE' })
+    // What is proposed stands under the form.
+    for (const [size, viewport] of Object.entries(SIZES).filter(() => 'class-proposal'.includes(ONLY))) {
+      await page.setViewportSize(viewport)
+      await page.goto('/class/gradings')
+      for (const name of [/^A calibration/, 'Wall height']) await page.getByRole('checkbox', { name }).check()
+      await page.getByRole('button', { name: 'Propose some' }).click()
+      await page.getByText(/chosen of/).waitFor()
+      await page.screenshot({ path: `shots/class-proposal-${size}-${scheme}.png`, fullPage: true })
+      await page.goto('/class')
+      await page.getByLabel('File').setInputFiles({ name: 'more.csv', mimeType: 'text/csv', buffer: Buffer.from('learner,cohort,name\nQS-08,spring,N. N.\nQS-01,spring,\n') })
+      await page.getByRole('button', { name: 'Show what it brings' }).click()
+      await page.getByText('It would bring:').waitFor()
+      await page.screenshot({ path: `shots/class-proposal-roster-${size}-${scheme}.png`, fullPage: true })
+    }
+    for (const one of [id, calibration.id]) await fetch(`${gradings}/${one}`, { method: 'DELETE' })
   })
 }

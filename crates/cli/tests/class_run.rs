@@ -306,6 +306,9 @@ fn a_roster_with_a_fault_takes_nothing_in() {
     assert!(fault.contains("nothing was taken in") && fault.contains("roster.csv: line 3: "), "{fault}");
     assert!(!lab.class(&["list", "learners"]).contains("QS-01"));
     fs::write(&roster, "learner,cohort,name\nQS-01,spring,Wilhelmina Tide\nQS-02,spring,\n").unwrap();
+    let trial = lab.class(&["import", text(&roster), "--dry-run"]);
+    assert!(trial.starts_with("2 learners new") && trial.contains("new: QS-02"), "{trial}");
+    assert!(!lab.class(&["list", "learners"]).contains("QS-01"), "a trial keeps nothing");
     assert!(lab.class(&["import", text(&roster)]).starts_with("2 learners new"), "names left out");
     assert!(!lab.class(&["list", "learners", "--names"]).contains("Wilhelmina"));
     lab.class(&["import", text(&roster), "--names"]);

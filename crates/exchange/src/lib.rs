@@ -10,6 +10,6 @@ pub mod roster;
 pub mod table;
 mod zipped;
 
-pub use roster::{Roster, RosterCohort, RosterFault, RosterLearner};
+pub use roster::{Roster, RosterCohort, RosterFault, RosterFaults, RosterLearner};
 pub use table::{Cell, Column, Table};
 pub use zipped::{ZipFault, unzip};

@@ -20,7 +20,7 @@ use crate::accounts;
 use crate::common_answers::CommonAnswers;
 use crate::handlers::{
     about, accounts as keep, agreement, attempts, calibration, class, decisions, demo, exercises, grade,
-    gradings, readings, remarks, report, retention, scans, session, views, watched,
+    gradings, readings, remarks, report, retention, roster, scans, session, views, watched,
 };
 use crate::wire;
 
@@ -85,6 +85,7 @@ use crate::wire;
         report::learner_file,
         retention::learner,
         retention::cohort,
+        roster::take,
         agreement::one,
         agreement::as_file,
         gradings::list,
@@ -178,6 +179,8 @@ pub fn typescript() -> String {
         wire::CriterionAgreement,
         wire::DecisionRequest,
         wire::RemovedAnswer,
+        wire::RosterAnswer,
+        wire::Leaving,
         wire::GradingRequest,
         wire::ProposalRequest,
         wire::ProposalAnswer,

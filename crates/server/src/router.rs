@@ -11,7 +11,7 @@ use crate::error::ApiError;
 use crate::guard::{Own, guard};
 use crate::handlers::{
     about, accounts, agreement, attempts, calibration, class, decisions, demo, exercises, grade, gradings,
-    readings, remarks, report, retention, scans, session, views, watched,
+    readings, remarks, report, retention, roster, scans, session, views, watched,
 };
 use crate::receive::small;
 
@@ -77,6 +77,7 @@ pub fn router(app: App) -> Router {
         // What is no scan is small.
         .route_layer(middleware::from_fn(small))
         .route("/scans", post(scans::add))
+        .route("/class/roster", post(roster::take))
         // Outermost: nothing is read, and nothing is done, for those who may not.
         .route_layer(middleware::from_fn_with_state(app.clone(), gate))
         .fallback(async || ApiError::missing("address"));

@@ -399,6 +399,117 @@ async fn examiners_grade_codes_once_and_see_nothing_else() {
 }
 
 #[tokio::test]
+async fn a_calibration_is_shown_to_who_graded_all_of_it() {
+    let class = Class::with_accounts().await;
+    let (first, second, director) =
+        (class.sign_in("QS-I1").await, class.sign_in("QS-I2").await, class.sign_in("QS-D1").await);
+    let all: Vec<String> = library::exercise(EXERCISE)
+        .unwrap()
+        .stage(Some("final"))
+        .unwrap()
+        .criteria
+        .iter()
+        .map(|criterion| criterion.id.clone())
+        .collect();
+    let wish = json!({
+        "exercise": EXERCISE, "stage": "final", "latest_only": false, "criteria": all, "n": 3
+    });
+    assert_eq!(class.ask(&first, Method::POST, "/gradings/proposal", Some(&wish)).await.status, 403);
+    let proposal = class.ask(&director, Method::POST, "/gradings/proposal", Some(&wish)).await;
+    assert_eq!(proposal.status, StatusCode::OK, "{}", proposal.text());
+    let proposal = proposal.json();
+    let known = proposal["attempts"].as_array().unwrap();
+    let proposed: Vec<&str> = known
+        .iter()
+        .filter(|attempt| attempt["is_proposed"] == json!(true))
+        .map(|attempt| attempt["id"].as_str().unwrap())
+        .collect();
+    assert_eq!(proposed.len(), 3, "{proposal}");
+    let levels = known[0]["levels"].as_object().unwrap();
+    let criteria: Vec<&String> = levels.keys().collect();
+
+    let mut wanted = grading(&["QS-I1", "QS-I2"]);
+    wanted["criteria"] = json!(criteria);
+    wanted["n_repeats"] = json!(1);
+    wanted["least_gap"] = json!(2);
+    // The refused attempt is not known.
+    wanted["attempts"] = json!([proposed[0], class.attempts[7]]);
+    let refused = class.ask(&director, Method::POST, "/gradings", Some(&wanted)).await;
+    assert!(refused.status == 422 && refused.text().contains("no reading is known"), "{}", refused.text());
+    wanted["attempts"] = json!(proposed);
+    let made = class.ask(&director, Method::POST, "/gradings", Some(&wanted)).await;
+    assert_eq!(made.status, StatusCode::CREATED, "{}", made.text());
+    let id = made.json()["id"].as_str().unwrap().to_owned();
+
+    let own = |examiner: &str| format!("/gradings/{id}/sheets/{examiner}");
+    let result = |examiner: &str| own(examiner) + "/calibration";
+    assert_eq!(class.status(&first, Method::GET, &result("QS-I1")).await, 409, "not graded yet");
+    let marks: Vec<Value> = criteria.iter().map(|one| json!({ "criterion": one, "value": 1 })).collect();
+    for (cookie, examiner) in [(&first, "QS-I1"), (&second, "QS-I2")] {
+        let sheet = class.get(cookie, &own(examiner)).await.json();
+        assert_eq!(sheet["grading"]["is_calibration"], json!(true));
+        for code in sheet["codes"].as_array().unwrap() {
+            let path = format!("{}/{}", own(examiner), code["code"].as_str().unwrap());
+            let body = json!({ "marks": marks });
+            assert_eq!(class.ask(cookie, Method::POST, &path, Some(&body)).await.status, 204);
+        }
+        let told = class.get(cookie, &result(examiner)).await;
+        assert_eq!(told.status, StatusCode::OK, "{}", told.text());
+        let is_over = examiner == "QS-I2";
+        for attempt in &proposed {
+            assert_eq!(told.text().contains(attempt), is_over, "told once nobody grades any more");
+        }
+        let told = told.json();
+        assert_eq!(told["examiner"], json!(examiner));
+        // The same level both times, since one level was given to all.
+        assert_eq!(told["n_repeats_same"], json!(told["repeats"].as_array().unwrap().len()));
+        let codes = told["criteria"][0]["codes"].as_array().unwrap();
+        assert_eq!(codes.len(), 4);
+        for code in codes.iter().filter(|code| !code["known"].is_null()) {
+            let apart = (code["given"].as_f64().unwrap() - code["known"].as_f64().unwrap()).abs();
+            assert_eq!(code["differs"], json!(apart > 0.5), "{code}");
+        }
+    }
+    // An examiner sees the own one alone, who set it up all of them; the file has the same lines.
+    assert_eq!(class.status(&second, Method::GET, &result("QS-I1")).await, 404);
+    assert_eq!(class.status(&director, Method::GET, &result("QS-I1")).await, 200);
+    let csv = class.get(&first, &(result("QS-I1") + ".csv")).await.text();
+    assert_eq!(csv.lines().count(), 1 + 4 * criteria.len(), "{csv}");
+    assert!(csv.starts_with("examiner,criterion,code,attempt,given,known,differs"));
+}
+
+#[tokio::test]
+async fn a_roster_is_shown_before_it_is_kept() {
+    let class = Class::with_accounts().await;
+    let (instructor, learner) = (class.sign_in("QS-I1").await, class.sign_in("QS-01").await);
+    let send = async |cookie: &Cookie, more: &str, text: &str| {
+        let (path, body) = (format!("/class/roster?name=spring.csv{more}"), Body::from(text.to_owned()));
+        class.send(cookie, Method::POST, &path, "application/octet-stream", body).await
+    };
+    let table = "learner,cohort,name\nQS-01,spring,Wilhelmina Tide\nQS-77,spring,Barnaby Shoal\n";
+    assert_eq!(send(&learner, "", table).await.status, StatusCode::FORBIDDEN);
+    let fault = send(&instructor, "&keep=true", "learner,cohort\nQS-01\n,spring\n").await;
+    assert_eq!(fault.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(fault.text().contains("nothing was taken in: spring.csv: line 2: "), "{}", fault.text());
+    let before = class.store.learners().await.unwrap();
+    let shown = send(&instructor, "&names=true", table).await;
+    assert_eq!(shown.status, StatusCode::OK, "{}", shown.text());
+    let shown = shown.json();
+    assert_eq!((&shown["new_learners"], &shown["n_named"]), (&json!(["QS-77"]), &json!(2)));
+    assert!(
+        shown["sentence"].as_str().unwrap().starts_with("1 learners new, 1 known; 1 cohorts new; 2 joined")
+    );
+    assert_eq!(class.store.learners().await.unwrap(), before, "shown, not kept");
+    assert_eq!(send(&instructor, "&keep=true", table).await.json()["sentence"], shown["sentence"]);
+    let kept = class.store.learners().await.unwrap();
+    let new = kept.iter().find(|row| row.code == "QS-77").unwrap();
+    assert_eq!(new.name, None, "names were not asked for");
+    assert_eq!(class.store.members("spring").await.unwrap(), ["QS-01", "QS-77"]);
+    let trail = class.store.audit(5).await.unwrap();
+    assert!(trail.iter().any(|row| row.what == "roster taken in" && row.who == "QS-I1"));
+}
+
+#[tokio::test]
 async fn a_decision_counts_and_the_computed_grade_stays() {
     let class = Class::with_accounts().await;
     let instructor = class.sign_in("QS-I1").await;

@@ -46,8 +46,8 @@ pub struct SessionRow {
     pub held: Option<String>,
 }
 
-/// What a roster brought.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+/// What a roster brings.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct RosterCount {
     /// Learners that were not known.
     pub new_learners: u32,
@@ -59,6 +59,20 @@ pub struct RosterCount {
     pub joined: u32,
     /// Learners taken out of a cohort.
     pub left: u32,
+    /// Codes of the learners that were not known.
+    pub new_codes: Vec<String>,
+    /// Who is taken out of which cohort: (cohort, learner).
+    pub leaving: Vec<(String, String)>,
+}
+
+impl std::fmt::Display for RosterCount {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { new_learners, known_learners, new_cohorts, joined, left, .. } = self;
+        write!(
+            to,
+            "{new_learners} learners new, {known_learners} known; {new_cohorts} cohorts new; {joined} joined a cohort, {left} left one."
+        )
+    }
 }
 
 /// How a roster is taken in.
@@ -84,37 +98,24 @@ impl Store {
         options: &RosterOptions<'_>,
     ) -> Result<RosterCount, StoreError> {
         let mut transaction = self.begin().await?;
-        let mut count = RosterCount::default();
-        let mut learners = Vec::new();
-        for learner in &roster.learners {
-            learners.push(take_learner(&mut transaction, learner, options, &mut count).await?);
-        }
-        let mut cohorts = Vec::new();
-        for cohort in &roster.cohorts {
-            let known = "SELECT code FROM cohorts WHERE roster_id = $1";
-            let known: Option<String> =
-                sql(known).bind(&cohort.roster_id).value_if_any(&mut transaction).await?;
-            let code = known.unwrap_or_else(|| cohort.code.clone());
-            let insert = "INSERT INTO cohorts (code, title, roster_id) VALUES ($1, $2, $3) ON CONFLICT (code) DO NOTHING";
-            let new = sql(insert).bind(&code).bind(&cohort.title).bind(&cohort.roster_id);
-            count.new_cohorts += new.run(&mut transaction).await? as u32;
-            let update = "UPDATE cohorts SET title = $1, roster_id = coalesce($2, roster_id) WHERE code = $3";
-            sql(update).bind(&cohort.title).bind(&cohort.roster_id).bind(&code).run(&mut transaction).await?;
-            cohorts.push(code);
-        }
-        let join = "INSERT INTO members (cohort, learner) VALUES ($1, $2) ON CONFLICT DO NOTHING";
-        let leave = "DELETE FROM members WHERE cohort = $1 AND learner = $2";
-        for (pairs, statement, changed) in
-            [(&roster.members, join, &mut count.joined), (&roster.leaving, leave, &mut count.left)]
-        {
-            for &(cohort, learner) in pairs {
-                let pair = sql(statement).bind(&cohorts[cohort]).bind(&learners[learner]);
-                *changed += pair.run(&mut transaction).await? as u32;
-            }
-        }
+        let count = roster_into(&mut transaction, roster, options).await?;
         audit(&mut transaction, options.who, "roster taken in", "").await?;
         transaction.commit().await?;
         Ok(count)
+    }
+
+    /// What taking a roster in would bring. Nothing is kept.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn try_roster(
+        &self,
+        roster: &Roster,
+        options: &RosterOptions<'_>,
+    ) -> Result<RosterCount, StoreError> {
+        let mut transaction = self.begin().await?;
+        // Not committed, it did not happen.
+        roster_into(&mut transaction, roster, options).await
     }
 
     /// All learners, by code.
@@ -182,6 +183,46 @@ impl Store {
     }
 }
 
+async fn roster_into(
+    transaction: &mut Transaction,
+    roster: &Roster,
+    options: &RosterOptions<'_>,
+) -> Result<RosterCount, StoreError> {
+    let mut count = RosterCount::default();
+    let mut learners = Vec::new();
+    for learner in &roster.learners {
+        learners.push(take_learner(&mut *transaction, learner, options, &mut count).await?);
+    }
+    let mut cohorts = Vec::new();
+    for cohort in &roster.cohorts {
+        let known = "SELECT code FROM cohorts WHERE roster_id = $1";
+        let known: Option<String> =
+            sql(known).bind(&cohort.roster_id).value_if_any(&mut *transaction).await?;
+        let code = known.unwrap_or_else(|| cohort.code.clone());
+        let insert =
+            "INSERT INTO cohorts (code, title, roster_id) VALUES ($1, $2, $3) ON CONFLICT (code) DO NOTHING";
+        let new = sql(insert).bind(&code).bind(&cohort.title).bind(&cohort.roster_id);
+        count.new_cohorts += new.run(&mut *transaction).await? as u32;
+        let update = "UPDATE cohorts SET title = $1, roster_id = coalesce($2, roster_id) WHERE code = $3";
+        sql(update).bind(&cohort.title).bind(&cohort.roster_id).bind(&code).run(&mut *transaction).await?;
+        cohorts.push(code);
+    }
+    let join = "INSERT INTO members (cohort, learner) VALUES ($1, $2) ON CONFLICT DO NOTHING";
+    for &(cohort, learner) in &roster.members {
+        let pair = sql(join).bind(&cohorts[cohort]).bind(&learners[learner]);
+        count.joined += pair.run(&mut *transaction).await? as u32;
+    }
+    let leave = "DELETE FROM members WHERE cohort = $1 AND learner = $2";
+    for &(cohort, learner) in &roster.leaving {
+        let pair = sql(leave).bind(&cohorts[cohort]).bind(&learners[learner]);
+        if pair.run(&mut *transaction).await? > 0 {
+            count.left += 1;
+            count.leaving.push((cohorts[cohort].clone(), learners[learner].clone()));
+        }
+    }
+    Ok(count)
+}
+
 /// Takes one learner in and gives the code.
 async fn take_learner(
     transaction: &mut Transaction,
@@ -211,6 +252,7 @@ async fn take_learner(
             };
             sql("INSERT INTO learners (code) VALUES ($1)").bind(&code).run(&mut *transaction).await?;
             count.new_learners += 1;
+            count.new_codes.push(code.clone());
             code
         }
     };

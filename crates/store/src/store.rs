@@ -72,7 +72,7 @@ impl Store {
     }
 
     /// Who acts: the code of an account, or `bench` without accounts.
-    pub(crate) fn who(&self) -> &str {
+    pub fn who(&self) -> &str {
         &self.who
     }
 
@@ -112,8 +112,8 @@ impl Fault {
             Self::Open(source) if place.is_postgres() => {
                 StoreError::Connect { shown, why: source.to_string() }
             }
-            Self::Open(source) => StoreError::Open { file: shown.into(), source },
-            Self::Migrate(source) => StoreError::Migrate { shown, source },
+            Self::Open(cause) => StoreError::Open { file: shown.into(), cause },
+            Self::Migrate(cause) => StoreError::Migrate { shown, cause },
         }
     }
 }

@@ -120,6 +120,10 @@ remark: boolean,
  */
 class: boolean,
 /**
+ * Take a roster in.
+ */
+roster: boolean,
+/**
  * Decide otherwise than was computed.
  */
 decide: boolean,
@@ -1340,6 +1344,40 @@ attempts: number,
 scans: number, };
 
 /**
+ * What a roster brings.
+ */
+export type RosterAnswer = {
+/**
+ * As `kerf class import` says it.
+ */
+sentence: string,
+/**
+ * Learners of the roster that have a name there.
+ */
+n_named: number,
+/**
+ * Codes of learners that were not known.
+ */
+new_learners: Array<string>,
+/**
+ * Who is taken out of a cohort.
+ */
+leaving: Array<Leaving>, };
+
+/**
+ * A learner who is taken out of a cohort.
+ */
+export type Leaving = {
+/**
+ * Code of the cohort.
+ */
+cohort: string,
+/**
+ * Code of the learner.
+ */
+learner: string, };
+
+/**
  * A grading to be set up.
  */
 export type GradingRequest = {
@@ -1368,6 +1406,10 @@ session?: string,
  */
 latest_only: boolean,
 /**
+ * Ids of these attempts instead, whose readings are known: a calibration. Each examiner is shown afterwards where he differed from them.
+ */
+attempts?: Array<string>,
+/**
  * Ids of the criteria that are graded.
  */
 criteria: Array<string>,
@@ -1383,6 +1425,273 @@ n_repeats: number,
  * Least number of places between the two sights of an attempt.
  */
 least_gap: number, };
+
+/**
+ * Which attempts to calibrate with.
+ */
+export type ProposalRequest = {
+/**
+ * Name of the exercise.
+ */
+exercise: string,
+/**
+ * Its stage.
+ */
+stage: string,
+/**
+ * Only attempts of learners of this cohort.
+ */
+cohort?: string,
+/**
+ * Only attempts of this session.
+ */
+session?: string,
+/**
+ * Of each learner only the latest attempt.
+ */
+latest_only: boolean,
+/**
+ * Ids of the criteria that are graded.
+ */
+criteria: Array<string>,
+/**
+ * How many to propose; all where fewer are known.
+ */
+n: number, };
+
+/**
+ * Attempts whose readings are known.
+ */
+export type ProposalAnswer = {
+/**
+ * By day and order of coming.
+ */
+attempts: Array<ProposedAttempt>,
+/**
+ * What is graded.
+ */
+criteria: Array<GradedCriterion>,
+/**
+ * What may be given.
+ */
+levels: Array<GradeLevel>, };
+
+/**
+ * An attempt whose readings are known.
+ */
+export type ProposedAttempt = {
+/**
+ * Its id.
+ */
+id: string,
+/**
+ * Order of coming.
+ */
+number: number,
+/**
+ * Code of the learner.
+ */
+learner: string | null,
+/**
+ * The day.
+ */
+taken: string,
+/**
+ * The levels that its readings lead to, by criterion, as far as they are known. Between two levels where an exercise takes the mean of places.
+ */
+levels: { [key in string]: number },
+/**
+ * Whether it is proposed.
+ */
+is_proposed: boolean, };
+
+/**
+ * How an examiner did in a calibration.
+ */
+export type CalibrationAnswer = {
+/**
+ * What may be given.
+ */
+levels: Array<GradeLevel>,
+/**
+ * Order of coming of the attempts behind the codes, by their id, once nobody grades any more.
+ */
+numbers: { [key in string]: number },
+/**
+ * Code of the examiner.
+ */
+examiner: string,
+/**
+ * All criteria together.
+ */
+all: Leaning,
+/**
+ * Criterion by criterion.
+ */
+criteria: Array<CriterionCalibration>,
+/**
+ * What was given twice for the same criterion of the same attempt.
+ */
+repeats: Array<Repeat>,
+/**
+ * How many of these are the same both times.
+ */
+n_repeats_same: number,
+/**
+ * What a calibration is not.
+ */
+caution: string, };
+
+/**
+ * One examiner's calibration.
+ */
+export type Calibration = {
+/**
+ * Code of the examiner.
+ */
+examiner: string,
+/**
+ * All criteria together.
+ */
+all: Leaning,
+/**
+ * Criterion by criterion.
+ */
+criteria: Array<CriterionCalibration>,
+/**
+ * What was given twice for the same criterion of the same attempt.
+ */
+repeats: Array<Repeat>,
+/**
+ * How many of these are the same both times.
+ */
+n_repeats_same: number,
+/**
+ * What a calibration is not.
+ */
+caution: string, };
+
+/**
+ * Whether more or less is given than was measured.
+ */
+export type Leaning = {
+/**
+ * What was given less what is known, in levels, mean over attempts, the first sight of each.
+ */
+severity: Answer<Estimate>,
+/**
+ * What that comes to.
+ */
+way: Way,
+/**
+ * The same in a sentence.
+ */
+sentence: string, };
+
+/**
+ * A way to lean.
+ */
+export type Way = "severe" | "lenient" | "open";
+
+/**
+ * One criterion.
+ */
+export type CriterionCalibration = {
+/**
+ * Its id.
+ */
+id: string,
+/**
+ * What people call it.
+ */
+title: string,
+/**
+ * Codes of which this criterion is known.
+ */
+n_known: number,
+/**
+ * Of them, those to which the known level was given.
+ */
+n_same: number,
+/**
+ * Whether more or less is given than was measured.
+ */
+leaning: Leaning,
+/**
+ * Code by code, in the order of the sheet.
+ */
+codes: Array<CodeCalibration>, };
+
+/**
+ * One criterion of one code.
+ */
+export type CodeCalibration = {
+/**
+ * The code.
+ */
+code: string,
+/**
+ * Id of the attempt behind it, once nobody grades any more.
+ */
+attempt: string | null,
+/**
+ * The level given.
+ */
+given: number,
+/**
+ * The level that the readings lead to; none where they leave it open.
+ */
+known: number | null,
+/**
+ * Whether another level lies nearer to what is known.
+ */
+differs: boolean,
+/**
+ * Where it differs: the readings by which it is known.
+ */
+readings: Array<KnownReading>, };
+
+/**
+ * A reading and the level to which it leads.
+ */
+export type KnownReading = {
+/**
+ * What people call it.
+ */
+name: string,
+/**
+ * The value.
+ */
+value: Value | null,
+/**
+ * Its unit.
+ */
+unit: string,
+/**
+ * Expanded uncertainty, k = 2, in the same unit.
+ */
+u95: number | null,
+/**
+ * The level.
+ */
+level: Level, };
+
+/**
+ * What was given on both sights of the same criterion of the same attempt.
+ */
+export type Repeat = {
+/**
+ * What people call the criterion.
+ */
+title: string,
+/**
+ * Both codes.
+ */
+codes: [string, string],
+/**
+ * Both levels.
+ */
+given: [number, number], };
 
 /**
  * A grading, as far as the one who asks may see it.
@@ -1404,6 +1713,10 @@ exercise: string,
  * Id of the stage.
  */
 stage: string,
+/**
+ * Whether each examiner is shown afterwards where he differed from what was measured.
+ */
+is_calibration: boolean,
 /**
  * What is graded.
  */
@@ -1744,7 +2057,7 @@ answer: Answer<Estimate>, };
 /**
  * What a figure is about.
  */
-export type FigureOf = "all" | "pair" | "repeat" | "severity";
+export type FigureOf = "all" | "pair" | "repeat" | "severity" | "measured";
 
 /**
  * A statistic, or the reason why there is none.

@@ -119,6 +119,11 @@ export function queryOf(values: Record<string, string | null | undefined>): stri
 export const fileAt = (path: string, values: Record<string, string | null | undefined>): string => `/api/v1${path}${queryOf(values)}`
 
 export const roster = (names: boolean): Promise<wire.Roster> => ask(`/class${names ? '?names=true' : ''}`)
+/** Takes a roster in; without `keep` it is only said what it would bring. */
+export const takeRoster = (file: File, { prefix, names, keep }: { prefix: string; names: boolean; keep: boolean }): Promise<wire.RosterChange> =>
+  ask(`/class/roster${queryOf({ name: file.name, prefix, names: names ? 'true' : null, keep: keep ? 'true' : null })}`, {
+    method: 'POST', headers: { 'content-type': 'application/octet-stream' }, body: file,
+  })
 export const classAttempts = (which: Which): Promise<wire.ClassAttempt[]> => ask(`/class/attempts${queryOf(which)}`)
 export const classReports = (which: Which): Promise<wire.ClassReport[]> => ask(`/class/report${queryOf(which)}`)
 export const learner = (code: string): Promise<wire.LearnerPage> => ask(`/class/learners/${encodeURIComponent(code)}`)

@@ -6,7 +6,7 @@ import type { Session } from './wire.ts'
 
 /** Everything or nothing; accounts are for directors alone. */
 function may(all: boolean): Session['may'] {
-  return { work: all, bench: all, remark: all, class: all, decide: all, examine: all, gradings: all, retention: all, accounts: false }
+  return { work: all, bench: all, remark: all, class: all, roster: all, decide: all, examine: all, gradings: all, retention: all, accounts: false }
 }
 
 class Signed {

@@ -55,6 +55,7 @@ export type {
   RingStation,
   Role,
   RoleAnswer as RoleGuess,
+  RosterAnswer as RosterChange,
   SessionAnswer as Session,
   ScanAnswer as Scan,
   Scene,

@@ -9,6 +9,8 @@ use std::collections::BTreeMap;
 pub use one_roster::{FILES, read_one_roster};
 pub use plain::read_plain;
 
+use crate::unzip;
+
 /// Longest code of a learner or cohort, in letters.
 pub const CODE_LENGTH: usize = 40;
 
@@ -55,6 +57,40 @@ pub struct RosterFault {
     pub file: String,
     /// Line, counted from 1, fault and next step.
     pub fault: String,
+}
+
+/// Most that a roster unpacks to, MB.
+const MOST_MB: u64 = 200;
+/// Faults that are named one by one.
+const MOST_FAULTS: usize = 20;
+
+/// All faults of a roster, of which nothing is taken in; one a line under the first.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("nothing was taken in: {}", in_lines(.0))]
+pub struct RosterFaults(pub Vec<RosterFault>);
+
+/// Reads a roster from one file: OneRoster CSV files as a ZIP file, or a plain table. `file` is its name, for the faults.
+///
+/// # Errors
+/// [`RosterFaults`].
+pub fn read_roster(file: &str, bytes: &[u8]) -> Result<Roster, RosterFaults> {
+    let read = if bytes.starts_with(b"PK") {
+        let fault = |fault: crate::ZipFault| {
+            RosterFaults(vec![RosterFault { file: file.into(), fault: fault.to_string() }])
+        };
+        read_one_roster(&unzip(bytes, MOST_MB).map_err(fault)?)
+    } else {
+        read_plain(file, bytes)
+    };
+    read.map_err(RosterFaults)
+}
+
+fn in_lines(faults: &[RosterFault]) -> String {
+    let mut told: Vec<String> = faults.iter().take(MOST_FAULTS).map(ToString::to_string).collect();
+    if faults.len() > MOST_FAULTS {
+        told.push(format!("and {} more", faults.len() - MOST_FAULTS));
+    }
+    told.join("\n      ")
 }
 
 /// Places by their ids, to find what another line means.

@@ -21,6 +21,8 @@ pub enum Right {
     OwnPassword,
     /// See the class: roster, attempts of everybody, reports, agreement of examiners.
     Class,
+    /// Take a roster in.
+    Roster,
     /// Decide otherwise than was computed.
     Decide,
     /// Grade blind, on a sheet of one's own.
@@ -110,6 +112,7 @@ pub const RULES: &[Rule] = &[
     rule("GET", "/attempts/{id}/{body}", Right::Work, Subject::Attempt),
     rule("POST", "/attempts/{id}/decisions", Right::Decide, Subject::Attempt),
     rule("GET", "/class", Right::Class, Subject::Nothing),
+    rule("POST", "/class/roster", Right::Roster, Subject::Nothing),
     // The list holds what `Person::only_of` lets see.
     rule("GET", "/class/attempts", Right::Work, Subject::Nothing),
     rule("GET", "/class/tables/{table}", Right::Class, Subject::Nothing),
@@ -148,7 +151,9 @@ impl Right {
         let (bench, stranger, roles) = match self {
             Self::Enter => (true, true, Role::ALL.as_slice()),
             Self::Library | Self::Work => (true, false, Role::ALL.as_slice()),
-            Self::Bench | Self::Remark | Self::Class | Self::Decide | Self::Examine => (true, false, STAFF),
+            Self::Bench | Self::Remark | Self::Class | Self::Roster | Self::Decide | Self::Examine => {
+                (true, false, STAFF)
+            }
             Self::Gradings | Self::Retention => (true, false, &[Role::Director][..]),
             Self::OwnPassword => (false, false, Role::ALL.as_slice()),
             // The first account is made on the command line, by whoever owns the data folder.

@@ -52,6 +52,8 @@ pub struct May {
     pub remark: bool,
     /// See the class.
     pub class: bool,
+    /// Take a roster in.
+    pub roster: bool,
     /// Decide otherwise than was computed.
     pub decide: bool,
     /// Grade blind.
@@ -141,6 +143,7 @@ impl SessionAnswer {
             bench: person.may(Right::Bench),
             remark: person.may(Right::Remark),
             class: person.may(Right::Class),
+            roster: person.may(Right::Roster),
             decide: person.may(Right::Decide),
             examine: person.may(Right::Examine),
             gradings: person.may(Right::Gradings),

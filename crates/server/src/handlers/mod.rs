@@ -15,6 +15,7 @@ pub mod readings;
 pub mod remarks;
 pub mod report;
 pub mod retention;
+pub mod roster;
 pub mod scans;
 pub mod session;
 pub mod views;

@@ -224,6 +224,28 @@ pub struct DecisionRequest {
     pub by: Option<String>,
 }
 
+/// What a roster brings.
+#[derive(Debug, Serialize, TS, ToSchema)]
+pub struct RosterAnswer {
+    /// As `kerf class import` says it.
+    pub sentence: String,
+    /// Learners of the roster that have a name there.
+    pub n_named: u32,
+    /// Codes of learners that were not known.
+    pub new_learners: Vec<String>,
+    /// Who is taken out of a cohort.
+    pub leaving: Vec<Leaving>,
+}
+
+/// A learner who is taken out of a cohort.
+#[derive(Debug, Serialize, TS, ToSchema)]
+pub struct Leaving {
+    /// Code of the cohort.
+    pub cohort: String,
+    /// Code of the learner.
+    pub learner: String,
+}
+
 /// What a deletion took away.
 #[derive(Debug, Serialize, TS, ToSchema)]
 pub struct RemovedAnswer {

@@ -18,8 +18,8 @@ pub use attempt::{
 };
 pub use class::{
     AgreementAnswer, ClassAnswer, ClassAttemptAnswer, ClassExercise, CohortAnswer, CriterionAgreement,
-    DecisionRequest, GradeSummary, LearnerAnswer, LearnerPage, LearnerStage, RemovedAnswer, ReportAnswer,
-    SessionSummary,
+    DecisionRequest, GradeSummary, LearnerAnswer, LearnerPage, LearnerStage, Leaving, RemovedAnswer,
+    ReportAnswer, RosterAnswer, SessionSummary,
 };
 pub use error::{ErrorAnswer, ErrorBody};
 pub use exercise::{ExerciseSummary, StageSummary};

@@ -8,6 +8,13 @@ use kerfwright_store::{Chosen, Measured, NewRemark, RatingRow, RosterOptions, St
 pub async fn a_roster_is_taken_in_whole_and_again_without_change(bench: &Bench) {
     let (store, _) = class_in(bench.open().await).await;
     assert_eq!(store.members("autumn").await.unwrap(), ["QS-02", "QS-03"]);
+    let mut more = roster();
+    more.learners.push(RosterLearner { code: Some("QS-09".into()), ..RosterLearner::default() });
+    more.leaving = vec![more.members.pop().unwrap()];
+    let trial = store.try_roster(&more, &OPTIONS).await.unwrap();
+    assert_eq!((trial.new_codes, trial.leaving.len(), trial.left), (vec!["QS-09".to_owned()], 1, 1));
+    assert_eq!(store.learners().await.unwrap().len(), 3, "a trial keeps nothing");
+    assert_eq!(store.members("autumn").await.unwrap(), ["QS-02", "QS-03"]);
     let again = store.take_roster(&roster(), &OPTIONS).await.unwrap();
     assert_eq!((again.new_learners, again.known_learners, again.new_cohorts, again.joined), (0, 3, 0, 0));
     let learners = store.learners().await.unwrap();

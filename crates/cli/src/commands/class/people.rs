@@ -6,16 +6,14 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
-use kerfwright_exchange::roster::{FILES, read_one_roster, read_plain};
-use kerfwright_exchange::{Roster, RosterFault, unzip};
+use kerfwright_exchange::roster::{FILES, read_one_roster, read_roster};
+use kerfwright_exchange::{Roster, RosterFaults};
 use kerfwright_store::{Chosen, RatingRow, RosterOptions, SessionRow};
 
 use super::agree;
 use super::data::Data;
 use crate::columns::Columns;
 
-/// Most that a roster unpacks to, MB.
-const MOST_MB: u64 = 200;
 /// Lists are aligned to the left.
 const LEFT: [bool; 8] = [false; 8];
 
@@ -32,6 +30,9 @@ pub struct Import {
     /// Keep names too. They stand apart from all else and can be erased.
     #[arg(long)]
     pub names: bool,
+    /// Only say what it would bring; nothing is kept.
+    #[arg(long)]
+    pub dry_run: bool,
     /// Where it is kept.
     #[command(flatten)]
     pub data: Data,
@@ -101,50 +102,34 @@ pub enum Of {
 
 /// Takes a roster in, whole or not at all.
 pub fn import(arguments: &Import) -> anyhow::Result<()> {
-    let roster = read_roster(&arguments.roster)?;
+    let roster = roster_at(&arguments.roster)?;
     let open = arguments.data.open()?;
     let options = RosterOptions { who: "bench", prefix: &arguments.prefix, with_names: arguments.names };
-    let count = open.wait(open.store.take_roster(&roster, &options))?;
-    println!(
-        "{} learners new, {} known; {} cohorts new; {} joined a cohort, {} left one.{}",
-        count.new_learners,
-        count.known_learners,
-        count.new_cohorts,
-        count.joined,
-        count.left,
-        if arguments.names { "" } else { " Names were left out (--names keeps them)." }
-    );
+    let count = if arguments.dry_run {
+        open.wait(open.store.try_roster(&roster, &options))?
+    } else {
+        open.wait(open.store.take_roster(&roster, &options))?
+    };
+    println!("{count}{}", if arguments.names { "" } else { " Names were left out (--names keeps them)." });
+    if arguments.dry_run {
+        count.new_codes.iter().for_each(|code| println!("  new: {code}"));
+        count.leaving.iter().for_each(|(cohort, learner)| println!("  leaves {cohort}: {learner}"));
+        println!("Nothing was kept.");
+    }
     Ok(())
 }
 
-fn read_roster(path: &Path) -> anyhow::Result<Roster> {
+fn roster_at(path: &Path) -> anyhow::Result<Roster> {
     let shown = path.display();
     let unread = || format!("{shown}: cannot be read; check the name and the rights");
-    let read = if path.is_dir() {
-        let mut files = BTreeMap::new();
-        for name in FILES.iter().filter(|name| path.join(name).is_file()) {
-            files.insert((*name).to_owned(), fs::read(path.join(name)).with_context(unread)?);
-        }
-        read_one_roster(&files)
-    } else {
-        let bytes = fs::read(path).with_context(unread)?;
-        if bytes.starts_with(b"PK") {
-            read_one_roster(&unzip(&bytes, MOST_MB).with_context(|| shown.to_string())?)
-        } else {
-            read_plain(&shown.to_string(), &bytes)
-        }
-    };
-    read.map_err(|faults| in_lines(&faults))
-}
-
-/// All faults, one a line under the first.
-fn in_lines(faults: &[RosterFault]) -> anyhow::Error {
-    const MOST: usize = 20;
-    let mut told: Vec<String> = faults.iter().take(MOST).map(ToString::to_string).collect();
-    if faults.len() > MOST {
-        told.push(format!("and {} more", faults.len() - MOST));
+    if !path.is_dir() {
+        return Ok(read_roster(&shown.to_string(), &fs::read(path).with_context(unread)?)?);
     }
-    anyhow::anyhow!("nothing was taken in: {}", told.join("\n      "))
+    let mut files = BTreeMap::new();
+    for name in FILES.iter().filter(|name| path.join(name).is_file()) {
+        files.insert((*name).to_owned(), fs::read(path.join(name)).with_context(unread)?);
+    }
+    Ok(read_one_roster(&files).map_err(RosterFaults)?)
 }
 
 /// Takes ratings in, all or none.
