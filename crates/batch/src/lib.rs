@@ -18,6 +18,7 @@ mod records;
 mod run;
 mod settle;
 mod tables;
+mod turns;
 
 pub use baselines::{Baseline, Baselines, file_name, read_scan, scan_row};
 pub use gradings::{Graded, GradingFault, Pool, SetUp, calibrated, gradable, graded, pool, set_up};

@@ -10,6 +10,7 @@ use tokio::runtime::Handle;
 use crate::baselines::{Baselines, file_name, read_bytes};
 use crate::job::Job;
 use crate::settle::{Fault, Kept, Material, Settings, Settler};
+use crate::turns::{Turn, Turns};
 
 /// A job that failed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -45,7 +46,7 @@ pub trait Watcher: Sync {
 ///
 /// Each worker measures one attempt at a time on one thread: several cores are best kept busy by several attempts. What is kept is
 /// kept whole, attempt by attempt, so that a run that was broken off is simply started again. A failing job costs that job alone,
-/// even if it panics.
+/// even if it panics. Attempts are numbered in the order of the jobs, those that share a baseline together, on any number of workers.
 pub fn run(
     jobs: &[Job],
     settings: &Settings,
@@ -57,7 +58,7 @@ pub fn run(
     // Jobs that share a baseline one after the other: it is read once, and few lie in memory.
     let mut order: Vec<usize> = (0..jobs.len()).collect();
     order.sort_by_key(|&place| (&jobs[place].about.before, &jobs[place].about.opposing, place));
-    let (next, stopped) = (AtomicUsize::new(0), AtomicBool::new(false));
+    let (next, turns, stopped) = (AtomicUsize::new(0), Turns::default(), AtomicBool::new(false));
     let ended: Mutex<Vec<(usize, Result<Kept, String>)>> = Mutex::default();
     let work = || {
         let settler = Settler { settings, baselines, store, runtime };
@@ -66,8 +67,9 @@ pub fn run(
                 stopped.store(true, Ordering::Relaxed);
                 break;
             }
-            let Some(&place) = order.get(next.fetch_add(1, Ordering::Relaxed)) else { break };
-            let done = from_files(&settler, &jobs[place]);
+            let own = next.fetch_add(1, Ordering::Relaxed);
+            let Some(&place) = order.get(own) else { break };
+            let done = from_files(&settler, &jobs[place], turns.turn(own));
             watcher.ended(&jobs[place], &done);
             ended.lock().unwrap_or_else(PoisonError::into_inner).push((place, done));
         }
@@ -90,8 +92,8 @@ pub fn run(
     sum
 }
 
-/// Settles the attempt of a file.
-fn from_files(settler: &Settler<'_>, job: &Job) -> Result<Kept, String> {
+/// Settles the attempt of a file, and gets its number at its turn.
+fn from_files(settler: &Settler<'_>, job: &Job, turn: Turn<'_>) -> Result<Kept, String> {
     let baseline = |path: &Option<PathBuf>| {
         path.as_ref().map(|path| settler.baselines.file(path)).transpose().map_err(Fault::Unfit)
     };
@@ -99,7 +101,14 @@ fn from_files(settler: &Settler<'_>, job: &Job) -> Result<Kept, String> {
         let (before, opposing) = (baseline(&job.about.before)?, baseline(&job.about.opposing)?);
         Ok(Material { bytes: read_bytes(&job.after).map_err(Fault::Unfit)?, before, opposing })
     };
-    settler.settle(&file_name(&job.after), &job.about, gather).map_err(|fault| fault.to_string())
+    let number = move |identity: &str| {
+        turn.wait();
+        settler.number(identity, &job.about)?;
+        // Others need not wait for the measuring.
+        drop(turn);
+        Ok(())
+    };
+    settler.settle(&file_name(&job.after), &job.about, gather, number).map_err(|fault| fault.to_string())
 }
 
 /// Lets the parallel parts of the core run on this thread alone.

@@ -85,7 +85,8 @@ pub struct Settler<'a> {
 }
 
 impl Settler<'_> {
-    /// Measures and keeps one attempt, unless it is kept. `file` names its scan in what people read.
+    /// Measures and keeps one attempt, unless it is kept. `file` names its scan in what people read; `number` hears the attempt's identity before
+    /// it is measured, and may reserve its number.
     ///
     /// # Errors
     /// [`Fault`]; also where the program itself breaks off.
@@ -94,8 +95,9 @@ impl Settler<'_> {
         file: &str,
         about: &About,
         gather: impl FnOnce() -> Result<Material, Fault>,
+        number: impl FnOnce(&str) -> Result<(), Fault>,
     ) -> Result<Kept, Fault> {
-        let own = std::panic::AssertUnwindSafe(|| self.work(file, about, gather));
+        let own = std::panic::AssertUnwindSafe(|| self.work(file, about, gather, number));
         std::panic::catch_unwind(own).unwrap_or_else(|_| {
             Err(Fault::Unfit(format!("{file}: broke off inside the program; please report it")))
         })
@@ -112,6 +114,28 @@ impl Settler<'_> {
         })?;
         let tooth = kerfwright_tooth::parse(tooth, None).map_err(|error| of_file(error.to_string()))?;
         Ok((tooth, self.exercise(file, about)?))
+    }
+
+    /// The identity of the attempt on kept scans, by their ids (after, before, opposing).
+    ///
+    /// # Errors
+    /// As for [`Self::asked`].
+    pub fn identity(
+        &self,
+        file: &str,
+        about: &About,
+        scans: (String, Option<String>, Option<String>),
+    ) -> Result<String, Fault> {
+        let (tooth, exercise) = self.asked(file, about)?;
+        Ok(identity(&asked(about, tooth.tooth.fdi(), exercise, scans)))
+    }
+
+    /// Reserves the number of a learner's attempt.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn number(&self, identity: &str, about: &About) -> Result<(), Fault> {
+        self.wait(self.store.reserve_numbers(&[(identity.to_owned(), about.learner.clone())]))
     }
 
     /// Keeps a scan, unless it is kept.
@@ -131,6 +155,7 @@ impl Settler<'_> {
         file: &str,
         about: &About,
         gather: impl FnOnce() -> Result<Material, Fault>,
+        number: impl FnOnce(&str) -> Result<(), Fault>,
     ) -> Result<Kept, Fault> {
         let (tooth, exercise) = self.asked(file, about)?;
         let fdi = tooth.tooth.fdi();
@@ -141,20 +166,8 @@ impl Settler<'_> {
         let Material { bytes, before, opposing } = gather()?;
         let id =
             |baseline: &Option<Arc<Baseline>>| baseline.as_ref().map(|baseline| baseline.scan.sha256.clone());
-        let asked = Asked {
-            after: sha256(&bytes),
-            before: id(&before),
-            opposing: id(&opposing),
-            tooth: fdi.to_string(),
-            mesial_point: about.mesial_point,
-            exercise: exercise.map(|(exercise, _)| exercise.name.clone()),
-            // Without a word it is the last one.
-            stage: exercise
-                .and_then(|(exercise, _)| exercise.stage(about.stage.as_deref()))
-                .map(|stage| stage.id.clone()),
-            learner: about.learner.clone(),
-        };
-        let identity = sha256(asked.to_json().as_bytes());
+        let asked = asked(about, fdi, exercise, (sha256(&bytes), id(&before), id(&opposing)));
+        let identity = identity(&asked);
         if let Some(settled) = self.wait(self.store.settled(&identity, &self.settings.version))? {
             if let Some(why) = settled.error_text {
                 return Err(Fault::Refused(why));
@@ -163,6 +176,7 @@ impl Settler<'_> {
             return Ok(Kept::Known);
         }
         let after = ScanFile::read(file, &bytes).map_err(|error| Fault::Unfit(error.to_string()))?;
+        number(&identity)?;
         let scans = (
             &after,
             before.as_ref().map(|baseline| &baseline.scan),
@@ -195,7 +209,10 @@ impl Settler<'_> {
             version: self.settings.version.clone(),
             outcome,
         };
-        self.wait(self.store.keep_measured(&new))?;
+        self.wait(self.store.keep_awaited(&new))?.ok_or_else(|| {
+            let why = "was measured for a learner who was deleted meanwhile, and is not kept; hand it in again if that is not meant";
+            Fault::Unfit(format!("{file}: {why}"))
+        })?;
         measured.map(|_| Kept::New).map_err(|(_, text)| Fault::Refused(text))
     }
 
@@ -245,4 +262,28 @@ fn grade(document: &Document, exercise: &Versioned, file: &str, about: &About) -
         // Numbers and texts can always be written.
         grade: serde_json::to_string(&grade).unwrap_or_default(),
     })
+}
+
+/// All that makes an attempt what it is. Without a word the stage is the last one.
+fn asked(
+    about: &About,
+    fdi: u8,
+    exercise: Option<&Versioned>,
+    (after, before, opposing): (String, Option<String>, Option<String>),
+) -> Asked {
+    let stage = exercise.and_then(|(exercise, _)| exercise.stage(about.stage.as_deref()));
+    Asked {
+        after,
+        before,
+        opposing,
+        tooth: fdi.to_string(),
+        mesial_point: about.mesial_point,
+        exercise: exercise.map(|(exercise, _)| exercise.name.clone()),
+        stage: stage.map(|stage| stage.id.clone()),
+        learner: about.learner.clone(),
+    }
+}
+
+fn identity(asked: &Asked) -> String {
+    sha256(asked.to_json().as_bytes())
 }

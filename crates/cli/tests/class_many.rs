@@ -65,6 +65,10 @@ fn of_several_workers_some_are_killed_and_every_attempt_is_kept_once() {
     for table in ["documents", "grades"] {
         assert_eq!(school.count(&format!("SELECT count(*) FROM {table}")), N as i64, "{table}");
     }
+    // Numbered as they were handed in, in the order of their files, whoever measured them.
+    let unordered = "SELECT count(*) FROM attempts AS a JOIN attempts AS b ON a.learner < b.learner AND a.number > b.number";
+    assert_eq!(school.count(unordered), 0);
+    assert_eq!(school.count("SELECT max(number) FROM attempts"), N as i64 + 1);
     // The scans of the attempts, what they share, and the uncut tooth, which is the scan before cutting.
     let whole = format!("In order: {} attempts, {} scans with their hashes.\n", N + 1, N + 2);
     assert_eq!(school.class(&["check"]), whole);

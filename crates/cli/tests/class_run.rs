@@ -296,6 +296,37 @@ fn a_manifest_names_what_differs_and_its_slips_are_told_by_line() {
     );
 }
 
+/// The first scan takes longest: it has the most to read, and its neighbours are refused at once.
+#[test]
+fn attempts_are_numbered_as_they_were_asked_for_on_any_number_of_workers() {
+    let lab = Lab::new("class-numbers");
+    for (name, mark) in [("QS-01_26.stl", 1), ("QS-04_26.stl", 4), ("QS-06_26.stl", 6)] {
+        lab.scan(name, mark);
+    }
+    for (name, mark) in [("QS-02_26.stl", 2), ("QS-03_26.stl", 3), ("QS-05_26.stl", 5)] {
+        let mut uncut = write_stl_binary(&scans().before);
+        uncut[79] = mark;
+        fs::write(lab.at("scans").join(name), uncut).unwrap();
+    }
+    let (from, options) = (lab.at("scans"), lab.options());
+    let numbered = |data: &str, workers: &str| {
+        let data = lab.at(data);
+        let mut asked: Vec<&str> = vec!["class", "run", text(&from), "--quiet", "--workers", workers];
+        asked.extend(options.iter().map(String::as_str).take(options.len() - 1));
+        asked.push(text(&data));
+        assert_eq!(kerf(&asked).0, 1);
+        let (_, list, _) = kerf(&["class", "list", "attempts", "--data", text(&data)]);
+        let of = |line: &str| line.split_whitespace().take(3).map(str::to_owned).collect::<Vec<String>>();
+        list.lines().skip(1).map(of).collect::<Vec<_>>()
+    };
+    let alone = numbered("data-1", "1");
+    assert_eq!(alone.len(), 6);
+    for (place, row) in alone.iter().enumerate() {
+        assert_eq!([&row[0], &row[2]], [&format!("{}", place + 1), &format!("QS-{:02}", place + 1)]);
+    }
+    assert_eq!(numbered("data-4", "4"), alone);
+}
+
 #[test]
 fn a_roster_with_a_fault_takes_nothing_in() {
     let lab = Lab::new("class-roster");

@@ -33,22 +33,28 @@ pub fn hand_in(
 ) -> Result<HandedIn, QueueError> {
     let mut done = HandedIn::default();
     for (batch, jobs) in jobs.chunks(TOGETHER).enumerate() {
-        let mut attempts = Vec::new();
+        let (mut attempts, mut awaited) = (Vec::new(), Vec::new());
         for (place, job) in jobs.iter().enumerate() {
             match waiting(job, settler) {
-                Ok(attempt) => attempts.push(attempt),
+                Ok((attempt, identity)) => {
+                    awaited.push((identity, attempt.learner.clone()));
+                    attempts.push(attempt);
+                }
                 Err(Fault::Store(why)) => return Err(QueueError::Library(why)),
                 Err(fault) => done.failures.push(Failure { file: job.after.clone(), why: fault.to_string() }),
             }
             told(batch * TOGETHER + place + 1);
         }
+        // Numbered as they are handed in, whoever measures them first.
+        settler.runtime.block_on(settler.store.reserve_numbers(&awaited))?;
         settler.runtime.block_on(queue.add(&attempts))?;
         done.n += attempts.len();
     }
     Ok(done)
 }
 
-fn waiting(job: &Job, settler: &Settler<'_>) -> Result<Waiting, Fault> {
+/// What a worker gets to know, and the identity of the attempt.
+fn waiting(job: &Job, settler: &Settler<'_>) -> Result<(Waiting, String), Fault> {
     let file = file_name(&job.after);
     let (_, exercise) = settler.asked(&file, &job.about)?;
     let baseline = |path: &Option<PathBuf>| {
@@ -58,7 +64,10 @@ fn waiting(job: &Job, settler: &Settler<'_>) -> Result<Waiting, Fault> {
     let (before, opposing) = (baseline(&job.about.before)?, baseline(&job.about.opposing)?);
     let after = kept(settler, &read_scan(&job.after).map_err(Fault::Unfit)?)?;
     let version = exercise.map(|(_, version)| version.clone());
-    Ok(Waiting::new(job, (after, before, opposing), version))
+    let id = |scan: &Option<KeptScan>| scan.as_ref().map(|scan| scan.id.clone());
+    let identity = settler.identity(&file, &job.about, (after.id.clone(), id(&before), id(&opposing)))?;
+    let waiting = Waiting::new(job, (after, before, opposing), version);
+    Ok((waiting, identity))
 }
 
 fn kept(settler: &Settler<'_>, scan: &Baseline) -> Result<KeptScan, Fault> {

@@ -129,7 +129,9 @@ fn settle(attempt: &Waiting, hands: &Hands, baselines: &Baselines, runtime: &Han
         let (before, opposing) = (baseline(&attempt.before)?, baseline(&attempt.opposing)?);
         Ok(Material { bytes: bytes(&attempt.after)?, before, opposing })
     };
-    settler.settle(&attempt.after.file, &attempt.about(), || gather().map_err(Fault::Store))
+    // Its number was reserved when it was handed in.
+    let number = |_: &str| Ok(());
+    settler.settle(&attempt.after.file, &attempt.about(), || gather().map_err(Fault::Store), number)
 }
 
 /// The exercise of an attempt, in the version that was meant when it was handed in.

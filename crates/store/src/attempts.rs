@@ -2,6 +2,7 @@
 
 use sqlx::FromRow;
 
+use crate::class::NEXT_NUMBER;
 use crate::sql::{Transaction, sql};
 use crate::store::audit;
 use crate::{Store, StoreError};
@@ -90,8 +91,10 @@ impl Store {
     /// The database fails, or a scan is not kept.
     pub async fn add_attempt(&self, new: &NewAttempt) -> Result<String, StoreError> {
         let (after, before, opposing) = &new.scans;
-        let insert = "INSERT INTO attempts (number, after, before, opposing, request, fdi, learner, exercise, stage) \
-                      SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4, $5, $6, $7, $8 FROM attempts RETURNING id";
+        let insert = format!(
+            "INSERT INTO attempts (number, after, before, opposing, request, fdi, learner, exercise, stage) \
+             VALUES ({NEXT_NUMBER}, $1, $2, $3, $4, $5, $6, $7, $8) RETURNING id"
+        );
         let mut transaction = self.begin().await?;
         let id: String = sql(insert)
             .bind(after)

@@ -4,6 +4,7 @@ use sqlx::FromRow;
 
 use crate::attempts::insert_document;
 use crate::grades::insert_grade;
+use crate::retention::{Removed, doom};
 use crate::sql::{Query, Transaction, sql};
 use crate::store::audit;
 use crate::{GradeRow, NewGrade, Store, StoreError};
@@ -142,6 +143,10 @@ pub struct ReadingRow {
     pub refused: Option<String>,
 }
 
+/// The number of the next attempt: after all that are kept and all that are reserved.
+pub(crate) const NEXT_NUMBER: &str = "(SELECT coalesce(max(number), 0) + 1 FROM (SELECT max(number) AS number FROM attempts \
+                                      UNION ALL SELECT max(number) FROM reserved_numbers) AS taken)";
+
 /// The latest document of an attempt.
 const LATEST: &str =
     "(SELECT version FROM documents WHERE attempt = attempts.id ORDER BY created DESC, version DESC LIMIT 1)";
@@ -158,6 +163,44 @@ impl Store {
         audit(&mut transaction, "class", "attempt kept", &id).await?;
         transaction.commit().await?;
         Ok(id)
+    }
+
+    /// Reserves numbers for attempts that are to be measured, by identity and learner, in this order, so that numbers do not depend on what is
+    /// done first. An attempt that is kept, or has its number reserved, keeps that.
+    ///
+    /// # Errors
+    /// The database fails.
+    pub async fn reserve_numbers(&self, awaited: &[(String, Option<String>)]) -> Result<(), StoreError> {
+        let insert = format!(
+            "INSERT INTO reserved_numbers (identity, learner, number) SELECT $1, $2, {NEXT_NUMBER} \
+             WHERE NOT EXISTS (SELECT 1 FROM attempts WHERE identity = $1) ON CONFLICT (identity) DO NOTHING"
+        );
+        let mut transaction = self.begin().await?;
+        for (identity, learner) in awaited {
+            sql(insert.as_str()).bind(identity).bind(learner).run(&mut transaction).await?;
+        }
+        transaction.commit().await
+    }
+
+    /// Keeps an attempt that has its number reserved, or was kept before; `None` if neither is there any more, since its learner was deleted
+    /// while it was measured. Then its scan goes too, unless others use it.
+    ///
+    /// # Errors
+    /// As for [`keep_measured`](Self::keep_measured).
+    pub async fn keep_awaited(&self, new: &NewMeasured) -> Result<Option<String>, StoreError> {
+        let mut transaction = self.begin().await?;
+        let awaited = "SELECT count(*) FROM (SELECT identity FROM reserved_numbers WHERE identity = $1 \
+                       UNION ALL SELECT identity FROM attempts WHERE identity = $1) AS found";
+        let n: i64 = sql(awaited).bind(&new.identity).value(&mut transaction).await?;
+        if n == 0 {
+            doom(&mut transaction, &new.scans.0).await?;
+            self.finish(transaction, &mut Removed::default()).await?;
+            return Ok(None);
+        }
+        let id = insert_measured(&mut transaction, new).await?;
+        audit(&mut transaction, "class", "attempt kept", &id).await?;
+        transaction.commit().await?;
+        Ok(Some(id))
     }
 
     /// The attempt of an identity, if this version of the program measured or refused it.
@@ -246,12 +289,15 @@ pub(crate) async fn insert_measured(
     new: &NewMeasured,
 ) -> Result<String, StoreError> {
     let (after, before, opposing) = &new.scans;
-    let insert = "INSERT INTO attempts (number, identity, after, before, opposing, request, fdi, learner, session, \
-                  exercise, exercise_version, stage, taken) \
-                  SELECT coalesce(max(number), 0) + 1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12 FROM attempts WHERE true \
-                  ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, attempts.session), \
-                  exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, attempts.taken) \
-                  RETURNING id";
+    let insert = format!(
+        "INSERT INTO attempts (number, identity, after, before, opposing, request, fdi, learner, session, \
+         exercise, exercise_version, stage, taken) VALUES (\
+         coalesce((SELECT number FROM reserved_numbers WHERE identity = $1), {NEXT_NUMBER}), \
+         $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) \
+         ON CONFLICT (identity) DO UPDATE SET session = coalesce(excluded.session, attempts.session), \
+         exercise_version = excluded.exercise_version, taken = coalesce(excluded.taken, attempts.taken) \
+         RETURNING id"
+    );
     let id: String = sql(insert)
         .bind(&new.identity)
         .bind(after)
@@ -267,6 +313,8 @@ pub(crate) async fn insert_measured(
         .bind(&new.taken)
         .value(&mut *transaction)
         .await?;
+    let delete = "DELETE FROM reserved_numbers WHERE identity = $1";
+    sql(delete).bind(&new.identity).run(&mut *transaction).await?;
     let refusal = match &new.outcome {
         Measured::Done { layout, document, grade } => {
             insert_document(&mut *transaction, &id, &new.version, layout, document).await?;

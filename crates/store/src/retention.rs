@@ -109,7 +109,11 @@ impl Store {
     }
 
     /// Ends a deletion: rows first, then files, then what the database keeps of old pages.
-    async fn finish(&self, mut transaction: Transaction, removed: &mut Removed) -> Result<(), StoreError> {
+    pub(crate) async fn finish(
+        &self,
+        mut transaction: Transaction,
+        removed: &mut Removed,
+    ) -> Result<(), StoreError> {
         let unused = "SELECT id FROM scans WHERE id IN (SELECT scan FROM doomed_files) AND erased IS NULL AND NOT EXISTS \
                       (SELECT 1 FROM attempts WHERE scans.id IN (after, before, opposing))";
         let unused: Vec<String> = sql(unused).values(&mut transaction).await?;
@@ -173,6 +177,8 @@ async fn remove_learner(
     for forget in [
         "DELETE FROM accounts WHERE learner = $1",
         "DELETE FROM scan_senders WHERE learner = $1",
+        // What is being measured is not kept.
+        "DELETE FROM reserved_numbers WHERE learner = $1",
         "UPDATE remarks SET author = 'deleted' WHERE author = $1",
         "UPDATE audit SET who = 'deleted' WHERE who = $1",
         "UPDATE audit SET subject = '' WHERE subject = $1",
@@ -216,7 +222,7 @@ async fn remove_attempts(
 }
 
 /// Notes that the file of a scan goes unless something still holds it.
-async fn doom(transaction: &mut Transaction, scan: &str) -> Result<(), StoreError> {
+pub(crate) async fn doom(transaction: &mut Transaction, scan: &str) -> Result<(), StoreError> {
     let insert = "INSERT INTO doomed_files (scan) VALUES ($1) ON CONFLICT DO NOTHING";
     sql(insert).bind(scan).run(&mut *transaction).await?;
     Ok(())

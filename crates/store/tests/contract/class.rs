@@ -92,6 +92,34 @@ pub async fn the_same_attempt_again_is_the_same_attempt(bench: &Bench) {
     assert_eq!(store.grades(&first).await.unwrap().len(), 1);
 }
 
+pub async fn numbers_go_in_the_order_in_which_they_were_reserved(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
+    let mut attempts = Vec::new();
+    for learner in ["QS-01", "QS-02", "QS-03"] {
+        let scan = keep_scan(&store, &format!("{learner}.stl"), learner.as_bytes()).await;
+        attempts.push(attempt(learner, &scan, &exercise, 0.5));
+    }
+    let identity = |place: usize| (attempts[place].identity.clone(), Some(format!("QS-{:02}", place + 1)));
+    store.reserve_numbers(&[identity(0), identity(1)]).await.unwrap();
+    store.reserve_numbers(&[identity(1), identity(0)]).await.unwrap();
+    // The last one was not asked for before; the second is done before the first.
+    for place in [2, 1, 0] {
+        store.keep_measured(&attempts[place]).await.unwrap();
+        store.reserve_numbers(&[identity(place)]).await.unwrap();
+        store.keep_measured(&attempts[place]).await.unwrap();
+    }
+    let mut numbers: Vec<(i64, Option<String>)> = store
+        .class_attempts(&Chosen::default())
+        .await
+        .unwrap()
+        .into_iter()
+        .map(|row| (row.number, row.learner))
+        .collect();
+    numbers.sort();
+    let of = |number: i64, learner: &str| (number, Some(learner.to_owned()));
+    assert_eq!(numbers, [of(1, "QS-01"), of(2, "QS-02"), of(3, "QS-03")]);
+}
+
 pub async fn a_class_is_asked_by_who_and_what(bench: &Bench) {
     let (store, exercise) = class_in(bench.open().await).await;
     for (number, learner) in ["QS-01", "QS-02", "QS-03"].into_iter().enumerate() {

@@ -120,3 +120,29 @@ pub async fn a_deletion_that_broke_off_is_finished_at_the_next_start(bench: &Ben
     assert!(gone.iter().all(|(path, _)| !path.exists()));
     store.check().await.unwrap();
 }
+
+pub async fn what_is_measured_of_a_deleted_learner_is_not_kept(bench: &Bench) {
+    let (store, exercise) = class_in(bench.open().await).await;
+    let mut attempts = Vec::new();
+    for learner in ["QS-01", "QS-02"] {
+        let bytes = format!("the scan of {learner}");
+        let scan = keep_scan(&store, &format!("{learner}.stl"), bytes.as_bytes()).await;
+        attempts.push(attempt(learner, &scan, &exercise, 0.5));
+        let awaited = (attempts.last().unwrap().identity.clone(), Some(learner.to_owned()));
+        store.reserve_numbers(&[awaited]).await.unwrap();
+    }
+    store.delete_learner("QS-01", "QS-D1").await.unwrap();
+    assert_eq!(store.keep_awaited(&attempts[0]).await.unwrap(), None);
+    assert!(store.keep_awaited(&attempts[1]).await.unwrap().is_some());
+    // Measured again, by a later version: the attempt itself is what is awaited.
+    assert!(store.keep_awaited(&attempts[1]).await.unwrap().is_some());
+    store.delete_learner("QS-02", "QS-D1").await.unwrap();
+    assert_eq!(store.keep_awaited(&attempts[1]).await.unwrap(), None);
+    let left: Vec<String> = store.learners().await.unwrap().into_iter().map(|row| row.code).collect();
+    assert_eq!(left, ["QS-03"]);
+    assert_eq!(store.check().await.unwrap().scans, 0);
+    store.close().await;
+    for trace in ["the scan of QS-01", "the scan of QS-02"] {
+        assert_eq!(bench.traces(trace).await, Vec::<String>::new(), "{trace}");
+    }
+}
