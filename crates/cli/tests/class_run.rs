@@ -124,7 +124,37 @@ fn a_class_is_measured_whatever_one_file_holds_and_only_once() {
 
     exports(&lab);
     reports(&lab);
+    calibrates(&lab);
+    copied(&lab);
     gone(&lab);
+}
+
+/// Two attempts with known readings, one of them twice.
+fn calibrates(lab: &Lab) {
+    let wish = ["calibrate", "propose", "--exercise", EXERCISE, "--n", "2", "--seed", "7"];
+    let proposal = lab.class(&wish);
+    assert!(proposal.starts_with("2 of 2 attempts with known readings"), "{proposal}");
+    assert!(proposal.contains("Nothing is set up"), "{proposal}");
+    let more = ["--repeats", "1", "--gap", "2", "--title", "Known", "--examiner", "QS-E1,QS-E2"];
+    let set_up = lab.class(&[&wish[..], &more[..]].concat());
+    assert!(set_up.starts_with(proposal.split("\n\nNothing").next().unwrap()), "the same is proposed: {set_up}");
+    let results = lab.class(&["calibrate", "results", "Known"]);
+    assert!(results.contains("Still grading: QS-E1, QS-E2."), "{results}");
+    let data = lab.at("data");
+    let (status, _, fault) = kerf(&["class", "calibrate", "results", "Other", "--data", text(&data)]);
+    assert!(status == 2 && fault.contains("no calibration is called `Other`"), "{fault}");
+}
+
+/// Everything in another folder, and nothing over anything.
+fn copied(lab: &Lab) {
+    let copy = lab.at("copy");
+    let told = lab.class(&["copy", "--to", text(&copy), "--quiet"]);
+    assert!(told.contains("and checked: 3 attempts"), "{told}");
+    let (_, list, _) = kerf(&["class", "list", "attempts", "--data", text(&copy)]);
+    assert_eq!(list, lab.class(&["list", "attempts"]));
+    let data = lab.at("data");
+    let (status, _, fault) = kerf(&["class", "copy", "--to", text(&copy), "--data", text(&data)]);
+    assert!(status == 2 && fault.contains("holds learners already"), "{fault}");
 }
 
 /// Tables with their dictionaries.

@@ -173,7 +173,7 @@ async fn read_only(database: &Path) -> Result<sqlx::SqlitePool, StoreError> {
         .max_connections(1)
         .connect_with(options)
         .await
-        .map_err(|source| StoreError::Open { file: database.into(), source })
+        .map_err(|cause| StoreError::Open { file: database.into(), cause })
 }
 
 /// A fresh name beside a folder that is to come.

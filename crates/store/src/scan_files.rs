@@ -84,7 +84,7 @@ fn path(id: &str) -> Path {
 }
 
 async fn in_folder(folder: &FilePath) -> Result<LocalFileSystem, StoreError> {
-    let told = |source| StoreError::Folder { folder: folder.into(), source };
+    let told = |cause| StoreError::Folder { folder: folder.into(), cause };
     tokio::fs::create_dir_all(folder).await.map_err(told)?;
     // Written beside, brought onto the disk, then renamed.
     let store =

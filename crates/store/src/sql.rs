@@ -4,7 +4,7 @@
 use sqlx::postgres::{PgArguments, PgRow};
 use sqlx::sqlite::{SqliteArguments, SqliteRow};
 use sqlx::types::Json;
-use sqlx::{Arguments, AssertSqlSafe, FromRow, PgPool, Postgres, Sqlite, SqlitePool};
+use sqlx::{Arguments, AssertSqlSafe, Column, FromRow, PgPool, Postgres, Row as _, Sqlite, SqlitePool};
 
 use crate::StoreError;
 
@@ -100,6 +100,38 @@ pub(crate) enum Value {
     Truth(bool),
     Json(serde_json::Value),
 }
+
+/// A row of any table, cell by cell, with the names of its columns.
+pub(crate) struct Cells(pub Vec<(String, Value)>);
+
+/// Cells by what their columns hold: the same name holds the same kind in every table.
+macro_rules! cells_from {
+    ($row:ty) => {
+        impl<'r> FromRow<'r, $row> for Cells {
+            fn from_row(row: &'r $row) -> sqlx::Result<Self> {
+                let cell = |place: usize, name: &str| {
+                    Ok(match name {
+                        "number" | "n_bytes" | "n_triangles" | "fdi" | "occasion" | "place"
+                        | "calibrates" => Value::Integer(row.try_get(place)?),
+                        "value" | "x_mm" | "y_mm" | "z_mm" => Value::Real(row.try_get(place)?),
+                        "size_mm" | "findings" => {
+                            Value::Json(row.try_get::<Json<serde_json::Value>, _>(place)?.0)
+                        }
+                        _ => Value::Text(row.try_get(place)?),
+                    })
+                };
+                let cells = row.columns().iter().enumerate();
+                let named =
+                    |(place, column): (usize, &<<$row as sqlx::Row>::Database as sqlx::Database>::Column)| {
+                        cell(place, column.name()).map(|value| (column.name().to_owned(), value))
+                    };
+                cells.map(named).collect::<sqlx::Result<_>>().map(Self)
+            }
+        }
+    };
+}
+cells_from!(SqliteRow);
+cells_from!(PgRow);
 
 /// A query with its values.
 #[derive(Debug, Clone)]

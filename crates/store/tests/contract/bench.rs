@@ -1,5 +1,6 @@
 //! A place with nothing in it for each story.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -35,9 +36,7 @@ pub async fn on(backend: Backend, story: impl AsyncFnOnce(&Bench)) {
     }
     let bench = Bench::new(backend).await;
     story(&bench).await;
-    if backend == Backend::Postgres {
-        on_server(&format!("DROP DATABASE {} WITH (FORCE)", bench.name)).await;
-    }
+    bench.end().await;
 }
 
 /// Address of a PostgreSQL server in which databases can be made, without the name of one.
@@ -51,13 +50,41 @@ async fn on_server(statement: &str) {
 }
 
 impl Bench {
-    async fn new(backend: Backend) -> Self {
+    /// A new place.
+    pub async fn new(backend: Backend) -> Self {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let name = format!("kerf_{}_{}", std::process::id(), COUNT.fetch_add(1, Ordering::Relaxed));
         if backend == Backend::Postgres {
             on_server(&format!("CREATE DATABASE {name}")).await;
         }
         Self { backend, folder: tempfile::tempdir().unwrap(), name }
+    }
+
+    /// What kind of place this is.
+    pub fn backend(&self) -> Backend {
+        self.backend
+    }
+
+    /// Clears up where the place is more than a folder.
+    pub async fn end(&self) {
+        if self.backend == Backend::Postgres {
+            on_server(&format!("DROP DATABASE {} WITH (FORCE)", self.name)).await;
+        }
+    }
+
+    /// The tables of the database, but for those of the library that lays them down.
+    pub async fn tables(&self) -> BTreeSet<String> {
+        let tables: Vec<String> = if self.backend == Backend::Postgres {
+            let select = "SELECT tablename::text FROM pg_tables WHERE schemaname = 'public'";
+            let mut connection = PgConnection::connect(&self.database()).await.unwrap();
+            sqlx::query_scalar(select).fetch_all(&mut connection).await.unwrap()
+        } else {
+            let file = format!("sqlite://{}", self.folder.path().join("kerfwright.sqlite").display());
+            let select = "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'";
+            let mut connection = SqliteConnection::connect(&file).await.unwrap();
+            sqlx::query_scalar(select).fetch_all(&mut connection).await.unwrap()
+        };
+        tables.into_iter().filter(|table| !table.starts_with("_sqlx")).collect()
     }
 
     /// Opens the store of this place.

@@ -9,6 +9,7 @@ mod bucket;
 mod class;
 #[path = "../common/mod.rs"]
 mod common;
+mod copied;
 mod gone;
 mod gradings;
 mod kept;
@@ -36,5 +37,6 @@ contract! {
     gone: a_deleted_learner_leaves_no_trace, a_deleted_cohort_takes_its_own_learners_along, erased_names_leave_no_trace_and_codes_stay, old_scans_go_and_their_readings_stay, a_deletion_that_broke_off_is_finished_at_the_next_start, what_is_measured_of_a_deleted_learner_is_not_kept;
     accounts: an_account_is_one_however_it_is_written, signing_in_ends, an_account_that_goes_is_signed_out, the_trail_names_who,
         scans_belong_to_who_sent_them, own_exercises_stay;
+    copied: all_of_it_goes_into_a_folder_and_back, what_is_damaged_or_breaks_off_leaves_nothing_there, every_table_is_copied_or_left_for_a_reason;
     gradings: a_code_is_graded_once_and_its_second_sight_is_the_next_occasion, a_deleted_learner_leaves_no_place_on_a_sheet;
 }

@@ -40,11 +40,6 @@ impl Data {
 
     /// Where rows and scans are kept.
     pub fn place(&self) -> anyhow::Result<Place> {
-        if self.store.as_deref().is_some_and(has_password) {
-            bail!(
-                "--store: every program here can read a password on the command line; give it as PGPASSWORD, or the address as KERF_STORE"
-            );
-        }
         // Who names a folder means that folder, whatever the environment says.
         let from = |name: &str| match self.folder {
             Some(_) => None,
@@ -54,10 +49,8 @@ impl Data {
         let scans = self.scans.clone().or_else(|| from("KERF_SCANS"));
         // A machine that keeps nothing itself needs no folder.
         let folder = if store.is_some() && scans.is_some() { PathBuf::new() } else { self.folder()? };
-        let environment = std::env::vars_os();
-        let settings = environment
-            .filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)));
-        Ok(Place::read(&folder, store.as_deref(), scans.as_deref(), settings)?)
+        let option = self.store.is_some().then_some("--store");
+        place_of(option, folder, store.as_deref(), scans.as_deref())
     }
 
     /// Opens the store.
@@ -74,6 +67,26 @@ impl Open {
     pub fn wait<T>(&self, call: impl Future<Output = Result<T, StoreError>>) -> anyhow::Result<T> {
         Ok(self.runtime.block_on(call)?)
     }
+}
+
+/// A place by its addresses; `option` is where the database's came from, if it came from the command line.
+pub fn place_of(
+    option: Option<&str>,
+    folder: PathBuf,
+    store: Option<&str>,
+    scans: Option<&str>,
+) -> anyhow::Result<Place> {
+    if let Some(option) = option
+        && store.is_some_and(has_password)
+    {
+        bail!(
+            "{option}: every program here can read a password on the command line; give it as PGPASSWORD, or the address as KERF_STORE"
+        );
+    }
+    let environment = std::env::vars_os();
+    let settings =
+        environment.filter_map(|(name, value)| Some((name.into_string().ok()?, value.into_string().ok()?)));
+    Ok(Place::read(&folder, store, scans, settings)?)
 }
 
 /// What runs the calls of a store.

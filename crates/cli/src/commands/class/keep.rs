@@ -1,4 +1,4 @@
-//! `kerf class backup`, `restore`, `check`, `delete`.
+//! `kerf class backup`, `restore`, `copy`, `check`, `delete`.
 
 use std::path::PathBuf;
 
@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use kerfwright_queue::Queue;
 use kerfwright_store::{Checked, Removed, Store, check_backup};
 
-use super::data::{Data, Open, runtime};
+use super::data::{Data, Open, place_of, runtime};
 
 /// What to copy, and where to.
 #[derive(Debug, Args)]
@@ -29,6 +29,27 @@ pub struct Restore {
     /// A new folder for the data.
     #[arg(long, value_name = "FOLDER")]
     pub to: PathBuf,
+}
+
+/// What to copy into another place, and which.
+#[derive(Debug, Args)]
+pub struct Copy {
+    /// A folder with nothing in it, for what the other two leave open.
+    #[arg(long, value_name = "FOLDER", required_unless_present_all = ["to_store", "to_scans"])]
+    pub to: Option<PathBuf>,
+    /// Where rows are to be kept: a new file of SQLite, or postgres://user@host/name of an empty database. A password is taken from PGPASSWORD or
+    /// .pgpass.
+    #[arg(long, value_name = "FILE|ADDRESS")]
+    pub to_store: Option<String>,
+    /// Where scans are to be kept: a folder, or s3://bucket/prefix. Keys, region and server of the bucket come from the environment, as for --scans.
+    #[arg(long, value_name = "FOLDER|ADDRESS")]
+    pub to_scans: Option<String>,
+    /// Say nothing of how far it is.
+    #[arg(long, short)]
+    pub quiet: bool,
+    /// What is copied.
+    #[command(flatten)]
+    pub data: Data,
 }
 
 /// What to check.
@@ -97,6 +118,31 @@ pub fn backup(arguments: &Backup) -> anyhow::Result<()> {
 pub fn restore(arguments: &Restore) -> anyhow::Result<()> {
     let checked = runtime()?.block_on(Store::restore(&arguments.backup, &arguments.to))?;
     println!("Checked and restored into {}: {}.", arguments.to.display(), told(checked));
+    Ok(())
+}
+
+/// Copies everything into another place.
+pub fn copy(arguments: &Copy) -> anyhow::Result<()> {
+    let (store, scans) = (arguments.to_store.as_deref(), arguments.to_scans.as_deref());
+    let place = place_of(Some("--to-store"), arguments.to.clone().unwrap_or_default(), store, scans)?;
+    let from = arguments.data.place()?;
+    if from.shown() == place.shown() {
+        bail!("--to: {} is what is to be copied; name another place", place.shown());
+    }
+    let open = arguments.data.open()?;
+    let checked = open.runtime.block_on(async {
+        let to = Store::open_at(&place).await?;
+        let told = |n: usize, of: usize| {
+            if !arguments.quiet && (n.is_multiple_of(100) || n == of) {
+                eprintln!("{n} of {of} scans");
+            }
+        };
+        let checked = open.store.copy_to(&to, told).await;
+        to.close().await;
+        checked
+    })?;
+    println!("Copied to {} and checked: {}.", place.shown(), told(checked));
+    println!("What is kept here stays as it is. Everybody with an account signs in anew there.");
     Ok(())
 }
 

@@ -57,6 +57,8 @@ pub enum Action {
     Backup(keep::Backup),
     /// Check a backup and bring it back into a new folder.
     Restore(keep::Restore),
+    /// Copy everything to another place, as from a folder to PostgreSQL and a bucket, and check the copy.
+    Copy(keep::Copy),
     /// Check everything that is kept, or a backup.
     Check(keep::Check),
     /// Delete a learner, a cohort, names, or old scans, so that they are gone.
@@ -81,6 +83,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         Action::Open(arguments) => export::open(arguments)?,
         Action::Backup(arguments) => keep::backup(arguments)?,
         Action::Restore(arguments) => keep::restore(arguments)?,
+        Action::Copy(arguments) => keep::copy(arguments)?,
         Action::Check(arguments) => keep::check(arguments)?,
         Action::Delete(arguments) => keep::delete(arguments)?,
     }
