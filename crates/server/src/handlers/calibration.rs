@@ -11,7 +11,7 @@ use kerfwright_overview::{Calibration, sheet as tables};
 use kerfwright_store::{Chosen, ClassAttempt};
 
 use super::Sent;
-use super::class::file;
+use super::class::csv;
 use super::gradings::{criteria_of, levels, of_stage, own_sheet, seed};
 use crate::accounts::{Person, Right};
 use crate::app::App;
@@ -88,7 +88,7 @@ pub async fn result_csv(
 ) -> Result<Response, ApiError> {
     let calibration = calibration_of(&app, &person, &id, &examiner).await?;
     let table = tables::calibrations(std::slice::from_ref(&calibration));
-    Ok(file("calibration.csv", "text/csv; charset=utf-8", table.into_bytes()))
+    Ok(csv("calibration.csv", table))
 }
 
 async fn calibration_of(
