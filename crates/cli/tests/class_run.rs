@@ -137,7 +137,10 @@ fn calibrates(lab: &Lab) {
     assert!(proposal.contains("Nothing is set up"), "{proposal}");
     let more = ["--repeats", "1", "--gap", "2", "--title", "Known", "--examiner", "QS-E1,QS-E2"];
     let set_up = lab.class(&[&wish[..], &more[..]].concat());
-    assert!(set_up.starts_with(proposal.split("\n\nNothing").next().unwrap()), "the same is proposed: {set_up}");
+    assert!(
+        set_up.starts_with(proposal.split("\n\nNothing").next().unwrap()),
+        "the same is proposed: {set_up}"
+    );
     let results = lab.class(&["calibrate", "results", "Known"]);
     assert!(results.contains("Still grading: QS-E1, QS-E2."), "{results}");
     let data = lab.at("data");

@@ -6,8 +6,6 @@ use nalgebra::{Matrix2, Point2, SMatrix, SVector, Vector2};
 const LEAST_SCALE_MM: f64 = 0.003;
 /// Largest radius that is told from a plane over the stretch that a corner takes, mm.
 const LARGEST_MM: f64 = 3.0;
-/// Standard uncertainty of a radius of which nothing is known, mm.
-pub const NOTHING_KNOWN_MM: f64 = 1.0;
 
 /// A straight face: the points with `normal · point = offset_mm`.
 #[derive(Debug, Clone, Copy)]
@@ -119,10 +117,11 @@ impl Corner {
     }
 
     /// Standard uncertainty of the radius: from the scatter of the points, and from how seldom a scan with such edges
-    /// has a vertex in a small corner. Never more than [`NOTHING_KNOWN_MM`].
+    /// has a vertex in a small corner. Never more than it takes to say that nothing is known.
     pub fn radius_sigma_mm(&self, edge_mm: f64) -> f64 {
         // A tenth of an edge is what a corner may be off by between its vertices (from phantom scans).
         const BETWEEN: f64 = 0.1;
+        const NOTHING_KNOWN_MM: f64 = 1.0;
         let unseen_mm = BETWEEN * edge_mm / self.gap_share().max(1e-3);
         let unseen_mm = unseen_mm * (edge_mm / self.radius_mm.max(1e-6)).min(1.0);
         self.sigma_mm.hypot(unseen_mm).min(NOTHING_KNOWN_MM)

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use serde::Deserialize;
 
 use super::by_station::ByStation;
-use crate::corner::{Corner, Face, NOTHING_KNOWN_MM};
+use crate::corner::{Corner, Face};
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, number, text};
 use crate::station::Station;
@@ -32,7 +32,12 @@ struct Table {
 struct Edge {
     radius_mm: f64,
     sigma_mm: f64,
+    /// How well a radius shows there, see [`Corner::gap_share`].
+    gap_share: f64,
 }
+
+/// A corner that turns by less than 28° is hardly an edge: a rounding of 0.5 mm takes 0.015 mm off it.
+const LEAST_GAP_SHARE: f64 = 0.03;
 
 /// Radius along the line angles between axial walls and occlusal surface.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
@@ -45,10 +50,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         }
     };
     let edges = held(preparation, &edges(preparation));
-    // A corner so blunt that its radius may be anything would pass for the sharpest edge of the tooth.
-    let is_known = |edge: &Edge| edge.sigma_mm < NOTHING_KNOWN_MM;
     let known: Vec<(usize, Edge)> =
-        edges.iter().enumerate().filter_map(|(place, edge)| Some((place, edge.filter(is_known)?))).collect();
+        edges.iter().enumerate().filter_map(|(place, edge)| Some((place, (*edge)?))).collect();
     if 2 * known.len() < edges.len() || known.is_empty() {
         let reason = "the line angle between wall and occlusal surface shows on less than half of the tooth";
         IDS.iter().for_each(|&id| sheet.refuse(id, reason));
@@ -75,9 +78,13 @@ fn write(preparation: &Preparation<'_>, sheet: &mut Sheet, known: &[(usize, Edge
         .with("perhaps", perhaps)
         .noted("share of the line angles around the walls' top that are sharper than the target radius");
     sheet.write(IDS[0], reading);
-    let Some(&(place, edge)) = known.iter().min_by(|a, b| a.1.radius_mm.total_cmp(&b.1.radius_mm)) else {
-        return;
-    };
+    // A corner so blunt that its radius may be anything must not pass for the sharpest edge of the tooth while others are known.
+    let order = |edge: &Edge| (edge.gap_share < LEAST_GAP_SHARE, edge.radius_mm);
+    let least = known.iter().min_by(|a, b| {
+        let (a, b) = (order(&a.1), order(&b.1));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+    let Some(&(place, edge)) = least else { return };
     let at = top_place(preparation, place);
     let mut least = number(edge.radius_mm, "mm", 2.0 * edge.sigma_mm)
         .with("median", median(&radii).unwrap_or(f64::NAN))
@@ -170,7 +177,7 @@ fn edge(station: &Station, view: &View, points: &[Point2<f64>], noise_mm: f64, e
     corner.apex().filter(|apex| apex.coords.norm() < 0.5)?;
     let radius_mm = corner.radius_mm;
     let sigma_mm = corner.radius_sigma_mm(edge_mm).hypot(0.05 * radius_mm);
-    Some(Edge { radius_mm, sigma_mm })
+    Some(Edge { radius_mm, sigma_mm, gap_share: corner.gap_share() })
 }
 
 /// Wall and occlusal surface on both sides of the line angle, hollow side inside the tooth.
@@ -209,7 +216,11 @@ fn held(preparation: &Preparation<'_>, edges: &[Option<Edge>]) -> Vec<Option<Edg
                 return None;
             }
             let of = |pick: fn(&Edge) -> f64| median(&near.iter().map(pick).collect::<Vec<_>>());
-            Some(Edge { radius_mm: of(|edge| edge.radius_mm)?, sigma_mm: of(|edge| edge.sigma_mm)? })
+            Some(Edge {
+                radius_mm: of(|edge| edge.radius_mm)?,
+                sigma_mm: of(|edge| edge.sigma_mm)?,
+                gap_share: of(|edge| edge.gap_share)?,
+            })
         })
         .collect()
 }
