@@ -184,7 +184,7 @@ fn clearance(preparation: &Preparation<'_>, inset_mm: &[f32]) -> Option<Map> {
         return None;
     }
     let mut values = vec![f32::NAN; inset_mm.len()];
-    for (vertex, near) in preparation.occlusal.vertices.iter().zip(&preparation.opposite) {
+    for (vertex, near) in preparation.bite.iter().zip(&preparation.opposite) {
         if let Some(near) = near.filter(|near| !near.on_border) {
             values[vertex.vertex as usize] = near.signed_mm as f32;
         }

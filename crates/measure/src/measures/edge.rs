@@ -36,8 +36,9 @@ struct Edge {
     gap_share: f64,
 }
 
-/// A corner that turns by less than 28° is hardly an edge: a rounding of 0.5 mm takes 0.015 mm off it.
-const LEAST_GAP_SHARE: f64 = 0.03;
+/// A corner that turns by less than 44° shows little of its radius, and known to worse than this, mm (1 sigma), none.
+const LEAST_GAP_SHARE: f64 = 0.08;
+const MOST_SIGMA_MM: f64 = 0.5;
 
 /// Radius along the line angles between axial walls and occlusal surface.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
@@ -79,7 +80,8 @@ fn write(preparation: &Preparation<'_>, sheet: &mut Sheet, known: &[(usize, Edge
         .noted("share of the line angles around the walls' top that are sharper than the target radius");
     sheet.write(IDS[0], reading);
     // A corner so blunt that its radius may be anything must not pass for the sharpest edge of the tooth while others are known.
-    let order = |edge: &Edge| (edge.gap_share < LEAST_GAP_SHARE, edge.radius_mm);
+    let is_vague = |edge: &Edge| edge.gap_share < LEAST_GAP_SHARE && edge.sigma_mm > MOST_SIGMA_MM;
+    let order = |edge: &Edge| (is_vague(edge), edge.radius_mm);
     let least = known.iter().min_by(|a, b| {
         let (a, b) = (order(&a.1), order(&b.1));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
