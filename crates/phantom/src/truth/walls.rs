@@ -195,26 +195,15 @@ pub fn axial_area_mm2(phantom: &Phantom) -> f64 {
     columns.iter().enumerate().map(strip).sum()
 }
 
-/// A point of the wall at a height over E, without the dents of a rough wall.
-///
-/// A front tooth's second facial plane cuts across several sections' walls: there it is met on the way inwards.
+/// A point of the wall at a height over E, without the dents of a rough wall; on a front tooth with them, and on its second plane.
 fn smooth_wall_point(phantom: &Phantom, azimuth: f64, height: f64) -> Point3<f64> {
-    /// So far may the second plane lie inside the wall, mm.
-    const INSIDE_MM: f64 = 2.0;
-    const STEP_MM: f64 = 0.05;
-    let preparation = &phantom.preparation;
-    let line = &preparation.line;
-    let inward = line.inward(azimuth);
+    if phantom.preparation.front.is_some() {
+        return phantom.preparation.wall_point(azimuth, height);
+    }
+    let line = &phantom.preparation.line;
     let mut section = line.section(azimuth);
     section.flaws.swell = 0.0;
-    let on_wall = line.edge(azimuth) + inward * section.wall_inward(height) + line.axis() * height;
-    if preparation.front.is_none() || preparation.removed(&on_wall) < STEP_MM {
-        return on_wall;
-    }
-    let steps = (1..=(INSIDE_MM / STEP_MM) as i32).map(|k| on_wall + inward * (STEP_MM * f64::from(k)));
-    let within = steps.into_iter().find(|p| preparation.removed(p) < 0.0);
-    let cut = |p: &Point3<f64>| preparation.removed(p);
-    within.and_then(|start| bisect_along(&cut, &start, &-inward, 2.0 * STEP_MM)).unwrap_or(on_wall)
+    line.edge(azimuth) + line.inward(azimuth) * section.wall_inward(height) + line.axis() * height
 }
 
 /// Median closest distance to the uncut tooth over the thirds of each wall, fillet and edge rounding included.
