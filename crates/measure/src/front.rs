@@ -38,11 +38,7 @@ impl FrontZones {
         let normals = &preparation.scene.after.vertex_normals;
         let prepared: Vec<OcclusalVertex> = (0..mesh.vertices.len() as u32)
             .filter(|&vertex| preparation.inside[vertex as usize])
-            .map(|vertex| OcclusalVertex {
-                vertex,
-                place: preparation.frame.coordinates(&mesh.vertices[vertex as usize]),
-                area_mm2: preparation.vertex_area_mm2[vertex as usize],
-            })
+            .map(|vertex| preparation.placed(vertex))
             .collect();
         // Along the path: of a front tooth the axis is known to several degrees only.
         let height_mm = |vertex: &OcclusalVertex| {

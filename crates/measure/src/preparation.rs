@@ -419,12 +419,17 @@ impl<'scan> Preparation<'scan> {
         }
         (0..is_bite.len() as u32)
             .filter(|&vertex| is_bite[vertex as usize])
-            .map(|vertex| OcclusalVertex {
-                vertex,
-                place: self.frame.coordinates(&after.mesh.vertices[vertex as usize]),
-                area_mm2: self.vertex_area_mm2[vertex as usize],
-            })
+            .map(|vertex| self.placed(vertex))
             .collect()
+    }
+
+    /// A vertex of the after scan with its place in the tooth frame.
+    pub(crate) fn placed(&self, vertex: u32) -> OcclusalVertex {
+        OcclusalVertex {
+            vertex,
+            place: self.frame.coordinates(&self.scene.after.mesh.vertices[vertex as usize]),
+            area_mm2: self.vertex_area_mm2[vertex as usize],
+        }
     }
 
     fn faces_occlusally(&self, triangle: u32) -> bool {
