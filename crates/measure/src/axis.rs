@@ -1,6 +1,7 @@
 //! The tooth's axis: its occlusal direction, from several independent pieces of evidence.
 
-use kerfwright_geometry::{Surface, fit};
+use kerfwright_geometry::Surface;
+use kerfwright_geometry::fit::{self, PlaneFit};
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::region::vertex_area;
@@ -78,14 +79,13 @@ pub fn occlusal_plane(
     surface: &Surface,
     start: &Vector3<f64>,
     in_use: impl Fn(u32) -> bool,
-) -> Option<Vector3<f64>> {
+) -> Option<PlaneFit> {
     let points: Vec<Point3<f64>> = (0..surface.mesh.vertices.len() as u32)
         .filter(|&vertex| in_use(vertex) && surface.vertex_normals[vertex as usize].dot(start) > 0.5)
         .map(|vertex| surface.mesh.vertices[vertex as usize])
         .collect();
     let plane = fit::plane(&points).filter(|_| points.len() > 100)?;
-    let normal = if plane.normal.dot(start) < 0.0 { -plane.normal } else { plane.normal };
-    (normal.angle(start).to_degrees() < 25.0).then_some(normal)
+    (plane.normal.dot(start).abs() > 25_f64.to_radians().cos()).then_some(plane)
 }
 
 /// Combines opinions: weighted mean, each weight falling with the distance from the others.

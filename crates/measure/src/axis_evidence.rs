@@ -1,6 +1,7 @@
 //! What speaks for the tooth's axis in the scans.
 
-use kerfwright_geometry::{Surface, fit};
+use kerfwright_geometry::Surface;
+use kerfwright_geometry::fit::{self, PlaneFit};
 use nalgebra::{Isometry3, Point3, Vector3};
 use rayon::prelude::*;
 
@@ -12,9 +13,9 @@ use crate::section::Section;
 /// The last resort among the evidence.
 const FINISH_LINE: &str = "the plane of the finish line";
 
-/// Evidence for the axis: what the scan faces, the uncut teeth's sides and their occlusal plane, the gingiva line (the
-/// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): a gingiva line
-/// may lie 3° askew, crowns bulge more on one side than on the other; how far a border can be trusted it says itself.
+/// Evidence for the axis: where the scan ends, the uncut teeth's sides and their occlusal plane, the gingiva line (the
+/// finish line where no gingiva was scanned). The expected errors are engineering judgement (no source): crowns bulge more
+/// on one side than on the other; how far a border, a gingiva line or an occlusal plane can be trusted it says itself.
 pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Axis {
     let (uncut, to_after) = match scene.before {
         Some(before) => (before.surface, before.after_from_scan),
@@ -36,9 +37,15 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
             opinions.push(Opinion { from, direction: to_after * direction, sigma_deg });
         }
     };
-    add("the side the scan faces", axis::facing(uncut, |_| true), facing_sigma_deg(uncut));
-    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 6.0);
-    add("the occlusal plane", axis::occlusal_plane(uncut, &own_up, is_tooth), 3.5);
+    if let Some((direction, sigma_deg)) = end_of_scan(uncut, &own_up) {
+        add("the plane in which the scan ends", Some(direction), sigma_deg);
+    }
+    add("the sides of the uncut teeth", axis::balance(uncut, &own_up, is_tooth), 10.0);
+    if let Some(plane) = axis::occlusal_plane(uncut, &own_up, is_tooth) {
+        // Lingual cusps, and whole teeth, stand a quarter of a millimetre higher or lower than others, if not more.
+        let sigma_deg = 0.25_f64.atan2(plane.spread_mm[0]).to_degrees().hypot(2.5);
+        add("the occlusal plane", Some(plane.normal * plane.normal.dot(&own_up).signum()), sigma_deg);
+    }
     let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
     let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
         ("the plane in which the gingiva meets the tooth", gingiva)
@@ -46,31 +53,44 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
         let own = to_after.inverse();
         (FINISH_LINE, ring.points.iter().map(|point| own * point).collect())
     };
-    let plane = fit::plane(&points)
-        .map(|plane| if plane.normal.dot(&own_up) < 0.0 { -plane.normal } else { plane.normal });
     // The rim of a cut that is no finish line says nothing of the tooth's axis.
     let is_line = from != FINISH_LINE || ring.seen.contains(&true);
-    add(from, plane.filter(|_| is_line), 3.0);
+    if let Some(plane) = fit::plane(&points).filter(|_| is_line) {
+        let direction = plane.normal * plane.normal.dot(&own_up).signum();
+        add(from, Some(direction), scallop_sigma_deg(&plane));
+    }
     axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
 }
 
-/// How far the side that a scan faces may lie askew, degrees: it depends on the scan's border alone, which is as even as
-/// the hand that scanned or trimmed.
+/// How far the plane of a line round the tooth may lie askew, degrees: 1.5 where the line is flat, and more where it is
+/// scalloped, as one papilla may be a third higher than its fellow (engineering judgement, no source).
+fn scallop_sigma_deg(plane: &PlaneFit) -> f64 {
+    (0.35 * plane.rms_mm).atan2(plane.spread_mm[0]).to_degrees().hypot(1.5)
+}
+
+/// The plane in which the scan's sides end, and how far it may lie askew, degrees: it is as even as the hand that scanned
+/// or trimmed.
 ///
-/// An edge that wanders by `rms` about its plane, in about ten independent stretches, and whose two sides end 0.15 mm
-/// uneven even where the edge looks straight, tips a scan of half-width `w` by `√(rms²/10 + 0.15²) / w` (engineering
-/// judgement, no source). A narrow strip says little of the tilt across it.
-fn facing_sigma_deg(surface: &Surface) -> f64 {
+/// Three quarters of the border count: where a row of teeth ends the scan goes up over the ridge, and of a curved row
+/// both ends lie on the inner side. An edge that wanders by `rms` about its plane, in about ten independent stretches,
+/// and whose two sides end 0.15 mm uneven even where the edge looks straight, tips a scan of half-width `w` by
+/// `√(rms²/10 + 0.15²) / w` (engineering judgement, no source). A narrow strip says little of the tilt across it.
+fn end_of_scan(surface: &Surface, up: &Vector3<f64>) -> Option<(Vector3<f64>, f64)> {
+    const SHARE: f64 = 0.75;
     const STRETCHES: f64 = 10.0;
     const UNEVEN_MM: f64 = 0.15;
     let points: Vec<Point3<f64>> =
         main_border(surface).into_iter().map(|vertex| surface.mesh.vertices[vertex as usize]).collect();
-    match fit::plane(&points) {
-        Some(plane) => {
-            (plane.rms_mm / STRETCHES.sqrt()).hypot(UNEVEN_MM).atan2(plane.spread_mm[0]).to_degrees()
-        }
-        None => f64::INFINITY,
+    let mut plane = fit::plane(&points)?;
+    for _ in 0..10 {
+        let off_mm = |point: &Point3<f64>| (point - plane.centroid).dot(&plane.normal).abs();
+        let mut nearest = points.clone();
+        nearest.sort_by(|a, b| off_mm(a).total_cmp(&off_mm(b)));
+        nearest.truncate((SHARE * points.len() as f64) as usize);
+        plane = fit::plane(&nearest)?;
     }
+    let sigma = (plane.rms_mm / STRETCHES.sqrt()).hypot(UNEVEN_MM).atan2(plane.spread_mm[0]);
+    Some((plane.normal * plane.normal.dot(up).signum(), sigma.to_degrees()))
 }
 
 /// The vertices of the longest connected border; shorter ones are holes.

@@ -6,6 +6,7 @@ use crate::arch_line::ArchLine;
 use crate::field::Field;
 use crate::gingiva::{Footing, Gingiva};
 use crate::planar::Planar;
+use crate::spec::RowLevel;
 use crate::teeth::Fdi;
 use crate::tooth::Tooth;
 
@@ -64,6 +65,8 @@ pub struct Row {
     pub distally: u8,
     /// Curvature of the row, 1/mm; `None` for the usual form of a jaw.
     pub curvature_per_mm: Option<f64>,
+    /// What of the teeth is level.
+    pub level: RowLevel,
     /// Places left empty.
     pub missing: Vec<Fdi>,
 }
@@ -90,7 +93,7 @@ pub struct Arch {
 }
 
 impl Arch {
-    /// A row whose cusps are level with those of its middle tooth.
+    /// A row whose cusps, or necks, are level with those of its middle tooth.
     ///
     /// `s0`, `t0` shift the row along and across the line, as an opposing row needs it; along the usual form of a jaw
     /// rows start at the mid-line, and `s0` is not heeded.
@@ -252,13 +255,23 @@ impl Arch {
 struct Setting {
     line: ArchLine,
     t0: f64,
-    level: f64,
+    level: RowLevel,
+    /// Length of the middle tooth's crown.
+    crown_mm: f64,
 }
 
 impl Setting {
+    /// Height of a tooth's neck.
+    fn neck_mm(&self, tooth: &Tooth) -> f64 {
+        match self.level {
+            RowLevel::Cusps => self.crown_mm - tooth.crown_mm,
+            RowLevel::Necks => 0.0,
+        }
+    }
+
     fn place(&self, fdi: Fdi, s: f64, mirrored: bool) -> Placed {
         let tooth = Tooth::new(fdi);
-        let frame = self.line.frame(s, self.t0, self.level - tooth.crown_mm, mirrored);
+        let frame = self.line.frame(s, self.t0, self.neck_mm(&tooth), mirrored);
         Placed { tooth, s, frame }
     }
 
@@ -280,8 +293,9 @@ impl Setting {
     /// Where a tooth just misses all of these points, searched from overlap (first bound) to clear (second).
     fn touch(&self, samples: &[Point3<f64>], fdi: Fdi, bounds: (f64, f64), mirrored: bool) -> f64 {
         let mut placed = self.place(fdi, bounds.0, mirrored);
+        let neck_mm = self.neck_mm(&placed.tooth);
         let mut gap = |s: f64| {
-            placed.frame = self.line.frame(s, self.t0, self.level - placed.tooth.crown_mm, mirrored);
+            placed.frame = self.line.frame(s, self.t0, neck_mm, mirrored);
             samples.iter().map(|p| placed.value(p)).fold(f64::MAX, f64::min)
         };
         let (mut near, mut far) = bounds;
@@ -313,7 +327,7 @@ impl Setting {
 
 /// Teeth set up from the middle one, along a line that is the same everywhere.
 fn even_row(row: &Row, line: ArchLine, s0: f64, t0: f64) -> (Vec<Placed>, ArchLine) {
-    let setting = Setting { line, t0, level: row.middle.size().crown_mm };
+    let setting = Setting { line, t0, level: row.level, crown_mm: row.middle.size().crown_mm };
     let mut teeth = vec![setting.place(row.middle, s0, false)];
     for step in 1..=row.distally as i8 {
         let Some(fdi) = row.middle.along_arch(step) else { break };
@@ -331,7 +345,7 @@ fn even_row(row: &Row, line: ArchLine, s0: f64, t0: f64) -> (Vec<Placed>, ArchLi
 
 /// Teeth set up from the mid-line to both sides, the same on both.
 fn jaw_row(row: &Row, line: ArchLine, t0: f64) -> (Vec<Placed>, ArchLine) {
-    let setting = Setting { line, t0, level: row.middle.size().crown_mm };
+    let setting = Setting { line, t0, level: row.level, crown_mm: row.middle.size().crown_mm };
     let position = row.middle.position() as i8;
     let at = |position: i8| row.middle.distally(position - row.middle.position() as i8);
     let across = row.mesially as i8 - (position - 1);
@@ -395,7 +409,8 @@ mod tests {
 
     fn row(fdi: u8, mesially: u8, distally: u8, curvature_per_mm: Option<f64>) -> Row {
         let middle = Fdi::new(fdi).unwrap();
-        Row { middle, mesially, distally, curvature_per_mm, missing: Vec::new() }
+        let level = RowLevel::Cusps;
+        Row { middle, mesially, distally, curvature_per_mm, level, missing: Vec::new() }
     }
 
     fn gaps(arch: &Arch) -> Vec<f64> {

@@ -42,7 +42,7 @@ pub use phantom::Phantom;
 pub use scan::{ScanOptions, Scans};
 pub use spec::{
     ArchForm, ByAspect, Coverage, CutForm, Extent, Finish, IncisalReduction, OcclusalReduction, Onlay,
-    Remount, SecondPlane, Spec, SpecError, Tilt, WallCut,
+    Remount, RowLevel, SecondPlane, Spec, SpecError, Tilt, WallCut,
 };
 pub use teeth::{Fdi, ToothSize};
 pub use truth::{

@@ -251,6 +251,7 @@ fn row(spec: &Spec, middle: Fdi) -> Row {
         mesially: if is_die { 0 } else { spec.teeth_mesially },
         distally: if is_die { 0 } else { spec.teeth_distally },
         curvature_per_mm: (spec.arch_form == ArchForm::Even).then_some(spec.arch_curvature_per_mm),
+        level: spec.row_level,
         missing: spec.missing.iter().filter_map(|&number| Fdi::new(number)).collect(),
     }
 }

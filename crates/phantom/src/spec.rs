@@ -141,6 +141,17 @@ pub enum ArchForm {
     Jaw,
 }
 
+/// Which plane the teeth of a row share. Crowns differ in length, so that only one of the two can be level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum RowLevel {
+    /// Their cusps and edges reach one plane.
+    #[default]
+    Cusps,
+    /// They stand on one plane with their necks, and with the gum, so that their axes are square to it.
+    Necks,
+}
+
 /// What there is to scan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -323,6 +334,9 @@ pub struct Spec {
     pub arch_curvature_per_mm: f64,
     /// The line along which the teeth stand.
     pub arch_form: ArchForm,
+    /// Which plane the teeth share; those of the other jaw erupt to meet them.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub row_level: RowLevel,
     /// Teeth whose places are empty.
     pub missing: Vec<u8>,
     /// Further prepared teeth of the same arch, each with its own spec; of the arch, nicks and remounting only what
@@ -359,6 +373,7 @@ impl Default for Spec {
             teeth_distally: 1,
             arch_curvature_per_mm: 1.0 / 45.0,
             arch_form: ArchForm::Even,
+            row_level: RowLevel::Cusps,
             missing: Vec::new(),
             abutments: Vec::new(),
             extent: Extent::Arch,
@@ -447,6 +462,11 @@ impl Spec {
             (position - 4, 7u8.saturating_sub(position))
         };
         Self { teeth_mesially, teeth_distally, arch_form: ArchForm::Jaw, ..self }
+    }
+
+    /// The same tooth in a row that stands level on its necks.
+    pub fn on_level_necks(self) -> Self {
+        Self { row_level: RowLevel::Necks, ..self }
     }
 
     /// The same tooth alone on a trimmed die.

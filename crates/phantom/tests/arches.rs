@@ -214,3 +214,22 @@ fn a_finish_line_under_the_gum_is_hidden_where_the_truth_says() {
         }
     }
 }
+
+#[test]
+fn a_row_stands_level_on_its_necks_where_asked() {
+    let heights = |spec: &Spec| {
+        let scans = Phantom::new(spec).scan(&ScanOptions { edge_mm: 0.4, ..ScanOptions::exact() });
+        let tooth_from_before = scans.before_from_tooth.try_inverse().unwrap();
+        let points: Vec<Point3<f64>> =
+            scans.before.vertices.iter().map(|point| tooth_from_before.transform_point(point)).collect();
+        // The crowns of the premolars mesially of an upper first molar are 1 mm longer than its own.
+        let top = |from: f64, to: f64| {
+            points.iter().filter(|p| (from..to).contains(&p.x)).map(|p| p.z).fold(f64::MIN, f64::max)
+        };
+        top(6.0, 14.0) - top(-4.0, 4.0)
+    };
+    let spec = Spec { fdi: 26, ..Spec::default() };
+    assert!(heights(&spec).abs() < 0.1, "{}", heights(&spec));
+    let on_necks = heights(&spec.on_level_necks());
+    assert!((on_necks - 1.0).abs() < 0.1, "{on_necks}");
+}

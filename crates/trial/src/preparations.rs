@@ -15,7 +15,8 @@ pub struct Preparation {
     pub phantom: fn() -> Phantom,
 }
 
-/// Every preparation of the whole trial. All are invented for it.
+/// Every preparation of the whole trial. All are invented for it. Some rows stand level on their necks, as only these say what
+/// the tooth's axis is; the cusps of the others are level.
 pub const PREPARATIONS: &[Preparation] = &[
     Preparation { name: "26 chamfer", phantom: phantoms::chamfer_26 },
     Preparation { name: "35 shoulder, facial wall in two planes", phantom: phantoms::shoulder_35 },
@@ -29,7 +30,7 @@ pub const PREPARATIONS: &[Preparation] = &[
     Preparation { name: "27 cut too flat, mesially under the gum", phantom: shallow_27 },
     Preparation { name: "45 leaning distally, high over the gum", phantom: leaning_45 },
     Preparation { name: "17 lip, edges rounded unevenly", phantom: lip_17 },
-    Preparation { name: "21 incisor", phantom: || Phantom::new(&Spec::front(21)) },
+    Preparation { name: "21 incisor", phantom: || Phantom::new(&Spec::front(21).on_level_necks()) },
     Preparation { name: "13 canine, little cut at the edge, deep in the fossa", phantom: deep_13 },
     Preparation { name: "41 incisor with steep walls", phantom: steep_41 },
 ];
@@ -61,12 +62,13 @@ fn winged_36() -> Phantom {
         internal_radius_mm: 0.2,
         end_deg: 5.0,
     };
-    Phantom::new(&Spec {
+    let spec = Spec {
         fdi: 36,
         width_mm: ByAspect::all(0.6),
         flaws: Flaws { shoulder: Some(shoulder), ..Flaws::default() },
         ..Spec::default()
-    })
+    };
+    Phantom::new(&spec.on_level_necks())
 }
 
 fn ledge_47() -> Phantom {
@@ -82,33 +84,36 @@ fn ledge_47() -> Phantom {
 fn restless_14() -> Phantom {
     let wave = Ripple { stretch: Stretch::new(60.0, 120.0), amplitude_mm: 0.06, wavelength_mm: 1.8 };
     let step = LineStep { stretch: Stretch::new(200.0, 240.0), height_mm: 0.3, width_mm: 0.0 };
-    Phantom::new(&Spec {
+    let spec = Spec {
         fdi: 14,
         width_mm: ByAspect::all(0.7),
         flaws: Flaws { line_wave: Some(wave), line_step: Some(step), ..Flaws::default() },
         ..Spec::default()
-    })
+    };
+    Phantom::new(&spec.on_level_necks())
 }
 
 fn shallow_27() -> Phantom {
-    Phantom::new(&Spec {
+    let spec = Spec {
         fdi: 27,
         taper_deg: ByAspect::all(9.0),
         occlusal: OcclusalReduction { functional_mm: 0.8, nonfunctional_mm: 0.6, groove_mm: 0.6 },
         above_gingiva_mm: ByAspect { mesial: -0.2, facial: 0.1, distal: 0.3, lingual: 0.5 },
         ..Spec::default()
-    })
+    };
+    Phantom::new(&spec.on_level_necks())
 }
 
 fn leaning_45() -> Phantom {
-    Phantom::new(&Spec {
+    let spec = Spec {
         fdi: 45,
         taper_deg: ByAspect { mesial: 8.0, facial: 6.0, distal: 8.0, lingual: 6.0 },
         width_mm: ByAspect::all(0.7),
         above_gingiva_mm: ByAspect::all(1.2),
         tilt: Some(Tilt { angle_deg: 6.0, toward_deg: 185.0 }),
         ..Spec::default()
-    })
+    };
+    Phantom::new(&spec.on_level_necks())
 }
 
 fn lip_17() -> Phantom {

@@ -1,8 +1,11 @@
 //! `reduction.axial.*`: how much the walls were cut, by aspect and third.
 
+use nalgebra::Point3;
+
 use super::NO_BEFORE;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
+use crate::scene::Near;
 use crate::sheet::{Sheet, expanded, number};
 use crate::station::Station;
 use crate::stats::{median, robust_sigma};
@@ -23,12 +26,9 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         stations.for_each(|station| wall_points(station, &mut points));
         for (third, points) in points.iter().enumerate() {
             let near = before.nearest(points, 5.0);
-            let distances: Vec<f64> = near
-                .iter()
-                .flatten()
-                .filter(|near| !near.on_border)
-                .map(|near| near.signed_mm.abs())
-                .collect();
+            let pairs = points.iter().zip(&near);
+            let distances: Vec<f64> =
+                pairs.filter_map(|(point, near)| distance_mm(point, near.as_ref()?)).collect();
             if distances.len() < 12 {
                 sheet.refuse(id(third), "the wall or the uncut surface beside it was not scanned here");
                 continue;
@@ -43,9 +43,24 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
 }
 
+/// Distance of a point of the wall to the uncut surface.
+///
+/// No scanner sees into a contact. Where the nearest surface ends at such a gap it is carried on as a plane for a little
+/// way: to leave these points out would keep those nearest to what was seen, and read 0.05 to 0.08 mm too little.
+fn distance_mm(point: &Point3<f64>, near: &Near) -> Option<f64> {
+    const CARRIED_ON_MM: f64 = 1.0;
+    if !near.on_border {
+        return Some(near.signed_mm.abs());
+    }
+    let offset = point - near.point;
+    let height_mm = offset.dot(&near.normal);
+    let beside_mm = (offset - near.normal * height_mm).norm();
+    (beside_mm < CARRIED_ON_MM).then_some(height_mm.abs())
+}
+
 /// Points of the cut surface at even heights, sorted into thirds of the wall's height: from the finish line to the
 /// occlusal line angle, so that the gingival third holds the floor's rise and the fillet.
-fn wall_points(station: &Station, thirds: &mut [Vec<nalgebra::Point3<f64>>; 3]) {
+fn wall_points(station: &Station, thirds: &mut [Vec<Point3<f64>>; 3]) {
     const HEIGHTS_A_THIRD: usize = 5;
     let Some(top) = station.wall.as_ref().and_then(|wall| wall.top) else { return };
     for (third, points) in thirds.iter_mut().enumerate() {

@@ -56,10 +56,11 @@ pub fn sloped_37() -> Phantom {
 
 /// An upper premolar prepared along an axis that leans mesially.
 pub fn tilted_24() -> Phantom {
-    Phantom::new(&Spec {
+    let spec = Spec {
         fdi: 24,
         taper_deg: ByAspect::all(8.0),
         tilt: Some(Tilt { angle_deg: 7.0, toward_deg: 10.0 }),
         ..Spec::default()
-    })
+    };
+    Phantom::new(&spec.on_level_necks())
 }

@@ -104,9 +104,6 @@ fn fits(pattern: &str, id: &str) -> bool {
 /// Where today's readings miss the contract, on which phantom, by how much they may, and why. Each is a fault that is
 /// known, not a tolerance: a better reading takes its row away.
 pub const KNOWN: &[(&str, &str, f64, &str)] = &[
-    // The phantom's teeth stand square on no plane that its scan shows: border, gingiva line, sides and occlusal plane
-    // disagree by 2 to 9 degrees. The reading's own u95 (about 5 degrees) says so.
-    ("", "path.tilt_deg", 4.0, "the axis is known to about 2.5 degrees (1 sigma)"),
     ("37 sloped shoulder", "reduction.occlusal.functional_mm", 0.04, "the edge of the bevel counts in part"),
     // The triangles of a scan reach over a crest that a bevel cuts sharply, and 0.45 mm do not clear it quite.
     ("16 faults", "occlusal.incline.functional_inner_deg", 3.0, "a sharp crest blunts the incline beside it"),
@@ -131,16 +128,20 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ),
     // A scan's triangles cut off a sharp crest by about a third of their edge.
     ("16 faults", "clearance.mip_mm", 0.07, "the least clearance is over a sharp crest"),
-    // No scanner sees into the contact before cutting: the nearest uncut surface there is the adjacent tooth's.
-    ("26 chamfer", "reduction.axial.mesial.occlusal_mm", 0.08, "the contact hides the uncut surface"),
+    // No scanner sees into the contact before cutting.
     ("37 sloped shoulder", "reduction.axial.mesial.gingival_mm", 0.07, "the contact hides the uncut surface"),
-    ("37 sloped shoulder", "reduction.axial.mesial.occlusal_mm", 0.09, "the contact hides the uncut surface"),
     // A round floor of 1.2 mm radius bleeds into the normals just above it, where the wall begins to resist, though no more
     // than half of what it did before they were averaged twice.
     (
         "24 tilted",
-        "resistance.resisting_pct.distal",
-        5.2,
+        "resistance.resisting_pct.mesiofacial",
+        2.8,
+        "the end of the round floor counts as leaning more",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.mesiolingual#limiting_taper_deg",
+        1.9,
         "the end of the round floor counts as leaning more",
     ),
     (
@@ -179,7 +180,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     // Sharp line angles: the scan cuts the crest off and the wall above it is lower by half an edge.
     ("16 faults", "resistance.limiting_taper_deg", 1.0, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.distal#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
-    ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 0.8, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 0.9, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.facial", 2.5, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.distolingual", 2.5, "a sharp crest over the wall"),
     ("16 faults", "resistance.resisting_pct.lingual", 2.7, "a sharp crest over the wall"),

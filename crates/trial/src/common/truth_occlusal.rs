@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 use kerfwright_geometry::TriangleTree;
 use kerfwright_measure::document::Value;
-use kerfwright_phantom::{Phantom, ScanOptions};
+use kerfwright_phantom::{Phantom, RowLevel, ScanOptions};
 use nalgebra::{Point3, Vector2, Vector3};
 use rayon::prelude::*;
 
@@ -401,8 +401,12 @@ impl<'a> Exact<'a> {
         all
     }
 
-    /// Prepared facial tips against the parabola through the two nearest facial tips on each side.
+    /// Prepared facial tips against the parabola through the two nearest facial tips on each side; in rows with level cusps,
+    /// since it tells cusps from ridges by their height.
     fn cusp_line(&self, put: &mut impl FnMut(String, f64)) {
+        if self.phantom.spec().row_level != RowLevel::Cusps {
+            return;
+        }
         let line: Vec<Point3<f64>> =
             self.phantom.truth().finish_line.iter().map(|&point| Point3::from(point)).collect();
         let inside = |p: &Point3<f64>| self.phantom.is_inside_before(p);
