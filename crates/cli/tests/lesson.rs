@@ -18,6 +18,27 @@ fn measurement(folder: &std::path::Path) -> String {
     )
 }
 
+/// An exercise that cuts the top alone.
+const FLAT: &str = r#"schema = "kerfwright-exercise-1"
+name = "flat"
+title = "Flat"
+teeth = ["molar"]
+restoration = "tabletop"
+material = "ceramic"
+
+[[stage]]
+id = "top"
+title = "Top"
+
+[[stage.criterion]]
+id = "functional"
+title = "Functional cusps"
+reading = "reduction.occlusal.functional_mm"
+ideal_mm = [1.0, 1.4]
+acceptable_mm = [0.8, 1.6]
+source = "school: an example"
+"#;
+
 #[test]
 fn a_kit_is_held_against_an_exercise() {
     let path = folder("plan-kit").join("tools.json");
@@ -61,6 +82,9 @@ fn what_cannot_be_planned_is_said_in_one_line() {
     let broken = folder.join("broken.toml");
     std::fs::write(&broken, "schema = \"kerfwright-kit-1\"\n").unwrap();
     let broken = broken.to_str().unwrap();
+    let flat = folder.join("flat.toml");
+    std::fs::write(&flat, FLAT).unwrap();
+    let flat = flat.to_str().unwrap();
     for (arguments, says) in [
         (vec!["plan"], "nothing to plan with"),
         (vec!["plan", "cast-crown-moler", "--kit", "quayside"], "did you mean `cast-crown-molar`?"),
@@ -80,8 +104,12 @@ fn what_cannot_be_planned_is_said_in_one_line() {
             "the tooth is 21",
         ),
         (
-            vec!["plan", "onlay-cast", "--before", "absent.stl", "--tooth", "26", "--at", "1,2,3"],
-            "complete crowns only; leave out --before, or give an exercise with criteria on taper.*_deg",
+            vec!["plan", flat, "--before", "absent.stl", "--tooth", "26", "--at", "1,2,3"],
+            "complete crowns and onlays; leave out --before, or give an exercise with criteria on taper.*_deg",
+        ),
+        (
+            vec!["plan", "onlay-cast", "--before", "absent.stl", "--tooth", "21", "--at", "1,2,3"],
+            "the tooth is 21",
         ),
         (vec!["plan", "cast-crown-molar", "--kit", "quayside", "--log", "absent.toml"], "cannot be read"),
     ] {

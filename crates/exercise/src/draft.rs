@@ -22,6 +22,7 @@ pub struct Draft {
     pub material: Option<At<String>>,
     pub notes: Option<At<Vec<At<String>>>>,
     pub scoring: ScoringDraft,
+    pub onlay: OnlayDraft,
     pub stages: Vec<StageDraft>,
 }
 
@@ -35,6 +36,20 @@ pub struct ScoringDraft {
     pub not_measured: Option<At<NotMeasured>>,
     pub measured_at_least_pct: Option<At<f64>>,
     pub pass_pct: Option<At<f64>>,
+}
+
+/// `[onlay]`.
+#[derive(Debug, Clone, Default)]
+pub struct OnlayDraft {
+    pub spot: Option<Spot>,
+    pub stage: Option<At<String>>,
+    pub isthmus_width_mm: Option<At<f64>>,
+    pub isthmus_depth_mm: Option<At<f64>>,
+    pub box_width_mm: Option<At<f64>>,
+    pub box_depth_mm: Option<At<f64>>,
+    pub divergence_deg: Option<At<f64>>,
+    pub source: Option<At<Vec<At<String>>>>,
+    pub note: Option<At<String>>,
 }
 
 /// `[[stage]]`.
@@ -125,6 +140,7 @@ const EXERCISE_KEYS: &[&str] = &[
     "material",
     "notes",
     "scoring",
+    "onlay",
     "stage",
 ];
 const SCORING_KEYS: &[&str] = &[
@@ -135,6 +151,16 @@ const SCORING_KEYS: &[&str] = &[
     "not_measured",
     "measured_at_least_pct",
     "pass_pct",
+];
+const ONLAY_KEYS: &[&str] = &[
+    "stage",
+    "isthmus_width_mm",
+    "isthmus_depth_mm",
+    "box_width_mm",
+    "box_depth_mm",
+    "divergence_deg",
+    "source",
+    "note",
 ];
 const STAGE_KEYS: &[&str] =
     &["id", "title", "after", "includes", "instruments", "gauge", "notes", "criterion", "remove"];
@@ -204,6 +230,11 @@ pub fn read(reader: &mut Reader<'_>) -> Draft {
                     draft.scoring = scoring(reader, table);
                 }
             }
+            "onlay" => {
+                if let Some((spot, table)) = reader.tables("onlay", node).pop() {
+                    draft.onlay = onlay(reader, spot, table);
+                }
+            }
             "stage" => {
                 for (spot, table) in reader.tables("stage", node) {
                     draft.stages.push(stage(reader, spot, table));
@@ -243,6 +274,25 @@ fn scoring(reader: &mut Reader<'_>, table: &DeTable<'_>) -> ScoringDraft {
             "measured_at_least_pct" => draft.measured_at_least_pct = reader.percent(name, node),
             "pass_pct" => draft.pass_pct = reader.percent(name, node),
             _ => reader.unknown_key(key, SCORING_KEYS, "[scoring]"),
+        }
+    }
+    draft
+}
+
+fn onlay(reader: &mut Reader<'_>, spot: Spot, table: &DeTable<'_>) -> OnlayDraft {
+    let mut draft = OnlayDraft { spot: Some(spot), ..OnlayDraft::default() };
+    for (key, node) in table {
+        let name = key.get_ref().as_ref();
+        match name {
+            "stage" => draft.stage = reader.id(name, node),
+            "isthmus_width_mm" => draft.isthmus_width_mm = reader.amount(name, node),
+            "isthmus_depth_mm" => draft.isthmus_depth_mm = reader.amount(name, node),
+            "box_width_mm" => draft.box_width_mm = reader.amount(name, node),
+            "box_depth_mm" => draft.box_depth_mm = reader.amount(name, node),
+            "divergence_deg" => draft.divergence_deg = reader.amount(name, node),
+            "source" => draft.source = reader.texts(name, node),
+            "note" => draft.note = reader.text(name, node),
+            _ => reader.unknown_key(key, ONLAY_KEYS, "[onlay]"),
         }
     }
     draft

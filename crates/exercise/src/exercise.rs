@@ -32,6 +32,9 @@ pub struct Exercise {
     pub notes: Vec<String>,
     /// How points are given.
     pub scoring: Scoring,
+    /// The inner form of an onlay, for its target.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub onlay: Option<Onlay>,
     /// In order; the last is the final check.
     pub stages: Vec<Stage>,
 }
@@ -230,6 +233,29 @@ pub struct Scoring {
     pub measured_at_least_pct: f64,
     /// Pass mark.
     pub pass_pct: f64,
+}
+
+/// The inner form of an onlay, as a target is laid into a tooth.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "api", derive(ts_rs::TS), ts(optional_fields))]
+pub struct Onlay {
+    /// Id of the stage in which isthmus and boxes are cut.
+    pub stage: String,
+    /// Distance of the isthmus walls at its floor, mm.
+    pub isthmus_width_mm: f64,
+    /// From the occlusal cut along the groove down to the floor, mm.
+    pub isthmus_depth_mm: f64,
+    /// Distance of a box's facial and lingual wall at its floor, mm.
+    pub box_width_mm: f64,
+    /// From the proximal surface in to a box's axial wall, at its floor, mm.
+    pub box_depth_mm: f64,
+    /// Lean of each wall, outwards on its way up from the floor, degrees.
+    pub divergence_deg: f64,
+    /// Where the numbers come from.
+    pub source: Vec<Source>,
+    /// What to know.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
 }
 
 impl Exercise {

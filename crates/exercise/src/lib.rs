@@ -31,8 +31,8 @@ mod write;
 
 pub use draft::SCHEMA;
 pub use exercise::{
-    Asked, Credit, Criterion, Critical, Exception, Exercise, Gauge, NotMeasured, PlacesScore, Scoring, Stage,
-    TooClose, Wanted,
+    Asked, Credit, Criterion, Critical, Exception, Exercise, Gauge, NotMeasured, Onlay, PlacesScore, Scoring,
+    Stage, TooClose, Wanted,
 };
 pub use fault::{Fault, Faults};
 pub use range::Range;

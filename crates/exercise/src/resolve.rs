@@ -2,6 +2,7 @@
 
 mod criterion;
 mod limits;
+mod onlay;
 
 use crate::draft::{self, Draft, ScoringDraft, StageDraft};
 use crate::exercise::{Credit, Exercise, Gauge, NotMeasured, Scoring, Stage, TooClose};
@@ -123,6 +124,7 @@ impl Builder<'_> {
             self.missing(&head, "there is no stage", "write one under [[stage]], or inherit with `base`");
         }
         let stages = self.stages(draft.stages);
+        let onlay = self.onlay(draft.onlay, &stages);
         Some(Exercise {
             name: name?,
             title: title?,
@@ -132,6 +134,7 @@ impl Builder<'_> {
             material: material?,
             notes: plain(draft.notes),
             scoring: scoring?,
+            onlay,
             stages,
         })
     }

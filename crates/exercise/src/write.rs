@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use crate::draft::SCHEMA;
-use crate::exercise::{Criterion, Critical, Exercise, PlacesScore, Scoring, Stage, Wanted};
+use crate::exercise::{Criterion, Critical, Exercise, Onlay, PlacesScore, Scoring, Stage, Wanted};
 use crate::range::Range;
 use crate::sources::Source;
 
@@ -23,6 +23,9 @@ pub fn to_toml(exercise: &Exercise) -> String {
     out.text("material", &exercise.material);
     out.texts("notes", &exercise.notes);
     out.scoring(&exercise.scoring);
+    if let Some(onlay) = &exercise.onlay {
+        out.onlay(onlay);
+    }
     for stage in &exercise.stages {
         out.stage(stage);
     }
@@ -74,6 +77,18 @@ impl Out {
         self.text("not_measured", scoring.not_measured.word());
         self.field("measured_at_least_pct", scoring.measured_at_least_pct);
         self.field("pass_pct", scoring.pass_pct);
+    }
+
+    fn onlay(&mut self, onlay: &Onlay) {
+        self.line("\n[onlay]");
+        self.text("stage", &onlay.stage);
+        self.field("isthmus_width_mm", onlay.isthmus_width_mm);
+        self.field("isthmus_depth_mm", onlay.isthmus_depth_mm);
+        self.field("box_width_mm", onlay.box_width_mm);
+        self.field("box_depth_mm", onlay.box_depth_mm);
+        self.field("divergence_deg", onlay.divergence_deg);
+        self.source(&onlay.source);
+        self.maybe("note", onlay.note.as_deref());
     }
 
     fn stage(&mut self, stage: &Stage) {

@@ -312,3 +312,44 @@ fn a_stage_includes_earlier_ones_and_may_change_them() {
         .to_string();
     assert!(told.contains("no earlier stage `final`"), "{told}");
 }
+
+#[test]
+fn an_onlays_inner_form() {
+    let onlay = "[onlay]\nstage = \"occlusal\"\nisthmus_width_mm = 2\nisthmus_depth_mm = 1.0\nbox_width_mm = 3.5\n\
+                 box_depth_mm = 1.5\ndivergence_deg = 8\nsource = \"shillingburg\"\n\n[[stage]]\nid = \"occlusal\"";
+    let whole = RIGHT.replacen("[[stage]]\nid = \"occlusal\"", onlay, 1);
+    assert_eq!(check(&whole), []);
+    for (from, to, line, words) in [
+        ("stage = \"occlusal\"", "stage = \"oclusal\"", 9, "did you mean `occlusal`?"),
+        ("isthmus_width_mm = 2", "isthmus_width_mm = \"two\"", 10, "`isthmus_width_mm` is a string"),
+        ("isthmus_depth_mm = 1.0", "isthmus_depth_mm = -1.0", 11, "`isthmus_depth_mm` is negative"),
+        (
+            "box_width_mm = 3.5",
+            "box_width_mm = 1.5",
+            12,
+            "boxes 1.5 mm wide are narrower than the isthmus of 2 mm",
+        ),
+        ("box_depth_mm = 1.5\n", "", 8, "`onlay: box_depth_mm` is missing"),
+        ("divergence_deg = 8", "divergence_deg = 0", 14, "`divergence_deg` is 0"),
+        ("divergence_deg = 8", "divergance_deg = 8", 14, "did you mean `divergence_deg`?"),
+        (
+            "source = \"shillingburg\"\n\n[[stage]]",
+            "[[stage]]",
+            8,
+            "[onlay] does not say where its numbers come from",
+        ),
+        (
+            "source = \"shillingburg\"\n\n[[stage]]",
+            "source = \"shilingburg\"\n\n[[stage]]",
+            15,
+            "did you mean `shillingburg`?",
+        ),
+    ] {
+        assert!(whole.contains(from), "{from}");
+        let faults = check(&whole.replacen(from, to, 1));
+        assert!(
+            faults.len() == 1 && faults[0].line == line && faults[0].to_string().contains(words),
+            "{to}: {faults:?}"
+        );
+    }
+}

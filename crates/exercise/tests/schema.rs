@@ -26,6 +26,17 @@ fn shipped_files_are_valid_as_written_and_written_out() {
 }
 
 #[test]
+fn a_broken_inner_form_is_not() {
+    let right = to_toml(&library::exercise("onlay-cast").unwrap());
+    for (from, to) in
+        [("isthmus_width_mm = ", "istmus_width_mm = "), ("divergence_deg = 5", "divergence_deg = 0")]
+    {
+        assert!(right.contains(from), "{from}");
+        assert!(!faults(&right.replacen(from, to, 1)).is_empty(), "{to} passes");
+    }
+}
+
+#[test]
 fn broken_files_are_not() {
     let right = to_toml(&library::exercise("cast-crown-molar").unwrap());
     for (what, from, to) in [

@@ -306,7 +306,7 @@ fn opened(
 }
 
 /// Open edges by the vertex they start from.
-fn borders(triangles: &[[u32; 3]]) -> BTreeMap<u32, Vec<u32>> {
+pub fn borders(triangles: &[[u32; 3]]) -> BTreeMap<u32, Vec<u32>> {
     let mut edges = BTreeSet::new();
     for corners in triangles {
         edges.extend((0..3).map(|k| (corners[k], corners[(k + 1) % 3])));
@@ -358,7 +358,8 @@ fn numbered(
     Ok((Mesh { vertices, triangles }, rim))
 }
 
-fn loops(next: &BTreeMap<u32, Vec<u32>>) -> Vec<Vec<u32>> {
+/// Closed chains of open edges.
+pub fn loops(next: &BTreeMap<u32, Vec<u32>>) -> Vec<Vec<u32>> {
     let mut seen = BTreeSet::new();
     let mut found = Vec::new();
     for &start in next.keys() {

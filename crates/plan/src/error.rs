@@ -56,6 +56,46 @@ pub enum PlanError {
         /// What can be built.
         allowed: &'static str,
     },
+    /// The tooth is narrower than what is to be cut into it.
+    #[error(
+        "{what} {asked_mm:.1} mm wide does not fit: the tooth is {has_mm:.1} mm wide there; ask for less, or for a complete crown"
+    )]
+    NoRoom {
+        /// Which part.
+        what: &'static str,
+        /// What is asked, mm.
+        asked_mm: f64,
+        /// What there is, mm.
+        has_mm: f64,
+    },
+    /// The isthmus floor would lie under a box's floor.
+    #[error(
+        "the tooth is too short: the isthmus floor would lie {:.1} mm under a box's floor; ask for less reduction, a shallower isthmus, or \
+         boxes nearer to the gingiva",
+        box_floor_mm - floor_mm
+    )]
+    TooShort {
+        /// Height of the isthmus floor, mm.
+        floor_mm: f64,
+        /// Height of the higher box floor, mm.
+        box_floor_mm: f64,
+    },
+    /// No groove over which a channel could run.
+    #[error(
+        "no groove was found to lay the channel over; pick a point on the occlusal surface with --at, or scan the uncut tooth again"
+    )]
+    NoGroove,
+    /// An onlay asked of a tooth without two rows of cusps.
+    #[error(
+        "an onlay's target is laid into premolars and molars, and {fdi} is a front tooth: take another exercise"
+    )]
+    OnlayOnFront {
+        /// The tooth.
+        fdi: u8,
+    },
+    /// An onlay that covers no cusp and has no channel.
+    #[error("targets: the onlay covers no cusp and has no channel: nothing is to be cut")]
+    NothingToCut,
     /// What a stage of an exercise asks cannot be laid into this tooth.
     #[error(
         "stage `{stage}` ({title}) of `{exercise}`: {fault}. It follows from {criteria}: edit these in a copy (kerf exercise copy \
@@ -73,11 +113,11 @@ pub enum PlanError {
         /// What is wrong.
         fault: Box<PlanError>,
     },
-    /// The exercise asks for something else than a complete crown.
+    /// The exercise asks for something else than a complete crown or an onlay.
     #[error(
         "exercise `{exercise}` has no stage ({stages}) with criteria on the taper and the finish-line width of one wall: a target is \
-         laid into a scan for complete crowns only; leave out --before, or give an exercise with criteria on taper.*_deg and \
-         finish_line.width.*_mm"
+         laid into a scan for complete crowns and onlays; leave out --before, or give an exercise with criteria on taper.*_deg and \
+         finish_line.width.*_mm, or with a part [onlay]"
     )]
     NoCrown {
         /// Its name.
@@ -104,6 +144,10 @@ impl PlanError {
             }
             Self::NotJoined { .. } => what.starts_with("above_gingiva_mm.") || what == "edges.least_gap_mm",
             Self::Target { what: own, .. } => own == what,
+            Self::NoRoom { .. } => what.starts_with("onlay."),
+            Self::TooShort { .. } => {
+                ["onlay.isthmus_depth_mm", "onlay.box_above_gingiva_mm", "occlusal.groove_mm"].contains(&what)
+            }
             _ => false,
         }
     }

@@ -1,11 +1,11 @@
 //! The target preparation that an exercise asks for.
 
-use kerfwright_exercise::{Exercise, Stage};
+use kerfwright_exercise::{Exercise, Onlay as Form, Stage};
 use kerfwright_tooth::Tooth;
 
-use crate::PlanError;
 use crate::asked::{Ranges, SIDES, criterion, middle, number, speaking, taper, taper_ids, words};
 use crate::targets::{ByAspect, Finish, SecondPlane, Targets};
+use crate::{Channel, Onlay, PlanError};
 
 /// How far an incisor's edge or a canine's tip is lowered.
 pub(crate) const INCISAL: [&str; 2] = ["reduction.points.i_mm", "reduction.points.tip_mm"];
@@ -44,7 +44,7 @@ impl Targets {
     /// exercise is silent the shipped targets speak, and `silent` names it.
     ///
     /// # Errors
-    /// [`PlanError::NoCrown`] for an exercise without walls and finish line all round, [`PlanError::Target`] for what cannot be
+    /// [`PlanError::NoCrown`] for an exercise without walls and finish line all round that gives no inner form of an onlay, [`PlanError::Target`] for what cannot be
     /// built.
     pub fn of_exercise(exercise: &Exercise, tooth: Tooth) -> Result<Asked, PlanError> {
         at_stage(exercise, exercise.stages.len().saturating_sub(1), tooth)
@@ -68,6 +68,9 @@ pub(crate) fn place(exercise: &Exercise, stage: Option<&str>) -> usize {
 
 /// The same after stage `at`: its own interim limits where it has some.
 pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<Asked, PlanError> {
+    if let Some(form) = &exercise.onlay {
+        return onlay_at_stage(exercise, form, at, tooth);
+    }
     let is_crown = exercise
         .stages
         .iter()
@@ -83,6 +86,31 @@ pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<A
     filler.edges(&mut targets);
     targets.least_cavosurface_deg = filler.least_cavosurface_deg();
     filler.second_plane(&mut targets, tooth)?;
+    let Filler { silent, sayings, .. } = filler;
+    match targets.checked() {
+        Ok(targets) => Ok(Asked { targets, silent, sayings }),
+        Err(fault) => Err(at_fault(exercise, at, &sayings, fault)),
+    }
+}
+
+/// The same for an onlay: cusps are covered whose reduction is asked by then, isthmus and boxes cut from their stage on.
+fn onlay_at_stage(exercise: &Exercise, form: &Form, at: usize, tooth: Tooth) -> Result<Asked, PlanError> {
+    if tooth.is_front() {
+        return Err(PlanError::OnlayOnFront { fdi: tooth.fdi() });
+    }
+    let mut filler = Filler { exercise, at, silent: Vec::new(), sayings: Vec::new() };
+    let mut targets = Targets::shipped(tooth)?;
+    filler.top(&mut targets, tooth);
+    let channel = filler.channel(form, targets.above_gingiva_mm);
+    let is_asked = |zone: &str| {
+        let id = format!("reduction.occlusal.{zone}_mm");
+        exercise.stages.iter().take(at + 1).any(|stage| number(stage, &id).is_some())
+    };
+    targets.onlay = Some(Onlay {
+        covers_functional: is_asked("functional"),
+        covers_nonfunctional: is_asked("nonfunctional"),
+        channel,
+    });
     let Filler { silent, sayings, .. } = filler;
     match targets.checked() {
         Ok(targets) => Ok(Asked { targets, silent, sayings }),
@@ -202,6 +230,40 @@ impl<'e> Filler<'e> {
         if let Some(bevel_deg) = &mut occlusal.bevel_deg {
             self.silent.push(format!("bevel of the functional cusps {bevel_deg}° to the path"));
         }
+    }
+
+    /// Isthmus and boxes; `None` before the stage in which they are cut.
+    fn channel(&mut self, form: &Form, above_gingiva_mm: ByAspect<f64>) -> Option<Channel> {
+        let cut_at = place(self.exercise, Some(&form.stage));
+        if cut_at > self.at {
+            return None;
+        }
+        for (what, value, unit) in [
+            ("isthmus_width_mm", form.isthmus_width_mm, "mm"),
+            ("isthmus_depth_mm", form.isthmus_depth_mm, "mm"),
+            ("box_width_mm", form.box_width_mm, "mm"),
+            ("box_depth_mm", form.box_depth_mm, "mm"),
+            ("divergence_deg", form.divergence_deg, "degrees"),
+        ] {
+            let told = format!("`[onlay]` ({what} {value} {unit})");
+            self.sayings.push(Saying { what: format!("onlay.{what}"), at: cut_at, told });
+        }
+        let what = "onlay.box_above_gingiva_mm";
+        let asked = ["mesial", "distal"]
+            .map(|side| self.number(what, &format!("finish_line.above_gingiva.{side}_mm")))
+            .into_iter()
+            .flatten()
+            .reduce(f64::max);
+        let mut box_above_gingiva_mm = above_gingiva_mm.mesial.max(above_gingiva_mm.distal);
+        self.fill(&mut box_above_gingiva_mm, asked, "height of the boxes over the gingiva", " mm");
+        Some(Channel {
+            isthmus_width_mm: form.isthmus_width_mm,
+            isthmus_depth_mm: form.isthmus_depth_mm,
+            box_width_mm: form.box_width_mm,
+            box_depth_mm: form.box_depth_mm,
+            box_above_gingiva_mm,
+            divergence_deg: form.divergence_deg,
+        })
     }
 
     fn edges(&mut self, targets: &mut Targets) {
@@ -329,12 +391,36 @@ mod tests {
     }
 
     #[test]
-    fn an_early_stage_has_its_own_depth_and_an_onlay_is_refused() {
+    fn an_early_stage_has_its_own_depth() {
         let exercise = library::exercise("cast-crown-molar").unwrap();
         let early = at_stage(&exercise, 0, Tooth::from_fdi(37).unwrap()).unwrap();
         assert!((early.targets.occlusal.functional_mm - 1.2).abs() < 1e-9);
-        let onlay = library::exercise("onlay-cast").unwrap();
-        let error = Targets::of_exercise(&onlay, Tooth::from_fdi(37).unwrap()).unwrap_err().to_string();
+    }
+
+    #[test]
+    fn an_onlay_covers_its_cusps_first_and_has_its_channel_from_its_stage_on() {
+        let exercise = library::exercise("onlay-cast").unwrap();
+        let tooth = Tooth::from_fdi(37).unwrap();
+        let first = at_stage(&exercise, 0, tooth).unwrap().targets;
+        let covered = first.onlay.unwrap();
+        assert!(covered.covers_functional && covered.covers_nonfunctional && covered.channel.is_none());
+        assert!((first.occlusal.functional_mm - 1.2).abs() < 1e-9);
+        let last = Targets::of_exercise(&exercise, tooth).unwrap();
+        let channel = last.targets.onlay.unwrap().channel.unwrap();
+        let form = exercise.onlay.as_ref().unwrap();
+        assert_eq!(channel.isthmus_width_mm, form.isthmus_width_mm);
+        // Ideal from 0.5 over the gingiva; 1.4 to 1.8 over the functional cusps.
+        assert_eq!(channel.box_above_gingiva_mm, 0.5);
+        assert!((last.targets.occlusal.functional_mm - 1.6).abs() < 1e-9);
+        let front = Targets::of_exercise(&exercise, Tooth::from_fdi(21).unwrap()).unwrap_err().to_string();
+        assert!(front.contains("21 is a front tooth"), "{front}");
+    }
+
+    #[test]
+    fn an_exercise_without_walls_or_inner_form_has_no_target() {
+        let mut exercise = library::exercise("onlay-cast").unwrap();
+        exercise.onlay = None;
+        let error = Targets::of_exercise(&exercise, Tooth::from_fdi(37).unwrap()).unwrap_err().to_string();
         assert!(error.contains("onlay-cast") && error.contains("complete crowns"), "{error}");
     }
 }

@@ -6,10 +6,11 @@ use kerfwright_mesh::Mesh;
 use nalgebra::Point3;
 
 use crate::build::{Patch, joined};
+use crate::onlay::OnlayPlan;
 use crate::own::crown;
 use crate::site::{Site, Wish};
 use crate::top::{Top, Zone};
-use crate::{PlanError, TargetLine, Targets};
+use crate::{Onlay, PlanError, TargetLine, Targets};
 
 /// The target preparation of one tooth. All in the frame of the scan before cutting.
 #[derive(Debug, Clone)]
@@ -18,7 +19,7 @@ pub struct Plan {
     pub site: Site,
     /// What was asked.
     pub targets: Targets,
-    /// The finish line.
+    /// The finish line; of an onlay, a line round the tooth under all that is cut.
     pub line: TargetLine,
     /// The scan with the tooth prepared: reads as a scan after cutting.
     pub target: Mesh,
@@ -26,12 +27,22 @@ pub struct Plan {
     pub depth_mm: Vec<f64>,
     /// One flag a vertex of the scan before cutting: belongs to what is to be cut.
     pub is_cut: Vec<bool>,
-    /// Height of each wall over the finish line, up to the occlusal line angle before it is rounded, a station. mm.
+    /// Height of each wall over the finish line, up to the occlusal line angle before it is rounded, a station; empty for an
+    /// onlay. mm.
     pub wall_mm: Vec<f64>,
+    /// Of an onlay, its channel and its finish line.
+    pub onlay: Option<OnlayPlan>,
     /// Things to know.
     pub warnings: Vec<String>,
     /// The occlusal cut.
     pub(crate) top: Top,
+}
+
+impl Plan {
+    /// What was asked of an onlay.
+    pub(crate) fn onlay_asked(&self) -> Option<&Onlay> {
+        self.targets.onlay.as_ref().filter(|_| self.onlay.is_some())
+    }
 }
 
 /// Lays the target into the scan before cutting.
@@ -40,6 +51,9 @@ pub struct Plan {
 /// See [`PlanError`].
 pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, PlanError> {
     let targets = targets.clone().checked()?;
+    if let Some(onlay) = targets.onlay {
+        return crate::onlay::plan(before, wish, targets, &onlay);
+    }
     let site = Site::find(before, wish)?;
     let line = TargetLine::new(before, &site, &targets);
     let is_cut = crown(before, &site, &line, site.at_triangle);
@@ -48,7 +62,18 @@ pub fn plan(before: &Surface, wish: &Wish, targets: &Targets) -> Result<Plan, Pl
     let depth_mm = depths(before, &patch.mesh, &is_cut);
     let mut warnings = warnings(&line, &targets);
     warnings.extend(outside(before, &site, &patch));
-    Ok(Plan { site, targets, line, target, depth_mm, is_cut, wall_mm: patch.wall_mm, warnings, top })
+    Ok(Plan {
+        site,
+        targets,
+        line,
+        target,
+        depth_mm,
+        is_cut,
+        wall_mm: patch.wall_mm,
+        onlay: None,
+        warnings,
+        top,
+    })
 }
 
 /// The new surface and its top. Where a front tooth has no hollow over its cingulum, the fossa's cut would come down to the floor: it begins
@@ -132,7 +157,8 @@ fn weighted_median(mut values: Vec<(f64, f64)>) -> Option<f64> {
     })
 }
 
-fn depths(before: &Surface, patch: &Mesh, is_cut: &[bool]) -> Vec<f64> {
+/// Closest distance of each vertex that is cut to the new surface.
+pub(crate) fn depths(before: &Surface, patch: &Mesh, is_cut: &[bool]) -> Vec<f64> {
     let surface = Surface::new(patch.clone());
     let cut: Vec<usize> = (0..is_cut.len()).filter(|&vertex| is_cut[vertex]).collect();
     let points: Vec<Point3<f64>> = cut.iter().map(|&vertex| before.mesh.vertices[vertex]).collect();

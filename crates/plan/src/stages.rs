@@ -86,7 +86,12 @@ pub fn stage_depths(
         if known.is_none() {
             laid.push((asked.targets.clone(), lay(before, wish, exercise, at, &asked)?));
         }
-        let depth_mm = depth(before, &laid[k].1, done, &walls);
+        let plan = &laid[k].1;
+        // An onlay's plan of a stage holds no more than is cut by then.
+        let (depth_mm, walls) = match plan.onlay {
+            Some(_) => (plan.depth_mm.clone(), Vec::new()),
+            None => (depth(before, plan, done, &walls), walls),
+        };
         let takes_mm = match all.last() {
             Some(earlier) => {
                 depth_mm.iter().zip(&earlier.depth_mm).map(|(now, then)| now - then).fold(0.0, f64::max)

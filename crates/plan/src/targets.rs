@@ -3,7 +3,7 @@
 use kerfwright_tooth::Tooth;
 use serde::{Deserialize, Serialize};
 
-use crate::PlanError;
+use crate::{Onlay, PlanError};
 
 /// The shipped sets.
 const COMPLETE_CROWN: &str = include_str!("../data/complete_crown.toml");
@@ -110,6 +110,9 @@ pub struct Targets {
     /// The facial wall's upper plane; `None` for one plane.
     #[serde(default)]
     pub second_plane: Option<SecondPlane>,
+    /// An onlay instead of a complete crown: of the rest the depths over the cusps and the bevel count.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub onlay: Option<Onlay>,
 }
 
 impl<T: Copy> ByAspect<T> {
@@ -226,6 +229,7 @@ impl Targets {
             check("second_plane.angle_deg", plane.angle_deg, 0.0, 40.0, "0 to 40 degrees")?;
             check("second_plane.break_mm", plane.break_mm, 0.8, 8.0, "0.8 to 8 mm")?;
         }
+        self.onlay.as_ref().map_or(Ok(()), Onlay::checked)?;
         Ok(self)
     }
 }
@@ -242,7 +246,14 @@ fn chamfer_fall_deg(width_mm: f64, taper_deg: f64, tip_radius_mm: f64) -> f64 {
     ((1.0 - share).clamp(-1.0, 1.0).asin().to_degrees() - taper_deg).clamp(SLOPES_DEG[0], SLOPES_DEG[1])
 }
 
-fn check(what: &str, value: f64, low: f64, high: f64, allowed: &'static str) -> Result<(), PlanError> {
+/// Refuses what lies out of any use.
+pub(crate) fn check(
+    what: &str,
+    value: f64,
+    low: f64,
+    high: f64,
+    allowed: &'static str,
+) -> Result<(), PlanError> {
     if (low..=high).contains(&value) {
         return Ok(());
     }

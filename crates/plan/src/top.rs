@@ -23,6 +23,11 @@ const FACES_UP_FRONT: f64 = 0.2;
 /// Over how much to both sides of a zone's limit the depth changes, mm.
 const BLEND_MM: f64 = 0.2;
 
+/// What is as far away as this is not met, mm.
+const FAR_MM: f64 = 25.0;
+/// Nearer than this is met, mm.
+const ENOUGH_MM: f64 = 2e-5;
+
 /// Zones of the occlusal surface.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Zone {
@@ -147,11 +152,31 @@ impl Top {
         self.depths_mm[2] + (cusp_mm - self.depths_mm[2]) * share * share * (3.0 - 2.0 * share)
     }
 
+    /// The groove line, in the tooth's frame.
+    pub fn groove(&self) -> Groove {
+        self.groove
+    }
+
+    /// Height over the frame's origin of the lowered anatomy, without a bevel, straight over a point that lies under it; `None` where it
+    /// hangs on the rim of the occlusal surface.
+    pub fn lowered_mm(&self, from: &Point3<f64>) -> Option<f64> {
+        let point = self.risen(from, |point| self.under_mm(point));
+        let closest = self.occlusal.tree.closest(&point, FAR_MM)?;
+        let is_there = closest.distance_mm < self.depth_mm(&point) + 10.0 * ENOUGH_MM;
+        let is_inside = is_there && !self.occlusal.on_boundary(&closest);
+        is_inside.then(|| self.frame.coordinates(&point).z)
+    }
+
+    /// Height over the frame's origin of the bevel's plane straight over or under a point.
+    pub fn bevel_mm(&self, point: &Point3<f64>) -> Option<f64> {
+        let (normal, offset_mm) = self.bevel?;
+        let rise_mm = (offset_mm - point.coords.dot(&normal)) / normal.dot(&self.frame.occlusal);
+        Some(self.frame.coordinates(point).z + rise_mm)
+    }
+
     /// How far a point under the surface can go in any direction without meeting it, mm; not positive on and over it.
     pub fn room_mm(&self, point: &Point3<f64>) -> f64 {
-        const FAR_MM: f64 = 25.0;
-        let closest = self.occlusal.tree.closest(point, FAR_MM);
-        let under_mm = closest.map_or(FAR_MM, |closest| closest.distance_mm) - self.depth_mm(point);
+        let under_mm = self.under_mm(point);
         let bevel_mm = self.bevel.map_or(FAR_MM, |(normal, offset)| offset - point.coords.dot(&normal));
         let incisal_mm = self.incisal.map_or(FAR_MM, |quadratic| {
             let at = self.frame.coordinates(point);
@@ -163,11 +188,21 @@ impl Top {
 
     /// The surface straight over a point that lies under it.
     pub fn over(&self, from: &Point3<f64>) -> Point3<f64> {
-        const ENOUGH_MM: f64 = 2e-5;
+        self.risen(from, |point| self.room_mm(point))
+    }
+
+    /// The same for the lowered anatomy alone.
+    fn under_mm(&self, point: &Point3<f64>) -> f64 {
+        let closest = self.occlusal.tree.closest(point, FAR_MM);
+        closest.map_or(FAR_MM, |closest| closest.distance_mm) - self.depth_mm(point)
+    }
+
+    /// A point moved up as far as there is room.
+    fn risen(&self, from: &Point3<f64>, room_mm: impl Fn(&Point3<f64>) -> f64) -> Point3<f64> {
         const MOST_STEPS: usize = 80;
         let mut point = *from;
         for _ in 0..MOST_STEPS {
-            let room_mm = self.room_mm(&point);
+            let room_mm = room_mm(&point);
             if room_mm < ENOUGH_MM {
                 break;
             }

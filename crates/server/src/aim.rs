@@ -45,7 +45,7 @@ pub fn aim_of(exercise: Option<&Exercise>, stage: Option<&str>, tooth: Tooth) ->
 fn told(exercise: &Exercise, error: PlanError) -> String {
     match error {
         PlanError::NoCrown { .. } => format!(
-            "\u{201c}{}\u{201d} asks for no walls with a finish line all round: targets are laid in for complete crowns only.",
+            "\u{201c}{}\u{201d} asks for no walls with a finish line all round: targets are laid in for complete crowns and onlays only.",
             exercise.title
         ),
         other => other.to_string(),
@@ -82,8 +82,12 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_crown_has_no_target() {
-        let reason = aim("onlay-cast", None, 26).unwrap_err();
-        assert!(reason.contains("complete crowns only") && !reason.contains("--"), "{reason}");
+    fn an_onlay_has_its_own_target_and_what_is_neither_has_none() {
+        let onlay = aim("onlay-cast", None, 26).unwrap();
+        assert!(onlay.targets.onlay.is_some_and(|onlay| onlay.channel.is_some()));
+        let mut neither = library::exercise("onlay-cast").unwrap();
+        neither.onlay = None;
+        let reason = aim_of(Some(&neither), None, Tooth::from_fdi(26).unwrap()).unwrap_err();
+        assert!(reason.contains("complete crowns and onlays only") && !reason.contains("--"), "{reason}");
     }
 }

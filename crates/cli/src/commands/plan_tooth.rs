@@ -14,7 +14,7 @@ use kerfwright_plan::forecast::{Forecast, forecast};
 use kerfwright_plan::index::{IndexWish, index};
 use kerfwright_plan::stages::{StageDepth, plan_of_exercise, stage_depths};
 use kerfwright_plan::tools::StageTools;
-use kerfwright_plan::{Asked, Plan, Targets, Wish, plan};
+use kerfwright_plan::{Asked, OnlayPlan, Plan, Targets, Wish, plan};
 use kerfwright_registration::{Options, register};
 use kerfwright_tooth::{Numbered, Tooth};
 use nalgebra::{Point3, Vector3};
@@ -159,7 +159,8 @@ fn document(laid: &Laid<'_>, tools: Option<&[StageTools]>) -> Value {
     let row = |v: &Vector3<f64>| [v.x, v.y, v.z];
     let plan = &laid.plan;
     let frame = &plan.site.frame;
-    let stations: Vec<Value> = (0..plan.line.points.len())
+    let n_stations = if plan.onlay.is_some() { 0 } else { plan.line.points.len() };
+    let stations: Vec<Value> = (0..n_stations)
         .map(|k| {
             let point = &plan.line.points[k];
             json!({
@@ -203,11 +204,28 @@ fn document(laid: &Laid<'_>, tools: Option<&[StageTools]>) -> Value {
         "stages": stages.collect::<Vec<_>>(),
         "instruments": tools,
         "finish_line": stations,
+        "onlay": plan.onlay.as_ref().map(onlay),
         "deepest_mm": deepest_mm(&plan.depth_mm),
         "forecast": laid.told,
         "deviation": laid.held.as_ref().map(|(deviation, _)| &deviation.parts),
         "warnings": plan.warnings,
         "cautions": CAUTIONS,
+    })
+}
+
+/// Where an onlay's channel lies, and its finish line as pairs of points.
+fn onlay(onlay: &OnlayPlan) -> Value {
+    let at = |point: &Point3<f64>| [point.x, point.y, point.z];
+    let row = |v: &Vector3<f64>| [v.x, v.y, v.z];
+    json!({
+        "channel": onlay.channel.as_ref().map(|channel| json!({
+            "isthmus": at(&channel.isthmus),
+            "along": row(&channel.along),
+            "facially": row(&channel.facially),
+            "box_mesial": at(&channel.boxes[0]),
+            "box_distal": at(&channel.boxes[1]),
+        })),
+        "finish_line": onlay.line.iter().map(|pair| pair.map(|point| at(&point))).collect::<Vec<_>>(),
     })
 }
 
@@ -217,7 +235,10 @@ fn summary(laid: &Laid<'_>) -> String {
     let mut out =
         format!("Plan for tooth {}\n  mesial known because {}\n\n", laid.numbered, plan.site.mesial.because);
     // Writing to a string cannot fail.
-    for (id, words) in SHOWN {
+    // An onlay has no walls all round that would hold it as a crown's do.
+    let counts =
+        |id: &str| plan.onlay.is_none() || id.starts_with("reduction") || id.starts_with("clearance");
+    for (id, words) in SHOWN.into_iter().filter(|(id, _)| counts(id)) {
         if let Some(reading) = told.readings.get(id)
             && let Some(value) = reading.number()
         {

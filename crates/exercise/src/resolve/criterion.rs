@@ -202,7 +202,7 @@ impl Builder<'_> {
         exceptions
     }
 
-    fn sources(&mut self, given: &At<Vec<At<String>>>) -> Vec<Source> {
+    pub(super) fn sources(&mut self, given: &At<Vec<At<String>>>) -> Vec<Source> {
         let mut sources = Vec::new();
         for text in &given.value {
             match Source::parse(&text.value) {
