@@ -56,6 +56,24 @@ fn head(exercise: &Exercise) -> String {
     for text in exercise.summary.iter().chain(&exercise.notes) {
         let _ = writeln!(out, "{text}");
     }
+    if let Some(onlay) = &exercise.onlay {
+        let sources: Vec<String> = onlay.source.iter().map(Source::to_string).collect();
+        let _ = writeln!(
+            out,
+            "As `kerf plan` lays it after `{}`: isthmus {} mm wide at its floor and {} mm deep, boxes {} mm wide and {} mm deep, walls that \
+             lean outwards by {} deg each ({}).",
+            onlay.stage,
+            onlay.isthmus_width_mm,
+            onlay.isthmus_depth_mm,
+            onlay.box_width_mm,
+            onlay.box_depth_mm,
+            onlay.divergence_deg,
+            sources.join("; "),
+        );
+        if let Some(note) = &onlay.note {
+            let _ = writeln!(out, "{note}");
+        }
+    }
     let scoring = &exercise.scoring;
     let _ = writeln!(
         out,

@@ -121,6 +121,7 @@ pub fn forecast(before: &Surface, opposing: Option<&Surface>, plan: &Plan) -> Re
     let mut warnings = Vec::new();
     if plan.onlay.is_some() {
         warnings.extend(over_cusps(plan, &number));
+        warnings.extend(gaps(plan, &number));
     } else {
         warnings.extend(misread(plan, &number));
         warnings.extend(heights(&limits, plan.site.tooth, &number));
@@ -178,6 +179,19 @@ fn over_cusps(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> 
             })
         })
         .collect()
+}
+
+/// Where a box comes nearer to an adjacent tooth than asked: a box stands where groove and gingiva put it.
+fn gaps(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
+    let least_mm = plan.targets.edges.least_gap_mm;
+    let near = ["mesial", "distal"].into_iter().filter_map(|side| {
+        let gap_mm = number(&format!("finish_line.neighbour.{side}_mm")).filter(|gap_mm| *gap_mm < least_mm)?;
+        Some(format!(
+            "on the {side} side the finish line will be {gap_mm:.2} mm from the adjacent tooth where {least_mm:.1} mm are asked: \
+             plan the box nearer to the gingiva, or flare its walls there"
+        ))
+    });
+    near.collect()
 }
 
 fn heights(limits: &Limits, tooth: Tooth, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {

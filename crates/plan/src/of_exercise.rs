@@ -101,6 +101,7 @@ fn onlay_at_stage(exercise: &Exercise, form: &Form, at: usize, tooth: Tooth) -> 
     let mut filler = Filler { exercise, at, silent: Vec::new(), sayings: Vec::new() };
     let mut targets = Targets::shipped(tooth)?;
     filler.top(&mut targets, tooth);
+    filler.gap(&mut targets);
     let channel = filler.channel(form, targets.above_gingiva_mm);
     let is_asked = |zone: &str| {
         let id = format!("reduction.occlusal.{zone}_mm");
@@ -276,10 +277,14 @@ impl<'e> Filler<'e> {
         self.fill(&mut edges.internal_radius_mm, asked, "radius between floor and wall", " mm");
         let asked = self.number("edges.occlusal_radius_mm", "edge.least_radius_mm");
         self.fill(&mut edges.occlusal_radius_mm, asked, "radius of the occlusal edges", " mm");
+        self.gap(targets);
+    }
+
+    fn gap(&mut self, targets: &mut Targets) {
         let gaps = ["mesial", "distal"]
             .map(|side| self.number("edges.least_gap_mm", &format!("finish_line.neighbour.{side}_mm")));
         let asked = gaps.into_iter().flatten().reduce(f64::max);
-        self.fill(&mut edges.least_gap_mm, asked, "gap to the neighbours", " mm");
+        self.fill(&mut targets.edges.least_gap_mm, asked, "gap to the neighbours", " mm");
     }
 
     /// The lower end of what is ideal facially, where shoulders are.

@@ -3282,6 +3282,10 @@ notes: Array<string>,
  */
 scoring: Scoring,
 /**
+ * The inner form of an onlay, for its target.
+ */
+onlay?: Onlay,
+/**
  * In order; the last is the final check.
  */
 stages: Array<Stage>, };
