@@ -230,16 +230,13 @@ impl Columns {
         };
         let seen: Vec<Option<f64>> =
             (0..size[0] * size[1]).into_par_iter().map(|k| cutter.lowered_mm(&at(k))).collect();
-        // Next to the rim single columns hit a ragged edge.
-        let is_sure = |k: usize| seen[k].is_some() && neighbours(size, k).all(|other| seen[other].is_some());
-        let sure: Vec<Option<f64>> = (0..seen.len()).map(|k| seen[k].filter(|_| is_sure(k))).collect();
-        let rim: Vec<(Vector3<f64>, f64)> = (0..sure.len())
-            .filter(|&k| neighbours(size, k).any(|other| sure[other].is_none()))
-            .filter_map(|k| Some((at(k), sure[k]?)))
+        let rim: Vec<(Vector3<f64>, f64)> = (0..seen.len())
+            .filter(|&k| neighbours(size, k).any(|other| seen[other].is_none()))
+            .filter_map(|k| Some((at(k), seen[k]?)))
             .collect();
         let first: Vec<f64> =
-            (0..sure.len()).into_par_iter().map(|k| sure[k].unwrap_or_else(|| level(&rim, &at(k)))).collect();
-        let heights_mm = smoothed(first, size, &sure)
+            (0..seen.len()).into_par_iter().map(|k| seen[k].unwrap_or_else(|| level(&rim, &at(k)))).collect();
+        let heights_mm = smoothed(first, size, &seen)
             .into_iter()
             .enumerate()
             .map(|(k, mm)| mm.min(cutter.top.bevel_mm(&cutter.axes.point(&at(k))).unwrap_or(f64::INFINITY)));
@@ -297,8 +294,8 @@ fn neighbours(size: [usize; 2], k: usize) -> impl Iterator<Item = usize> {
     beside.into_iter().filter(move |&(i, j)| i < n && j < m).map(move |(i, j)| i * m + j)
 }
 
-/// Every column that is not sure becomes the mean of its neighbours, again and again.
-fn smoothed(mut heights_mm: Vec<f64>, size: [usize; 2], sure: &[Option<f64>]) -> Vec<f64> {
+/// Every column that was not met becomes the mean of its neighbours, again and again.
+fn smoothed(mut heights_mm: Vec<f64>, size: [usize; 2], seen: &[Option<f64>]) -> Vec<f64> {
     const ROUNDS: usize = 60;
     for _ in 0..ROUNDS {
         let mean = |k: usize| {
@@ -306,7 +303,7 @@ fn smoothed(mut heights_mm: Vec<f64>, size: [usize; 2], sure: &[Option<f64>]) ->
                 neighbours(size, k).fold((0.0, 0.0), |(sum, n), other| (sum + heights_mm[other], n + 1.0));
             sum / n
         };
-        heights_mm = (0..heights_mm.len()).map(|k| sure[k].unwrap_or_else(|| mean(k))).collect();
+        heights_mm = (0..heights_mm.len()).map(|k| seen[k].unwrap_or_else(|| mean(k))).collect();
     }
     heights_mm
 }
