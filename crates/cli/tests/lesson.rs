@@ -195,3 +195,50 @@ fn an_instructor_overrides_with_a_reason_and_both_are_kept() {
         );
     }
 }
+
+/// The target of an onlay on an uncut molar: meshes, depths and forecast are written, and what is not foreseen is named.
+#[test]
+fn an_onlay_is_planned_on_the_uncut_tooth() {
+    use kerfwright_phantom::{quayside_demo, quayside_scan};
+    use nalgebra::Point3;
+    let folder = folder("plan-onlay");
+    let scans = quayside_demo().scan(&quayside_scan());
+    let [above, below] =
+        [20.0, 0.0].map(|up| scans.before_from_tooth.transform_point(&Point3::new(0.3, 0.4, up)));
+    let surface = kerfwright_geometry::Surface::new(scans.before.clone());
+    let at = surface.tree.ray(&above, &(below - above).normalize(), 30.0).unwrap().point;
+    let before = folder.join("before.stl");
+    std::fs::write(&before, kerfwright_mesh::write_stl_binary(&scans.before)).unwrap();
+    let out = folder.join("plan");
+    let at = format!("--at={},{},{}", at.x, at.y, at.z);
+    let start = ["plan", "onlay-cast", "--before", before.to_str().unwrap(), "--tooth", "26", &at, "--out"];
+    let (status, told, fault) = kerf(&[&start[..], &[out.to_str().unwrap()]].concat());
+    assert!(status == 0 && fault.is_empty(), "{fault}");
+    assert!(told.contains("not foreseen of an onlay") && !told.contains("limiting taper"), "{told}");
+    let plan: Value = serde_json::from_slice(&std::fs::read(out.join("plan.json")).unwrap()).unwrap();
+    assert_eq!(plan["targets"]["onlay"]["channel"]["isthmus_depth_mm"], 1.0);
+    assert_eq!(plan["finish_line"], json!([]));
+    assert!(plan["onlay"]["finish_line"].as_array().unwrap().len() > 300);
+    assert!(
+        plan["forecast"]["readings"]["reduction.occlusal.functional_mm"]["value"].as_f64().unwrap() > 1.0
+    );
+    for file in ["target.stl", "depth.ply", "index-1.stl", "index-2.stl"] {
+        assert!(out.join(file).is_file(), "{file}");
+    }
+    for stage in plan["stages"].as_array().unwrap() {
+        assert!(out.join(stage["depths"].as_str().unwrap()).is_file());
+    }
+    // What does not fit is one line that names the part of the exercise.
+    let wide = folder.join("wide.toml");
+    std::fs::write(
+        &wide,
+        "name = \"wide\"\ntitle = \"Wide\"\nbase = \"onlay-cast\"\n[onlay]\nisthmus_depth_mm = 4.0\n",
+    )
+    .unwrap();
+    let (status, _, fault) =
+        kerf(&[&["plan", wide.to_str().unwrap()], &start[2..], &[out.to_str().unwrap()]].concat());
+    assert!(
+        status == 2 && fault.lines().count() == 1 && fault.contains("`[onlay]` (isthmus_depth_mm 4 mm)"),
+        "{fault}"
+    );
+}

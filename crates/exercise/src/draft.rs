@@ -1,10 +1,14 @@
 //! An exercise as written: every part optional, since a base may hold it, and every value with its line.
 
+mod onlay;
+
 use toml::de::DeTable;
 
 use crate::exercise::{Credit, Critical, NotMeasured, PlacesScore, TooClose};
 use crate::range::Range;
 use crate::reader::{At, Node, Reader, Spot};
+
+pub use onlay::OnlayDraft;
 
 /// The layout's name.
 pub const SCHEMA: &str = "kerfwright-exercise-1";
@@ -36,20 +40,6 @@ pub struct ScoringDraft {
     pub not_measured: Option<At<NotMeasured>>,
     pub measured_at_least_pct: Option<At<f64>>,
     pub pass_pct: Option<At<f64>>,
-}
-
-/// `[onlay]`.
-#[derive(Debug, Clone, Default)]
-pub struct OnlayDraft {
-    pub spot: Option<Spot>,
-    pub stage: Option<At<String>>,
-    pub isthmus_width_mm: Option<At<f64>>,
-    pub isthmus_depth_mm: Option<At<f64>>,
-    pub box_width_mm: Option<At<f64>>,
-    pub box_depth_mm: Option<At<f64>>,
-    pub divergence_deg: Option<At<f64>>,
-    pub source: Option<At<Vec<At<String>>>>,
-    pub note: Option<At<String>>,
 }
 
 /// `[[stage]]`.
@@ -152,16 +142,6 @@ const SCORING_KEYS: &[&str] = &[
     "measured_at_least_pct",
     "pass_pct",
 ];
-const ONLAY_KEYS: &[&str] = &[
-    "stage",
-    "isthmus_width_mm",
-    "isthmus_depth_mm",
-    "box_width_mm",
-    "box_depth_mm",
-    "divergence_deg",
-    "source",
-    "note",
-];
 const STAGE_KEYS: &[&str] =
     &["id", "title", "after", "includes", "instruments", "gauge", "notes", "criterion", "remove"];
 const CRITERION_KEYS: &[&str] = &[
@@ -232,7 +212,7 @@ pub fn read(reader: &mut Reader<'_>) -> Draft {
             }
             "onlay" => {
                 if let Some((spot, table)) = reader.tables("onlay", node).pop() {
-                    draft.onlay = onlay(reader, spot, table);
+                    draft.onlay = onlay::read(reader, spot, table);
                 }
             }
             "stage" => {
@@ -274,25 +254,6 @@ fn scoring(reader: &mut Reader<'_>, table: &DeTable<'_>) -> ScoringDraft {
             "measured_at_least_pct" => draft.measured_at_least_pct = reader.percent(name, node),
             "pass_pct" => draft.pass_pct = reader.percent(name, node),
             _ => reader.unknown_key(key, SCORING_KEYS, "[scoring]"),
-        }
-    }
-    draft
-}
-
-fn onlay(reader: &mut Reader<'_>, spot: Spot, table: &DeTable<'_>) -> OnlayDraft {
-    let mut draft = OnlayDraft { spot: Some(spot), ..OnlayDraft::default() };
-    for (key, node) in table {
-        let name = key.get_ref().as_ref();
-        match name {
-            "stage" => draft.stage = reader.id(name, node),
-            "isthmus_width_mm" => draft.isthmus_width_mm = reader.amount(name, node),
-            "isthmus_depth_mm" => draft.isthmus_depth_mm = reader.amount(name, node),
-            "box_width_mm" => draft.box_width_mm = reader.amount(name, node),
-            "box_depth_mm" => draft.box_depth_mm = reader.amount(name, node),
-            "divergence_deg" => draft.divergence_deg = reader.amount(name, node),
-            "source" => draft.source = reader.texts(name, node),
-            "note" => draft.note = reader.text(name, node),
-            _ => reader.unknown_key(key, ONLAY_KEYS, "[onlay]"),
         }
     }
     draft

@@ -1,8 +1,6 @@
 //! Inheritance: stages and criteria meet by id, fields of the heir override, `remove = true` takes away.
 
-use crate::draft::{
-    CriterionDraft, Draft, GaugeDraft, LimitsDraft, OnlayDraft, PlaceDraft, ScoringDraft, StageDraft,
-};
+use crate::draft::{CriterionDraft, Draft, GaugeDraft, LimitsDraft, PlaceDraft, ScoringDraft, StageDraft};
 use crate::fault::{Fault, listed, nearest};
 use crate::reader::{At, Spot};
 
@@ -22,7 +20,7 @@ pub fn over(base: Draft, own: Draft, faults: &mut Vec<Fault>) -> Draft {
         material: own.material.or(base.material),
         notes: own.notes.or(base.notes),
         scoring: scoring(base.scoring, own.scoring),
-        onlay: onlay(base.onlay, own.onlay),
+        onlay: own.onlay.over(base.onlay),
         stages: stages(base.stages, own.stages, faults),
     }
 }
@@ -37,20 +35,6 @@ pub fn scoring(base: ScoringDraft, own: ScoringDraft) -> ScoringDraft {
         not_measured: own.not_measured.or(base.not_measured),
         measured_at_least_pct: own.measured_at_least_pct.or(base.measured_at_least_pct),
         pass_pct: own.pass_pct.or(base.pass_pct),
-    }
-}
-
-fn onlay(base: OnlayDraft, own: OnlayDraft) -> OnlayDraft {
-    OnlayDraft {
-        spot: own.spot.or(base.spot),
-        stage: own.stage.or(base.stage),
-        isthmus_width_mm: own.isthmus_width_mm.or(base.isthmus_width_mm),
-        isthmus_depth_mm: own.isthmus_depth_mm.or(base.isthmus_depth_mm),
-        box_width_mm: own.box_width_mm.or(base.box_width_mm),
-        box_depth_mm: own.box_depth_mm.or(base.box_depth_mm),
-        divergence_deg: own.divergence_deg.or(base.divergence_deg),
-        source: own.source.or(base.source),
-        note: own.note.or(base.note),
     }
 }
 

@@ -1,11 +1,13 @@
 //! The target preparation that an exercise asks for.
 
-use kerfwright_exercise::{Exercise, Onlay as Form, Stage};
+mod onlay;
+
+use kerfwright_exercise::{Exercise, Stage};
 use kerfwright_tooth::Tooth;
 
+use crate::PlanError;
 use crate::asked::{Ranges, SIDES, criterion, middle, number, speaking, taper, taper_ids, words};
 use crate::targets::{ByAspect, Finish, SecondPlane, Targets};
-use crate::{Channel, Onlay, PlanError};
 
 /// How far an incisor's edge or a canine's tip is lowered.
 pub(crate) const INCISAL: [&str; 2] = ["reduction.points.i_mm", "reduction.points.tip_mm"];
@@ -69,7 +71,7 @@ pub(crate) fn place(exercise: &Exercise, stage: Option<&str>) -> usize {
 /// The same after stage `at`: its own interim limits where it has some.
 pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<Asked, PlanError> {
     if let Some(form) = &exercise.onlay {
-        return onlay_at_stage(exercise, form, at, tooth);
+        return onlay::at_stage(exercise, form, at, tooth);
     }
     let is_crown = exercise
         .stages
@@ -86,32 +88,6 @@ pub(crate) fn at_stage(exercise: &Exercise, at: usize, tooth: Tooth) -> Result<A
     filler.edges(&mut targets);
     targets.least_cavosurface_deg = filler.least_cavosurface_deg();
     filler.second_plane(&mut targets, tooth)?;
-    let Filler { silent, sayings, .. } = filler;
-    match targets.checked() {
-        Ok(targets) => Ok(Asked { targets, silent, sayings }),
-        Err(fault) => Err(at_fault(exercise, at, &sayings, fault)),
-    }
-}
-
-/// The same for an onlay: cusps are covered whose reduction is asked by then, isthmus and boxes cut from their stage on.
-fn onlay_at_stage(exercise: &Exercise, form: &Form, at: usize, tooth: Tooth) -> Result<Asked, PlanError> {
-    if tooth.is_front() {
-        return Err(PlanError::OnlayOnFront { fdi: tooth.fdi() });
-    }
-    let mut filler = Filler { exercise, at, silent: Vec::new(), sayings: Vec::new() };
-    let mut targets = Targets::shipped(tooth)?;
-    filler.top(&mut targets, tooth);
-    filler.gap(&mut targets);
-    let channel = filler.channel(form, targets.above_gingiva_mm);
-    let is_asked = |zone: &str| {
-        let id = format!("reduction.occlusal.{zone}_mm");
-        exercise.stages.iter().take(at + 1).any(|stage| number(stage, &id).is_some())
-    };
-    targets.onlay = Some(Onlay {
-        covers_functional: is_asked("functional"),
-        covers_nonfunctional: is_asked("nonfunctional"),
-        channel,
-    });
     let Filler { silent, sayings, .. } = filler;
     match targets.checked() {
         Ok(targets) => Ok(Asked { targets, silent, sayings }),
@@ -231,40 +207,6 @@ impl<'e> Filler<'e> {
         if let Some(bevel_deg) = &mut occlusal.bevel_deg {
             self.silent.push(format!("bevel of the functional cusps {bevel_deg}° to the path"));
         }
-    }
-
-    /// Isthmus and boxes; `None` before the stage in which they are cut.
-    fn channel(&mut self, form: &Form, above_gingiva_mm: ByAspect<f64>) -> Option<Channel> {
-        let cut_at = place(self.exercise, Some(&form.stage));
-        if cut_at > self.at {
-            return None;
-        }
-        for (what, value, unit) in [
-            ("isthmus_width_mm", form.isthmus_width_mm, "mm"),
-            ("isthmus_depth_mm", form.isthmus_depth_mm, "mm"),
-            ("box_width_mm", form.box_width_mm, "mm"),
-            ("box_depth_mm", form.box_depth_mm, "mm"),
-            ("divergence_deg", form.divergence_deg, "degrees"),
-        ] {
-            let told = format!("`[onlay]` ({what} {value} {unit})");
-            self.sayings.push(Saying { what: format!("onlay.{what}"), at: cut_at, told });
-        }
-        let what = "onlay.box_above_gingiva_mm";
-        let asked = ["mesial", "distal"]
-            .map(|side| self.number(what, &format!("finish_line.above_gingiva.{side}_mm")))
-            .into_iter()
-            .flatten()
-            .reduce(f64::max);
-        let mut box_above_gingiva_mm = above_gingiva_mm.mesial.max(above_gingiva_mm.distal);
-        self.fill(&mut box_above_gingiva_mm, asked, "height of the boxes over the gingiva", " mm");
-        Some(Channel {
-            isthmus_width_mm: form.isthmus_width_mm,
-            isthmus_depth_mm: form.isthmus_depth_mm,
-            box_width_mm: form.box_width_mm,
-            box_depth_mm: form.box_depth_mm,
-            box_above_gingiva_mm,
-            divergence_deg: form.divergence_deg,
-        })
     }
 
     fn edges(&mut self, targets: &mut Targets) {
@@ -400,25 +342,6 @@ mod tests {
         let exercise = library::exercise("cast-crown-molar").unwrap();
         let early = at_stage(&exercise, 0, Tooth::from_fdi(37).unwrap()).unwrap();
         assert!((early.targets.occlusal.functional_mm - 1.2).abs() < 1e-9);
-    }
-
-    #[test]
-    fn an_onlay_covers_its_cusps_first_and_has_its_channel_from_its_stage_on() {
-        let exercise = library::exercise("onlay-cast").unwrap();
-        let tooth = Tooth::from_fdi(37).unwrap();
-        let first = at_stage(&exercise, 0, tooth).unwrap().targets;
-        let covered = first.onlay.unwrap();
-        assert!(covered.covers_functional && covered.covers_nonfunctional && covered.channel.is_none());
-        assert!((first.occlusal.functional_mm - 1.2).abs() < 1e-9);
-        let last = Targets::of_exercise(&exercise, tooth).unwrap();
-        let channel = last.targets.onlay.unwrap().channel.unwrap();
-        let form = exercise.onlay.as_ref().unwrap();
-        assert_eq!(channel.isthmus_width_mm, form.isthmus_width_mm);
-        // Ideal from 0.5 over the gingiva; 1.4 to 1.8 over the functional cusps.
-        assert_eq!(channel.box_above_gingiva_mm, 0.5);
-        assert!((last.targets.occlusal.functional_mm - 1.6).abs() < 1e-9);
-        let front = Targets::of_exercise(&exercise, Tooth::from_fdi(21).unwrap()).unwrap_err().to_string();
-        assert!(front.contains("21 is a front tooth"), "{front}");
     }
 
     #[test]
