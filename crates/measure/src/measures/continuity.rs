@@ -110,10 +110,14 @@ impl RawLine {
         Some([one(0)?, one(1)?])
     }
 
-    /// Height of a step at a place, inward and up, with its standard error: a cubic and a step fitted at once.
+    /// Height of a step at a place, inward and up, with its standard error: a cubic and a step fitted at once. `None` where a tenth
+    /// of the line beside it was not seen: where gingiva begins to cover it, its end cannot be told from a step.
     fn step_mm(&self, place: usize) -> Option<[(f64, f64); 2]> {
-        let near: Vec<(f64, [f64; 2])> = self
-            .near(place, JUMP_MM)
+        let near = self.near(place, JUMP_MM);
+        if near.len() < (1.8 * JUMP_MM / self.spacing_mm) as usize {
+            return None;
+        }
+        let near: Vec<(f64, [f64; 2])> = near
             .into_iter()
             .filter(|(along, _)| along.abs() > (SHARED as f64 + 0.5) * self.spacing_mm)
             .collect();
