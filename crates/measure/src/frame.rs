@@ -31,6 +31,21 @@ impl ToothFrame {
         Vector3::new(direction.dot(&self.mesial), direction.dot(&self.facial), direction.dot(&self.occlusal))
     }
 
+    /// The point with these coordinates: the inverse of [`Self::coordinates`].
+    pub fn point(&self, coordinates: &Vector3<f64>) -> Point3<f64> {
+        self.origin
+            + self.mesial * coordinates.x
+            + self.facial * coordinates.y
+            + self.occlusal * coordinates.z
+    }
+
+    /// The same frame, of the same handedness, with another occlusal direction (unit, less than 90° from its own).
+    pub fn tipped(&self, occlusal: &Vector3<f64>) -> Self {
+        let mesial = (self.mesial - occlusal * self.mesial.dot(occlusal)).normalize();
+        let sign = self.occlusal.dot(&self.mesial.cross(&self.facial)).signum();
+        Self { mesial, facial: occlusal.cross(&mesial) * sign, occlusal: *occlusal, ..*self }
+    }
+
     /// Angle around the tooth, degrees in 0..360: 0 mesial, 90 facial, 180 distal, 270 lingual.
     pub fn angle_deg(&self, point: &Point3<f64>) -> f64 {
         let at = self.coordinates(point);
@@ -150,5 +165,9 @@ mod tests {
         let moved = frame.tooth_from_after() * point.to_homogeneous();
         assert_eq!(moved.xyz(), frame.coordinates(&point));
         assert_eq!(frame.angle_deg(&Point3::new(2.0, -2.0, 9.0)), 90.0);
+        let tipped = frame.tipped(&Vector3::new(0.0, 0.6, 0.8));
+        assert!((tipped.mesial - Vector3::new(0.0, 0.8, -0.6)).norm() < 1e-12);
+        assert!((tipped.facial - Vector3::x()).norm() < 1e-12);
+        assert!((tipped.point(&tipped.coordinates(&point)) - point).norm() < 1e-12);
     }
 }

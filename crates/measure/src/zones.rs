@@ -112,9 +112,7 @@ impl Occlusal {
             })
             .collect();
         let (distal_end_mm, mesial_end_mm) = extent(vertices.iter().map(|vertex| vertex.place.x));
-        let relief = tooth_relief(&source.uncut, source.frame, source.ring);
-        let landmarks = Landmarks::of(&relief);
-        let groove = landmarks.groove().or_else(|| valley(&relief));
+        let (landmarks, groove) = rows(source);
         Self { vertices, groove, landmarks, is_short, mesial_end_mm, distal_end_mm }
     }
 
@@ -134,6 +132,28 @@ impl Occlusal {
         });
         chosen.copied().collect()
     }
+}
+
+/// Cusps and fossae with the line between the rows: seen along the tooth's axis; where that shows no line or a single row, as it may
+/// if the axis of a tooth with a low second row is some degrees off, along the path. Beside a single row one fossa or a valley
+/// tells no line: it may be the foot of a ridge.
+fn rows(source: &Source<'_>) -> (Landmarks, Option<Groove>) {
+    let relief_along = |frame: &ToothFrame| tooth_relief(&source.uncut, frame, source.ring);
+    let relief = relief_along(source.frame);
+    let landmarks = Landmarks::of(&relief);
+    let has_one_row = landmarks.lingual.is_empty() && !landmarks.facial.is_empty();
+    if let Some(groove) = landmarks.groove().filter(|_| !has_one_row) {
+        return (landmarks, Some(groove));
+    }
+    let tipped = source.frame.tipped(source.path);
+    let along_path = Landmarks::faint_of(&relief_along(&tipped));
+    if along_path.has_both_fossae() {
+        let along_path = along_path.seen_in(source.frame, &tipped);
+        let groove = along_path.groove();
+        return (along_path, groove);
+    }
+    let groove = if has_one_row { None } else { valley(&relief) };
+    (landmarks, groove)
 }
 
 /// One tooth seen from the occlusal: what stands inside its finish line and a little beyond.

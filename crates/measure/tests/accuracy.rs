@@ -10,6 +10,7 @@ use std::sync::OnceLock;
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_mesh::write_stl_binary;
+use kerfwright_phantom::{OcclusalReduction, Phantom, Spec};
 use kerfwright_trial::common;
 use kerfwright_trial::common::tolerance::{Tolerance, known_limit};
 use kerfwright_trial::common::{Case, Said, phantoms, said, truth};
@@ -62,6 +63,35 @@ fn a_sloped_shoulder_on_37_is_within_tolerance() {
 #[test]
 fn a_tilted_preparation_on_24_is_within_tolerance() {
     check(&Case::new("24 tilted", phantoms::tilted_24(), 15));
+}
+
+/// Whose lingual cusp is lower than its ridges, so that it shows one row of cusps and hardly a fossa.
+#[test]
+fn lower_first_premolars_tell_their_occlusal_reduction() {
+    let plain = Spec::default().occlusal;
+    let deep = OcclusalReduction { functional_mm: 2.0, nonfunctional_mm: 1.5, groove_mm: 1.6 };
+    let even = OcclusalReduction { functional_mm: 1.2, nonfunctional_mm: 1.2, groove_mm: 1.2 };
+    for (fdi, occlusal, seed) in [(44, plain, 16), (34, deep, 17), (44, even, 18), (34, plain, 19)] {
+        let spec = Spec { fdi, occlusal, ..Spec::default() };
+        let case = Case::new("lower first premolar", Phantom::new(&spec), seed);
+        let said = said(&case.document);
+        // Medians and points: they hang on the line between the rows. The twentieth part of a zone hangs on its outer rim.
+        let is_occlusal = |id: &str| {
+            ["reduction.occlusal.", "reduction.points."].iter().any(|start| id.starts_with(start))
+                && !id.contains('#')
+        };
+        let expected = truth::expected(&case.phantom);
+        let rows: Vec<(bool, String)> = expected
+            .iter()
+            .filter(|(id, _)| is_occlusal(id))
+            .filter_map(|(id, expected)| {
+                let tolerance = Tolerance::find(id)?;
+                Some(row(id, tolerance, None, expected, said.get(id), &case.document))
+            })
+            .collect();
+        assert!(rows.len() >= 8, "{rows:#?}");
+        assert!(rows.iter().all(|(right, _)| *right), "{fdi}, seed {seed}: {rows:#?}");
+    }
 }
 
 #[test]
