@@ -8,8 +8,8 @@ use kerfwright_measure::document::Value;
 use crate::columns::Columns;
 use crate::exercise_table::limits;
 
-/// The whole grade.
-pub fn render(grade: &Grade) -> String {
+/// The whole grade, with what the measurement warns of, since readings that it touches count all the same.
+pub fn render(grade: &Grade, warnings: &[String]) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
     let _ = writeln!(out, "Exercise {}: {}", grade.exercise.name, grade.exercise.title);
@@ -28,6 +28,8 @@ pub fn render(grade: &Grade) -> String {
     findings(&mut out, grade);
     ahead(&mut out, grade);
     not_measured(&mut out, grade);
+    let warnings: Vec<String> = warnings.iter().map(|warning| format!("  {warning}")).collect();
+    part(&mut out, "The measurement warns:", &warnings);
     result(&mut out, grade);
     out
 }

@@ -142,6 +142,18 @@ fn advice_names_instruments_of_the_kit_or_says_that_it_has_none() {
 }
 
 #[test]
+fn a_grade_tells_what_the_measurement_warns_of() {
+    let folder = folder("lesson-warning");
+    let document = measurement(&folder);
+    let path = folder.join("grade.json");
+    let start = ["grade", &document, "--exercise", "quayside-26", "--stage", "occlusal"];
+    let (_, out, _) = kerf(&[&start[..], &["--json", path.to_str().unwrap()]].concat());
+    assert!(out.contains(&format!("The measurement warns:\n  {}\n", measurement::WARNING)), "{out}");
+    let written: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    assert_eq!(written["warnings"], json!([measurement::WARNING]));
+}
+
+#[test]
 fn the_same_attempt_is_graded_alike_byte_by_byte() {
     let folder = folder("lesson-twice");
     let document = measurement(&folder);

@@ -1,4 +1,4 @@
-//! The grade as written out: `docs/grade.schema.json`.
+//! The grade as written out.
 
 use kerfwright_exercise::{Critical, NotMeasured, PlacesScore, Scoring, Source, Wanted};
 use kerfwright_measure::document::{Place, Value};

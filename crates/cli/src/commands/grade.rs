@@ -164,13 +164,17 @@ pub struct Ready<'a> {
     json: Option<&'a Path>,
     advice: Option<(Language, Kit)>,
     overrides: Vec<Override>,
+    /// Whether the warnings of the measurement are still to be printed: `kerf measure` has told them above its readings.
+    tells_warnings: bool,
 }
 
-/// A grade as written out, with advice if it was asked for.
+/// A grade as written out, with what its measurement warns of, and advice if it was asked for.
 #[derive(Serialize)]
 struct Written<'a> {
     #[serde(flatten)]
     grade: &'a Grade,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    warnings: &'a [String],
     #[serde(skip_serializing_if = "Option::is_none")]
     advice: Option<WrittenAdvice>,
 }
@@ -196,6 +200,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         json: arguments.json.as_deref(),
         advice,
         overrides: arguments.overrule.entries()?,
+        tells_warnings: true,
     };
     ready.grade(&document, arguments.quiet)
 }
@@ -233,6 +238,7 @@ impl Held {
             json: self.grade.as_deref(),
             advice: None,
             overrides: Vec::new(),
+            tells_warnings: false,
         }))
     }
 }
@@ -254,13 +260,14 @@ impl Ready<'_> {
             items: advise(&grade, Some(document), Some(kit), *language),
         });
         if !quiet {
-            print!("{}", grade_table::render(&grade));
+            let warnings = if self.tells_warnings { &document.warnings[..] } else { &[] };
+            print!("{}", grade_table::render(&grade, warnings));
             if let Some(advice) = &advice {
                 print!("{}", advice_text::render(&advice.items, advice.language));
             }
         }
         if let Some(path) = self.json {
-            save(path, json(&Written { grade: &grade, advice })?.as_bytes())?;
+            save(path, json(&Written { grade: &grade, warnings: &document.warnings, advice })?.as_bytes())?;
         }
         Ok(ExitCode::from(u8::from(grade.misses_something())))
     }

@@ -4,7 +4,10 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-/// Writes one with these readings into a folder and names the file.
+/// What it warns of.
+pub const WARNING: &str = "the finish line was seen over 91 % of its length: scan the distal side again";
+
+/// Writes one with these readings into a folder and names the file. It warns of something.
 pub fn write(folder: &Path, readings: &Value) -> String {
     let document = json!({
         "schema": "kerfwright-measurement-1",
@@ -14,7 +17,7 @@ pub fn write(folder: &Path, readings: &Value) -> String {
                    "axis_sigma_deg": 1.5, "axis_evidence": [] },
         "path": { "direction": [0, 0, 1], "choice": "best" },
         "finish_line": { "length_mm": 25, "points": [], "stations": [] },
-        "readings": readings, "refused": {}, "warnings": [], "cautions": []
+        "readings": readings, "refused": {}, "warnings": [WARNING], "cautions": []
     });
     let path = folder.join("measurement.json");
     std::fs::write(&path, document.to_string()).unwrap();
