@@ -107,9 +107,9 @@ const EDGE_OF_INCISOR: Open = Open {
 };
 const CREST: Open = Open {
     id: "edge-radius",
-    worst: Level::Acceptable,
+    worst: Level::TooClose,
     why: "the phantom rounds the crests of its cusps by 0.2 mm, however round its line angles: where the wall of a thick crown meets \
-          a crest the edge is as sharp as that",
+          a crest the edge is about as sharp as that, and the limit is 0.25 mm",
 };
 const ENDS_OF_EDGE: Open = Open {
     id: "edge-radius",

@@ -181,8 +181,12 @@ fn what_was_cut_too_much_is_told_as_beyond_recall() {
     );
     assert!(gingiva.sentence.contains("sobre la encía por vestibular"), "{gingiva:#?}");
 
-    let others: Vec<&Advice> =
-        advice.iter().filter(|one| one.concern == Concern::Amiss && ![cusps, width].contains(one)).collect();
+    // A line that the gingiva hides is also told as broken.
+    let is_break = |one: &&Advice| one.readings.contains(&"finish_line.steps".to_owned());
+    let others: Vec<&Advice> = advice
+        .iter()
+        .filter(|one| one.concern == Concern::Amiss && ![cusps, width].contains(one) && !is_break(one))
+        .collect();
     assert!(others.is_empty(), "{others:#?}");
 
     // Four points lost over the cusps, one around the line (and one not counted, where the gingiva hides it); nothing critical, so
