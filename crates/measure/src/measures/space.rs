@@ -191,7 +191,9 @@ impl Room {
             .at(Some(preparation.place_of_vertex(least.at)));
         reading.extras.insert("zone".into(), Value::Text(least.name.into()));
         for zone in &self.zones {
-            reading = reading.with(zone.name, zone.least_mm - others_mm);
+            reading = reading
+                .with(zone.name, zone.least_mm - others_mm)
+                .with(&format!("{}_u95", zone.name), self.u95);
         }
         reading
     }
