@@ -31,12 +31,9 @@ pub struct Axis {
 /// Where the scan as a whole faces: the area-weighted mean normal. `None` for a closed body.
 ///
 /// For an open surface this depends on its border alone, so it is as good as the border is even.
-pub fn facing(surface: &Surface, in_use: impl Fn(u32) -> bool) -> Option<Vector3<f64>> {
+pub fn facing(surface: &Surface) -> Option<Vector3<f64>> {
     let (mut sum, mut area) = (Vector3::zeros(), 0.0);
     for triangle in 0..surface.mesh.triangles.len() as u32 {
-        if !in_use(triangle) {
-            continue;
-        }
         let [a, b, c] = surface.mesh.corners(triangle);
         let doubled = (b - a).cross(&(c - a));
         sum += doubled;

@@ -44,7 +44,7 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
     if let Some(plane) = axis::occlusal_plane(uncut, &own_up, is_tooth) {
         // Lingual cusps, and whole teeth, stand a quarter of a millimetre higher or lower than others, if not more.
         let sigma_deg = 0.25_f64.atan2(plane.spread_mm[0]).to_degrees().hypot(2.5);
-        add("the occlusal plane", Some(plane.normal * plane.normal.dot(&own_up).signum()), sigma_deg);
+        add("the occlusal plane", Some(plane.normal_towards(&own_up)), sigma_deg);
     }
     let gingiva = gingiva_points(uncut, &to_after.inverse(), ring, first_up);
     let (from, points) = if gingiva.len() * 10 > ring.points.len() * 7 {
@@ -56,8 +56,7 @@ pub fn tooth_axis(scene: &Scene<'_>, ring: &Ring, first_up: &Vector3<f64>) -> Ax
     // The rim of a cut that is no finish line says nothing of the tooth's axis.
     let is_line = from != FINISH_LINE || ring.seen.contains(&true);
     if let Some(plane) = fit::plane(&points).filter(|_| is_line) {
-        let direction = plane.normal * plane.normal.dot(&own_up).signum();
-        add(from, Some(direction), scallop_sigma_deg(&plane));
+        add(from, Some(plane.normal_towards(&own_up)), scallop_sigma_deg(&plane));
     }
     axis::agree(opinions).unwrap_or(Axis { direction: *first_up, sigma_deg: 10.0, opinions: Vec::new() })
 }
@@ -79,18 +78,17 @@ fn end_of_scan(surface: &Surface, up: &Vector3<f64>) -> Option<(Vector3<f64>, f6
     const SHARE: f64 = 0.75;
     const STRETCHES: f64 = 10.0;
     const UNEVEN_MM: f64 = 0.15;
-    let points: Vec<Point3<f64>> =
+    let mut points: Vec<Point3<f64>> =
         main_border(surface).into_iter().map(|vertex| surface.mesh.vertices[vertex as usize]).collect();
+    let n_kept = (SHARE * points.len() as f64) as usize;
     let mut plane = fit::plane(&points)?;
     for _ in 0..10 {
         let off_mm = |point: &Point3<f64>| (point - plane.centroid).dot(&plane.normal).abs();
-        let mut nearest = points.clone();
-        nearest.sort_by(|a, b| off_mm(a).total_cmp(&off_mm(b)));
-        nearest.truncate((SHARE * points.len() as f64) as usize);
-        plane = fit::plane(&nearest)?;
+        points.sort_by(|a, b| off_mm(a).total_cmp(&off_mm(b)));
+        plane = fit::plane(&points[..n_kept])?;
     }
     let sigma = (plane.rms_mm / STRETCHES.sqrt()).hypot(UNEVEN_MM).atan2(plane.spread_mm[0]);
-    Some((plane.normal * plane.normal.dot(up).signum(), sigma.to_degrees()))
+    Some((plane.normal_towards(up), sigma.to_degrees()))
 }
 
 /// The vertices of the longest connected border; shorter ones are holes.

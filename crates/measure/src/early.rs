@@ -110,7 +110,7 @@ fn top_alone<'scan>(
     let region = regions.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
     // A top that was cut faces where the arch does; gingiva that was pushed aside does not. A die, closed all round, faces nowhere.
     const ASKEW_DEG: f64 = 65.0;
-    let up = facing(after, |_| true).unwrap_or(region.facing);
+    let up = facing(after).unwrap_or(region.facing);
     if region.facing.angle(&up).to_degrees() > ASKEW_DEG {
         return None;
     }

@@ -70,7 +70,7 @@ pub fn around(after: &Surface, centre: &Point3<f64>, up: &Vector3<f64>) -> Optio
             best = Some((found, up));
         }
         let Some(plane) = fit::plane(&points).filter(|_| points.len() >= LEAST_POINTS) else { break };
-        let righted = if plane.normal.dot(&up) < 0.0 { -plane.normal } else { plane.normal };
+        let righted = plane.normal_towards(&up);
         if righted.angle(&up).to_degrees() < RIGHT_DEG {
             break;
         }
@@ -103,7 +103,7 @@ fn directions(after: &Surface) -> Vec<Vector3<f64>> {
         let axis: Vector3<f64> = eigen.eigenvectors.column(k).into_owned();
         [axis, -axis]
     });
-    facing(after, |_| true).into_iter().chain(axes).collect()
+    facing(after).into_iter().chain(axes).collect()
 }
 
 /// The candidates seen along `up` that show an edge, the clearest first.

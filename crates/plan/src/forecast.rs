@@ -161,7 +161,7 @@ fn misread(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
 /// Where the reading over covered cusps is less than the depth that is laid: near their rim the tooth's side is nearer than its top.
 fn over_cusps(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
     const OFF_MM: f64 = 0.1;
-    let Some(onlay) = plan.onlay_asked() else { return Vec::new() };
+    let Some(onlay) = plan.targets.onlay else { return Vec::new() };
     let occlusal = &plan.targets.occlusal;
     let asked = [
         ("functional", onlay.covers_functional, occlusal.functional_mm),

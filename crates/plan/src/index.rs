@@ -15,6 +15,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
 use crate::Plan;
+use crate::axes::Axes;
 
 /// Triangle edge of the shell, mm.
 const EDGE_MM: f64 = 0.35;
@@ -99,7 +100,7 @@ pub fn index(before: &Surface, plan: &Plan, wish: &IndexWish) -> Result<Vec<Mesh
     let middle = match wish.split {
         Split::Whole => return Ok(vec![teeth.mesh(&shell)?]),
         Split::Faciolingual => Vec3::new(1.0, 0.0, 0.0),
-        Split::Mesiodistal => Vec3::new(0.0, teeth.facial, 0.0),
+        Split::Mesiodistal => Vec3::new(0.0, teeth.axes.facial, 0.0),
     };
     let (first, second) = shell.split_by_plane(middle, 0.0);
     Ok(vec![teeth.mesh(&first)?, teeth.mesh(&second)?])
@@ -118,10 +119,7 @@ fn check(wish: &IndexWish) -> Result<(), IndexError> {
 /// The uncut teeth, in coordinates along mesial, across, and up the tooth's axis.
 struct Teeth<'a> {
     before: &'a Surface,
-    origin: Point3<f64>,
-    axes: [Vector3<f64>; 3],
-    /// +1 where the second axis points facially, −1 lingually.
-    facial: f64,
+    axes: Axes,
     /// The lowest and highest coordinates of the crown to be cut.
     crown: [Vector3<f64>; 2],
     /// Lower end of the shell.
@@ -132,37 +130,23 @@ struct Teeth<'a> {
 
 impl<'a> Teeth<'a> {
     fn new(before: &'a Surface, plan: &Plan) -> Self {
-        let frame = &plan.site.frame;
-        let facial = frame.mesial.cross(&frame.facial).dot(&frame.occlusal).signum();
-        let axes = [frame.mesial, frame.facial * facial, frame.occlusal];
         let mut teeth = Self {
             before,
-            origin: frame.origin,
-            axes,
-            facial,
+            axes: Axes::new(&plan.site.frame),
             crown: [Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY)],
             low_mm: 0.0,
             top_mm: 0.0,
         };
         for (point, is_cut) in before.mesh.vertices.iter().zip(&plan.is_cut) {
-            let at = teeth.coordinates(point);
+            let at = teeth.axes.at(point);
             teeth.top_mm = teeth.top_mm.max(at.z);
             if *is_cut {
                 teeth.crown = [teeth.crown[0].inf(&at), teeth.crown[1].sup(&at)];
             }
         }
-        let gingiva = plan.site.gingiva.iter().map(|point| teeth.coordinates(point).z);
+        let gingiva = plan.site.gingiva.iter().map(|point| teeth.axes.at(point).z);
         teeth.low_mm = gingiva.fold(f64::NEG_INFINITY, f64::max) + OVER_GINGIVA_MM;
         teeth
-    }
-
-    fn coordinates(&self, point: &Point3<f64>) -> Vector3<f64> {
-        let from_origin = point - self.origin;
-        Vector3::from(self.axes.map(|axis| from_origin.dot(&axis)))
-    }
-
-    fn place(&self, at: &Vec3) -> Point3<f64> {
-        self.origin + self.axes[0] * at.x + self.axes[1] * at.y + self.axes[2] * at.z
     }
 
     /// The box in which a body is made; `more_mm` longer along the arch and downward.
@@ -191,7 +175,7 @@ impl<'a> Teeth<'a> {
         let out: MeshGL64 = body.simplify(SHORTEST_MM).get_mesh_gl64(-1);
         let n_properties = out.num_prop as usize;
         let vertices = out.vert_properties.chunks(n_properties);
-        let vertices = vertices.map(|at| self.place(&Vec3::new(at[0], at[1], at[2]))).collect();
+        let vertices = vertices.map(|at| self.axes.point(&Vector3::new(at[0], at[1], at[2]))).collect();
         let triangles = out.tri_verts.chunks(3).map(|t| [t[0] as u32, t[1] as u32, t[2] as u32]).collect();
         Ok(apart(Mesh { vertices, triangles }))
     }
@@ -235,7 +219,7 @@ impl Covered {
             let (i, j) = (index / size[1], index % size[1]);
             let at = |k: usize| {
                 let [x, y, z] = [i, j, k].map(|step| GRID_MM * step as f64);
-                teeth.place(&Vec3::new(low.x + x, low.y + y, low.z + z))
+                teeth.axes.point(&Vector3::new(low.x + x, low.y + y, low.z + z))
             };
             let mut least_mm = limit_mm;
             let mut distances: Vec<f64> = (0..size[2])

@@ -5,6 +5,7 @@
 //! scan before cutting.
 
 mod asked;
+mod axes;
 mod build;
 pub mod deviation;
 mod error;

@@ -10,7 +10,7 @@ use crate::onlay::OnlayPlan;
 use crate::own::crown;
 use crate::site::{Site, Wish};
 use crate::top::{Top, Zone};
-use crate::{Onlay, PlanError, TargetLine, Targets};
+use crate::{PlanError, TargetLine, Targets};
 
 /// The target preparation of one tooth. All in the frame of the scan before cutting.
 #[derive(Debug, Clone)]
@@ -36,13 +36,6 @@ pub struct Plan {
     pub warnings: Vec<String>,
     /// The occlusal cut.
     pub(crate) top: Top,
-}
-
-impl Plan {
-    /// What was asked of an onlay.
-    pub(crate) fn onlay_asked(&self) -> Option<&Onlay> {
-        self.targets.onlay.as_ref().filter(|_| self.onlay.is_some())
-    }
 }
 
 /// Lays the target into the scan before cutting.

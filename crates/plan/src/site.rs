@@ -100,7 +100,7 @@ impl Site {
     /// See [`PlanError`]: the point is off the scan, the gingiva does not show, mesial is unknown.
     pub fn find(before: &Surface, wish: &Wish) -> Result<Self, PlanError> {
         let (at, at_triangle) = on_scan(before, &wish.at)?;
-        let mut up = axis::facing(before, |_| true).unwrap_or_else(Vector3::z);
+        let mut up = axis::facing(before).unwrap_or_else(Vector3::z);
         let mut rough = rough_line(before, &at, &at, &up)?;
         let scene = Scene { after: before, before: Some(Placed::in_place(before)), opposing: None };
         let mut axis = None;

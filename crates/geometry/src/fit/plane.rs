@@ -15,6 +15,13 @@ pub struct PlaneFit {
     pub spread_mm: [f64; 2],
 }
 
+impl PlaneFit {
+    /// The normal on the side of a direction.
+    pub fn normal_towards(&self, direction: &Vector3<f64>) -> Vector3<f64> {
+        self.normal * self.normal.dot(direction).signum()
+    }
+}
+
 /// The plane with the least sum of squared perpendicular distances.
 ///
 /// `None` for fewer than three points, points on one line, or coordinates that are not finite.

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use kerfwright_geometry::Surface;
-use kerfwright_measure::frame::ToothFrame;
 use kerfwright_mesh::Mesh;
 use manifold_rust::linalg::Vec3;
 use manifold_rust::manifold::Manifold;
@@ -11,32 +10,8 @@ use manifold_rust::types::{Error, MeshGL64};
 use nalgebra::{Point3, Vector3};
 
 use crate::PlanError;
+use crate::axes::Axes;
 use crate::build::{borders, loops};
-
-/// Right-handed axes for solids: mesial, across, up the tooth's axis.
-#[derive(Debug, Clone, Copy)]
-pub struct Axes {
-    origin: Point3<f64>,
-    axes: [Vector3<f64>; 3],
-    /// +1 where the second axis points facially, −1 lingually.
-    pub facial: f64,
-}
-
-impl Axes {
-    pub fn new(frame: &ToothFrame) -> Self {
-        let facial = frame.mesial.cross(&frame.facial).dot(&frame.occlusal).signum();
-        Self { origin: frame.origin, axes: [frame.mesial, frame.facial * facial, frame.occlusal], facial }
-    }
-
-    pub fn at(&self, point: &Point3<f64>) -> Vector3<f64> {
-        let from_origin = point - self.origin;
-        Vector3::from(self.axes.map(|axis| from_origin.dot(&axis)))
-    }
-
-    pub fn point(&self, at: &Vector3<f64>) -> Point3<f64> {
-        self.origin + self.axes[0] * at.x + self.axes[1] * at.y + self.axes[2] * at.z
-    }
-}
 
 /// The crown's own triangles, closed below and where the scan runs on into an adjacent tooth.
 pub struct Crown<'a> {

@@ -7,9 +7,10 @@ use manifold_rust::types::{Error, MeshGL64};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use super::crown::{Axes, vec3};
+use super::crown::vec3;
 use super::{Channel, ChannelPlace, Onlay};
 use crate::PlanError;
+use crate::axes::Axes;
 use crate::site::Site;
 use crate::top::Top;
 
@@ -46,15 +47,9 @@ pub struct Cutter<'a> {
 impl Cutter<'_> {
     /// Where a channel lies in this tooth.
     pub fn place(&self, channel: &Channel) -> Result<Placed, PlanError> {
-        let groove = self.top.groove();
-        let turn_rad = (groove.slope * self.axes.facial).atan();
-        let mut placed = Placed {
-            groove_mm: groove.at_mm * self.axes.facial,
-            turn_rad,
-            floor_mm: 0.0,
-            box_floor_mm: [0.0; 2],
-            box_axial_mm: [0.0; 2],
-        };
+        let (groove_mm, turn_rad) = self.groove();
+        let mut placed =
+            Placed { groove_mm, turn_rad, floor_mm: 0.0, box_floor_mm: [0.0; 2], box_axial_mm: [0.0; 2] };
         placed.floor_mm = self.cut_along_groove_mm(&placed)? - channel.isthmus_depth_mm;
         for (k, sense) in [1.0, -1.0].into_iter().enumerate() {
             placed.box_floor_mm[k] = self.gingiva_mm(&placed, channel, sense) + channel.box_above_gingiva_mm;
@@ -63,6 +58,12 @@ impl Cutter<'_> {
         }
         self.check(channel, &placed)?;
         Ok(placed)
+    }
+
+    /// Where the groove line crosses the second axis, mm, and how far it turns from mesial towards it, radians.
+    fn groove(&self) -> (f64, f64) {
+        let groove = self.top.groove();
+        (groove.at_mm * self.axes.facial, (groove.slope * self.axes.facial).atan())
     }
 
     /// Refuses a channel that this tooth has no room for.
@@ -85,9 +86,9 @@ impl Cutter<'_> {
             2.0 * channel.box_depth_mm,
             placed.box_axial_mm.iter().sum::<f64>() + 2.0 * channel.box_depth_mm,
         )?;
-        let lowest_mm = placed.box_floor_mm[0].max(placed.box_floor_mm[1]);
-        if placed.floor_mm <= lowest_mm {
-            return Err(PlanError::TooShort { floor_mm: placed.floor_mm, box_floor_mm: lowest_mm });
+        let highest_mm = placed.box_floor_mm[0].max(placed.box_floor_mm[1]);
+        if placed.floor_mm <= highest_mm {
+            return Err(PlanError::TooShort { floor_mm: placed.floor_mm, box_floor_mm: highest_mm });
         }
         Ok(())
     }
@@ -168,10 +169,9 @@ impl Cutter<'_> {
             (true, false) => functional * self.axes.facial,
             _ => -functional * self.axes.facial,
         };
-        let groove = self.top.groove();
-        let turn_rad = (groove.slope * self.axes.facial).atan();
+        let (groove_mm, turn_rad) = self.groove();
         let normal = Vec3::new(-turn_rad.sin() * kept, turn_rad.cos() * kept, 0.0);
-        Ok(body.trim_by_plane(normal, groove.at_mm * self.axes.facial * turn_rad.cos() * kept))
+        Ok(body.trim_by_plane(normal, groove_mm * turn_rad.cos() * kept))
     }
 }
 

@@ -10,13 +10,14 @@ use kerfwright_geometry::Surface;
 use nalgebra::{Point3, Vector3};
 use serde::{Deserialize, Serialize};
 
+use crate::axes::Axes;
 use crate::own::crown as crown_of;
 use crate::plan::depths;
 use crate::site::{Site, Wish};
 use crate::targets::check;
 use crate::top::Top;
 use crate::{ByAspect, Plan, PlanError, TargetLine, Targets};
-use crown::{Axes, Crown};
+use crown::Crown;
 use cutter::Cutter;
 
 /// What is asked of an onlay beside the depths over its cusps.
