@@ -216,10 +216,10 @@ test('a remark is pinned, settled, removed and brought back', async ({ page, mea
 })
 
 /** The same scans held against another exercise, measured. */
-async function measuredFor(url: string, id: string, exercise: string): Promise<string> {
+async function measuredFor(url: string, id: string, exercise: string, changes: Record<string, unknown> = {}): Promise<string> {
   const { request } = (await (await fetch(`${url}/api/v1/attempts/${id}`)).json()) as { request: Record<string, unknown> }
   const headers = { 'content-type': 'application/json' }
-  const body = JSON.stringify({ ...request, exercise, stage: undefined })
+  const body = JSON.stringify({ ...request, exercise, stage: undefined, ...changes })
   const made = (await (await fetch(`${url}/api/v1/attempts`, { method: 'POST', headers, body })).json()) as { id: string }
   await (await fetch(`${url}/api/v1/attempts/${made.id}/events`)).text()
   return made.id
@@ -243,11 +243,19 @@ test('an attempt stands beside its target', async ({ page, measured: id }) => {
 })
 
 test('a target that cannot be laid in is refused with the reason', async ({ page, measured, server }) => {
-  const id = await measuredFor(server.url, measured, 'onlay-cast')
+  const id = await measuredFor(server.url, measured, 'quayside-26', { before: undefined, opposing: undefined, opposing_frame: undefined })
   await page.goto(`/attempt/${id}`)
-  await expect(page.getByText(/No target: .*complete crowns only/)).toBeVisible()
+  await expect(page.getByText(/No target: .*needs the scan before cutting/)).toBeVisible()
   await page.goto(`/compare/${id}/target`)
-  await expect(page.getByText(/complete crowns only/).first()).toBeVisible()
+  await expect(page.getByText(/needs the scan before cutting/).first()).toBeVisible()
+  await expectAccessible(page)
+})
+
+test('an onlay has its own target', async ({ page, measured, server }) => {
+  const id = await measuredFor(server.url, measured, 'onlay-cast')
+  await page.goto(`/compare/${id}/target`)
+  await expect(page.getByRole('heading', { name: 'Target' })).toBeVisible()
+  await expect(page.getByLabel('Against the target')).toContainText('the onlay\'s inner edges are drawn sharp')
   await expectAccessible(page)
 })
 

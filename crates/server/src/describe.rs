@@ -276,6 +276,7 @@ pub fn typescript() -> String {
         exercise::TooClose,
         exercise::NotMeasured,
         exercise::Scoring,
+        exercise::Onlay,
         exercise::Range,
         exercise::Source,
         exercise::Teeth,

@@ -3494,6 +3494,43 @@ measured_at_least_pct: number,
 pass_pct: number, };
 
 /**
+ * The inner form of an onlay, as a target is laid into a tooth.
+ */
+export type Onlay = {
+/**
+ * Id of the stage in which isthmus and boxes are cut.
+ */
+stage: string,
+/**
+ * Distance of the isthmus walls at its floor, mm.
+ */
+isthmus_width_mm: number,
+/**
+ * From the occlusal cut along the groove down to the floor, mm.
+ */
+isthmus_depth_mm: number,
+/**
+ * Distance of a box's facial and lingual wall at its floor, mm.
+ */
+box_width_mm: number,
+/**
+ * From the proximal surface in to a box's axial wall, at its floor, mm.
+ */
+box_depth_mm: number,
+/**
+ * Lean of each wall, outwards on its way up from the floor, degrees.
+ */
+divergence_deg: number,
+/**
+ * Where the numbers come from.
+ */
+source: Array<Source>,
+/**
+ * What to know.
+ */
+note?: string, };
+
+/**
  * From and to, both included; an end that is left out is open.
  */
 export type Range = {
