@@ -14,6 +14,8 @@ use crate::truth::{Occlusal, Spread, Walls, distances};
 /// Spacing of the samples on the prepared surface, and of those the searches start from.
 const SAMPLE_MM: f64 = 0.13;
 const SEED_MM: f64 = 0.2;
+/// The same where the least of the distances is sought.
+const FINE_MM: f64 = 0.02;
 /// A sample is cut surface when it lies this close to the cut.
 const ON_CUT_MM: f64 = 1e-5;
 
@@ -35,6 +37,9 @@ pub struct Inclines {
 /// Samples of the prepared occlusal surface and of what they are held against.
 pub struct Surfaces<'a> {
     phantom: &'a Phantom,
+    path: Vector3<f64>,
+    /// Height along the path above which the surface is occlusal.
+    floor: f64,
     /// Points of the prepared occlusal surface with their share of its area.
     points: Vec<(Point3<f64>, f64)>,
     /// Outward normals at those points.
@@ -50,42 +55,14 @@ impl<'a> Surfaces<'a> {
     pub fn new(phantom: &'a Phantom, walls: &Walls, path: &Vector3<f64>) -> Self {
         let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
         let middle = Point3::new(0.0, 0.0, 0.5 * tooth.crown_mm);
-        let body = |p: &Point3<f64>| phantom.prepared_tooth(p);
-        let window = |p: &Point3<f64>| (p - middle).amax() - 7.0;
-        let (mesh, normals) = extract(&body, &window, &lattice(middle));
-        let mut area = vec![0.0; mesh.vertices.len()];
-        for (index, t) in mesh.triangles.iter().enumerate() {
-            let [a, b, c] = mesh.corners(index as u32);
-            let third = (b - a).cross(&(c - a)).norm() / 6.0;
-            t.iter().for_each(|&v| area[v as usize] += third);
-        }
         let line = &phantom.preparation.line;
         let top =
             (0..360).map(|i| line.edge(f64::from(i).to_radians()).coords.dot(path)).fold(f64::MIN, f64::max);
         let lowest_wall = walls.height_mm.around().into_iter().fold(f64::MAX, f64::min);
         let floor = top + 1.5f64.min(0.5 * lowest_wall);
-        let occlusal = |i: &usize| {
-            let p = &mesh.vertices[*i];
-            if let Some(front) = &phantom.preparation.front {
-                let on_cut = phantom.preparation.removed(p).abs() < ON_CUT_MM && tooth.value(p) < -ON_CUT_MM;
-                let faces_up = normals[*i].dot(path) > 0.5 && p.coords.dot(path) > floor;
-                let in_fossa = normals[*i].y < 0.0 && front.zone(p, ON_CUT_MM) == Some(FrontZone::Fossa);
-                return on_cut && (faces_up || in_fossa);
-            }
-            // Of an onlay the covered cusps alone: the floors of channel and boxes are known from the spec.
-            let is_floor = matches!(phantom.preparation.partial, Some(Partial::Channel(_)))
-                && phantom.preparation.occlusal_removed(p).abs() > ON_CUT_MM;
-            !is_floor
-                && normals[*i].dot(path) > 0.5
-                && p.coords.dot(path) > floor
-                && phantom.preparation.removed(p).abs() < ON_CUT_MM
-                && tooth.value(p) < -ON_CUT_MM
-        };
-        let chosen: Vec<usize> = (0..mesh.vertices.len()).filter(occlusal).collect();
-        let points = chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect();
-        let normals = chosen.iter().map(|&i| normals[i]).collect();
+        let (points, normals) = samples(phantom, path, floor, &lattice(middle, 7.0, SAMPLE_MM));
         let uncut = Nearest::of_surface(tooth, middle, 7.0, SEED_MM);
-        Self { phantom, points, normals, uncut }
+        Self { phantom, path: *path, floor, points, normals, uncut }
     }
 
     /// Closest distances to the unprepared tooth, by zone.
@@ -139,7 +116,17 @@ impl<'a> Surfaces<'a> {
         let opposing = |p: &Point3<f64>| self.phantom.opposing_teeth(p);
         let centre = Point3::new(0.0, 0.0, self.phantom.arch.teeth[self.phantom.arch.middle].tooth.crown_mm);
         let seeds = Nearest::of_surface(&opposing, centre, 8.5, SEED_MM);
-        Spread::of(&self.held_against(&opposing, &seeds))
+        let mut spread = Spread::of(&self.held_against(&opposing, &seeds));
+        // Where the surface ends at a crest the distance still falls there: between the samples, and past the last.
+        let around = lattice(Point3::from(spread.least_at), 0.4, FINE_MM);
+        let fine: Vec<_> =
+            samples(self.phantom, &self.path, self.floor, &around).0.into_iter().map(|sample| sample.0).collect();
+        for (mm, at) in distances(&opposing, &seeds, &fine).into_iter().zip(fine) {
+            if mm < spread.least_mm {
+                (spread.least_mm, spread.least_at) = (mm, at.coords.into());
+            }
+        }
+        spread
     }
 
     /// Reduction at the customary points.
@@ -209,14 +196,54 @@ fn highest_at(body: &impl Field, x: f64) -> Option<f64> {
     (-60..=60).filter_map(top).map(|p| p.z).max_by(f64::total_cmp)
 }
 
-fn lattice(middle: Point3<f64>) -> Lattice {
+/// Points of the prepared occlusal surface with their share of its area, and the normals there.
+fn samples(
+    phantom: &Phantom,
+    path: &Vector3<f64>,
+    floor: f64,
+    lattice: &Lattice,
+) -> (Vec<(Point3<f64>, f64)>, Vec<Vector3<f64>>) {
+    let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
+    let middle = Point3::from(lattice.body_from_lattice.translation.vector);
+    let body = |p: &Point3<f64>| phantom.prepared_tooth(p);
+    let window = |p: &Point3<f64>| (p - middle).amax() - lattice.half_size_mm;
+    let (mesh, normals) = extract(&body, &window, lattice);
+    let mut area = vec![0.0; mesh.vertices.len()];
+    for (index, t) in mesh.triangles.iter().enumerate() {
+        let [a, b, c] = mesh.corners(index as u32);
+        let third = (b - a).cross(&(c - a)).norm() / 6.0;
+        t.iter().for_each(|&v| area[v as usize] += third);
+    }
+    let occlusal = |i: &usize| {
+        let p = &mesh.vertices[*i];
+        if let Some(front) = &phantom.preparation.front {
+            let on_cut = phantom.preparation.removed(p).abs() < ON_CUT_MM && tooth.value(p) < -ON_CUT_MM;
+            let faces_up = normals[*i].dot(path) > 0.5 && p.coords.dot(path) > floor;
+            let in_fossa = normals[*i].y < 0.0 && front.zone(p, ON_CUT_MM) == Some(FrontZone::Fossa);
+            return on_cut && (faces_up || in_fossa);
+        }
+        // Of an onlay the covered cusps alone: the floors of channel and boxes are known from the spec.
+        let is_floor = matches!(phantom.preparation.partial, Some(Partial::Channel(_)))
+            && phantom.preparation.occlusal_removed(p).abs() > ON_CUT_MM;
+        !is_floor
+            && normals[*i].dot(path) > 0.5
+            && p.coords.dot(path) > floor
+            && phantom.preparation.removed(p).abs() < ON_CUT_MM
+            && tooth.value(p) < -ON_CUT_MM
+    };
+    let chosen: Vec<usize> = (0..mesh.vertices.len()).filter(occlusal).collect();
+    let points = chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect();
+    (points, chosen.iter().map(|&i| normals[i]).collect())
+}
+
+fn lattice(middle: Point3<f64>, half_size_mm: f64, cell_mm: f64) -> Lattice {
     Lattice {
-        cell_mm: SAMPLE_MM,
+        cell_mm,
         body_from_lattice: Isometry3::from_parts(
             middle.into(),
             UnitQuaternion::from_euler_angles(0.4, 0.3, 0.2),
         ),
-        half_size_mm: 7.0,
+        half_size_mm,
         relaxations: 1,
     }
 }
