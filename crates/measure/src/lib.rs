@@ -6,6 +6,7 @@ pub mod axial_walls;
 pub mod axis;
 pub mod axis_evidence;
 pub mod corner;
+mod crest;
 mod dent;
 mod displaced;
 pub mod document;

@@ -126,8 +126,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
         f64::INFINITY,
         "it may be refused here",
     ),
-    // A scan's triangles cut off a sharp crest by about a third of their edge.
-    ("16 faults", "clearance.mip_mm", 0.07, "the least clearance is over a sharp crest"),
     // No scanner sees into the contact before cutting.
     ("37 sloped shoulder", "reduction.axial.mesial.gingival_mm", 0.07, "the contact hides the uncut surface"),
     ("37 sloped shoulder", "reduction.axial.mesial.occlusal_mm", 0.07, "the contact hides the uncut surface"),
