@@ -181,7 +181,7 @@ fn round(points: &[Point2<f64>], wall: &Wall, noise_mm: f64) -> Option<WallArc> 
 }
 
 /// How much worse an arc is than a straight floor with a fillet, in nats; infinite if it does not bend up to the wall or
-/// leaves the points.
+/// leaves the points while the fillet does not; `None` where both do.
 fn loss(
     points: &[Point2<f64>],
     wall: &Wall,
@@ -191,13 +191,14 @@ fn loss(
 ) -> Option<f64> {
     // Mean squares smaller than facets make are alike.
     const LEAST_MM: f64 = 0.003;
-    // Where neither form fits, as between two kinds of finish line, neither is better.
-    let fits = arc.rms_mm < (LARGEST_RMS * noise_mm).max(0.012);
-    if !fits || arc.centre.y <= 0.0 || arc.centre.x >= wall.width_mm {
-        return Some(f64::INFINITY);
-    }
+    let fits = |rms_mm: f64| rms_mm < (LARGEST_RMS * noise_mm).max(0.012);
+    let bends_up = arc.centre.y > 0.0 && arc.centre.x < wall.width_mm;
     let floor = Face::through(&Point2::origin(), direction, &Vector2::new(-0.5, 1.0));
     let corner = Corner::fit_to_wall(points, [floor, wall.face()], noise_mm)?;
+    if !bends_up || !fits(arc.rms_mm) {
+        // Where neither form fits, as between two kinds of finish line, the section says nothing.
+        return (!bends_up || fits(corner.rms_mm)).then_some(f64::INFINITY);
+    }
     let ratio = (arc.rms_mm.powi(2) + LEAST_MM.powi(2)) / (corner.rms_mm.powi(2) + LEAST_MM.powi(2));
     Some(0.5 * points.len() as f64 / POINTS_A_SAMPLE * ratio.ln())
 }

@@ -119,8 +119,11 @@ impl<'a> Surfaces<'a> {
         let mut spread = Spread::of(&self.held_against(&opposing, &seeds));
         // Where the surface ends at a crest the distance still falls there: between the samples, and past the last.
         let around = lattice(Point3::from(spread.least_at), 0.4, FINE_MM);
-        let fine: Vec<_> =
-            samples(self.phantom, &self.path, self.floor, &around).0.into_iter().map(|sample| sample.0).collect();
+        let fine: Vec<_> = samples(self.phantom, &self.path, self.floor, &around)
+            .0
+            .into_iter()
+            .map(|sample| sample.0)
+            .collect();
         for (mm, at) in distances(&opposing, &seeds, &fine).into_iter().zip(fine) {
             if mm < spread.least_mm {
                 (spread.least_mm, spread.least_at) = (mm, at.coords.into());
