@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use kerfwright_class::table;
+use kerfwright_exchange::person_code;
 
 use crate::job::{About, Job};
 
@@ -75,8 +76,12 @@ pub fn read_manifest(bytes: &[u8], folder: &Path) -> Result<Vec<Job>, Vec<Manife
 
 fn job(cell: &dyn Fn(&str) -> Option<String>, folder: &Path) -> Result<Job, String> {
     let file = |column: &str| cell(column).map(|name| folder.join(name));
+    let learner = cell("learner");
+    if let Some(learner) = &learner {
+        person_code(learner).map_err(|error| format!("learner `{learner}`: {error}"))?;
+    }
     let about = About {
-        learner: cell("learner"),
+        learner,
         tooth: cell("tooth"),
         before: file("before"),
         opposing: file("opposing"),
@@ -114,16 +119,17 @@ mod tests {
 
     #[test]
     fn every_fault_is_named_by_its_line() {
-        let text = "after,mesial_point\nq1.stl,1 2\n,1 2 3\nq3.stl\n";
+        let text = "after,mesial_point,learner\nq1.stl,1 2,\n,1 2 3,\nq3.stl\nq4.stl,,Maria Lopez\n";
         let told: Vec<String> = read_manifest(text.as_bytes(), Path::new(""))
             .unwrap_err()
             .iter()
             .map(ToString::to_string)
             .collect();
-        assert_eq!(told.len(), 3, "{told:?}");
+        assert_eq!(told.len(), 4, "{told:?}");
         assert!(told[0].starts_with("line 2: mesial_point `1 2`"), "{told:?}");
         assert!(told[1].starts_with("line 3: after is empty"), "{told:?}");
         assert!(told[2].starts_with("line 4: 1 cells"), "{told:?}");
+        assert!(told[3].starts_with("line 5: learner `Maria Lopez`: a code has"), "{told:?}");
         let told = read_manifest(b"learner\nQS-01\n", Path::new("")).unwrap_err();
         assert!(told[0].to_string().starts_with("line 1: no column `after`"));
     }

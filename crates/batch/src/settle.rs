@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use kerfwright_exchange::person_code;
 use kerfwright_exercise::Exercise;
 use kerfwright_measure::attempt::sha256;
 use kerfwright_measure::{Document, ScanFile, document};
@@ -106,9 +107,12 @@ impl Settler<'_> {
     /// The tooth and the exercise that are meant.
     ///
     /// # Errors
-    /// [`Fault::Unfit`] where they are none, or do not go together.
+    /// [`Fault::Unfit`] where they are none, or do not go together, or a name stands where the learner's code belongs.
     pub fn asked(&self, file: &str, about: &About) -> Result<(Numbered, Option<&Versioned>), Fault> {
         let of_file = |why: String| Fault::Unfit(format!("{file}: {why}"));
+        if let Some(learner) = &about.learner {
+            person_code(learner).map_err(|error| of_file(format!("learner `{learner}`: {error}")))?;
+        }
         let tooth = about.tooth.as_deref().ok_or_else(|| {
             of_file("no tooth is known; give --tooth, a {tooth} in the pattern, or a column tooth".into())
         })?;

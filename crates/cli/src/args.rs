@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use kerfwright_exchange::{NoCode, person_code};
 use kerfwright_measure::{OpposingFrame, PathChoice};
 use kerfwright_mesh::Extent;
 use kerfwright_plan::index::Split;
@@ -278,6 +279,11 @@ fn triple(text: &str) -> Result<[f64; 3], String> {
         [x, y, z] if numbers.iter().all(|number| number.is_finite()) => Ok([x, y, z]),
         _ => Err("give three numbers in mm, as 1.5,-20,3".into()),
     }
+}
+
+/// A person's code, where a name does not belong.
+pub fn person(text: &str) -> Result<String, NoCode> {
+    person_code(text).map(str::to_owned)
 }
 
 fn path(text: &str) -> Result<PathChoice, String> {

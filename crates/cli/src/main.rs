@@ -14,17 +14,22 @@ mod table;
 mod timings;
 mod tools_table;
 
+use std::ffi::OsString;
 use std::process::ExitCode;
 
-use clap::Parser;
 use clap::error::ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand;
+use clap::{CommandFactory, Parser};
 
 /// Exit status: 0 done, 1 done but something has faults or does not meet an exercise, 2 could not be done.
 fn main() -> ExitCode {
     let arguments = match args::Arguments::try_parse() {
         Ok(arguments) => arguments,
         Err(error) if error.use_stderr() && error.kind() != DisplayHelpOnMissingArgumentOrSubcommand => {
-            eprintln!("kerf: {}; see kerf --help", one_line(&error.to_string()));
+            eprintln!(
+                "kerf: {}; see {} --help",
+                one_line(&error.to_string()),
+                meant(std::env::args_os().skip(1))
+            );
             return ExitCode::from(2);
         }
         Err(error) => error.exit(),
@@ -51,8 +56,36 @@ fn main() -> ExitCode {
     }
 }
 
+/// The command that was meant, as far as it is known: its help is nearer to the fault than that of the whole program.
+fn meant(given: impl Iterator<Item = OsString>) -> String {
+    let mut command = args::Arguments::command();
+    let mut words = vec![command.get_name().to_owned()];
+    for word in given {
+        if let Some(sub) = word.to_str().and_then(|word| command.find_subcommand(word)).cloned() {
+            words.push(sub.get_name().to_owned());
+            command = sub;
+        }
+    }
+    words.join(" ")
+}
+
 /// The fault of a usage message, without its usage paragraph.
 fn one_line(message: &str) -> String {
     let fault = message.split("\n\n").next().unwrap_or(message).trim_start_matches("error: ");
     fault.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn help_is_that_of_the_command_that_was_meant() {
+        let told = |line: &str| meant(line.split(' ').map(OsString::from));
+        assert_eq!(told("class report --cohrt spring"), "kerf class report");
+        assert_eq!(told("exercise chek"), "kerf exercise");
+        assert_eq!(told("mesure after.stl"), "kerf");
+        // A file may be called like a command elsewhere.
+        assert_eq!(told("exercise check grade"), "kerf exercise check");
+    }
 }

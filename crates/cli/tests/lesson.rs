@@ -199,11 +199,43 @@ fn an_instructor_overrides_with_a_reason_and_both_are_kept() {
         (vec!["--points", "functional=1"], "--by"),
         (vec!["--waive", "functional", "--by", "T7", "--reason", "kind"], "no critical error"),
         (vec!["--by", "T7", "--reason", "kind"], "go with a decision"),
+        (
+            vec!["--points", "functional=1", "--by", "Maria Lopez", "--reason", "kind"],
+            "digits, hyphens, underscores or dots, as QS-07",
+        ),
+        (vec!["--point", "functional=1"], "see kerf grade --help"),
     ] {
         let (status, _, fault) = kerf(&[&start[..], &own].concat());
         assert!(
             status == 2 && fault.contains(says) && fault.lines().count() == 1,
             "{own:?}: {status} {fault}"
+        );
+    }
+}
+
+#[test]
+fn what_is_shipped_is_checked_by_its_name() {
+    for (arguments, says) in [
+        (["exercise", "check", "quayside-26"], "quayside-26: in order, "),
+        (["exercise", "check", "cast-crown"], "cast-crown: in order, a template"),
+        (["kit", "check", "quayside"], "quayside: in order, "),
+    ] {
+        let (status, out, fault) = kerf(&arguments);
+        assert!(
+            status == 0 && fault.is_empty() && out.contains(says),
+            "{arguments:?}: {status} {out}{fault}"
+        );
+    }
+    for (arguments, says) in [
+        (["exercise", "check", "quayside-62"], "did you mean `quayside-26`?"),
+        (["exercise", "check", "no-such.toml"], "no-such.toml: cannot be read"),
+        (["exercise", "chek", "quayside-26"], "see kerf exercise --help"),
+        (["kit", "check", "quaysid"], "did you mean `quayside`?"),
+    ] {
+        let (status, out, fault) = kerf(&arguments);
+        assert!(
+            status == 2 && out.is_empty() && fault.lines().count() == 1 && fault.contains(says),
+            "{arguments:?}: {status} {fault}"
         );
     }
 }

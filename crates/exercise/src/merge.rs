@@ -25,6 +25,44 @@ pub fn over(base: Draft, own: Draft, faults: &mut Vec<Fault>) -> Draft {
     }
 }
 
+/// What stands in for a base that cannot be read: every stage and criterion that the heir takes for granted, with nothing in it. So
+/// the heir's own slips are found, and nothing is called one that the base may make good.
+pub fn stand_in(own: &Draft) -> Draft {
+    let elsewhere = Spot { file: "".into(), line: 0 };
+    let mut stages: Vec<StageDraft> = Vec::new();
+    let includes = |stage: &StageDraft| stage.includes.clone().map_or(Vec::new(), |includes| includes.value);
+    let named = own.stages.iter().flat_map(|stage| includes(stage).into_iter().chain(stage.after.clone()));
+    let granted =
+        own.stages.iter().filter(|stage| stage.after.is_none()).filter_map(|stage| stage.id.clone());
+    for id in named.chain(own.onlay.stage.clone()).chain(granted) {
+        if id.value != START && !stages.iter().any(|known| is(&known.id, &id.value)) {
+            stages.push(StageDraft {
+                spot: elsewhere.clone(),
+                id: Some(id),
+                title: None,
+                after: None,
+                includes: None,
+                instruments: None,
+                gauge: GaugeDraft::default(),
+                notes: None,
+                criteria: Vec::new(),
+                remove: false,
+            });
+        }
+    }
+    for stage in &mut stages {
+        let own = own.stages.iter().filter(|own| stage.id.as_ref().is_some_and(|id| is(&own.id, &id.value)));
+        let gone = own.flat_map(|own| &own.criteria).filter(|criterion| criterion.remove);
+        let kept = |criterion: &CriterionDraft| CriterionDraft {
+            spot: elsewhere.clone(),
+            remove: false,
+            ..criterion.clone()
+        };
+        stage.criteria = gone.map(kept).collect();
+    }
+    Draft { stages, ..Draft::default() }
+}
+
 /// Own choices over the base's.
 pub fn scoring(base: ScoringDraft, own: ScoringDraft) -> ScoringDraft {
     ScoringDraft {

@@ -27,14 +27,15 @@ pub fn resolve(file: &str, text: &str, shelf: &Shelf) -> Resolved {
     let own = read(file, text, &mut faults);
     let is_template = own.template.as_ref().is_some_and(|template| template.value);
     let head = Spot { file: file.into(), line: 1 };
-    // What a slip of the pen leaves out is not told twice, as a slip and as missing.
-    let is_lenient = is_template || !faults.is_empty();
-    let whole = with_bases(own, shelf, &mut Vec::new(), &mut faults);
-    let exercise = whole.map(|whole| Builder { head, is_lenient, faults: &mut faults }.exercise(whole));
+    let is_slip = !faults.is_empty();
+    let (whole, has_bases) = with_bases(own, shelf, &mut Vec::new(), &mut faults);
+    // What a slip of the pen leaves out, or a base that is not there may hold, is not told twice, as a slip and as missing.
+    let is_lenient = is_template || is_slip || !has_bases;
+    let exercise = Builder { head, is_lenient, faults: &mut faults }.exercise(whole);
     faults.sort_by(|a, b| (&a.file, a.line).cmp(&(&b.file, b.line)));
     let mut told = std::collections::BTreeSet::new();
     faults.retain(|fault| told.insert(fault.clone()));
-    let exercise = exercise.flatten().filter(|_| faults.is_empty() && !is_template);
+    let exercise = exercise.filter(|_| faults.is_empty() && !is_template);
     Resolved { exercise, faults }
 }
 
@@ -61,21 +62,24 @@ fn read(file: &str, text: &str, faults: &mut Vec<Fault>) -> Draft {
     draft
 }
 
-fn with_bases(own: Draft, shelf: &Shelf, heirs: &mut Vec<String>, faults: &mut Vec<Fault>) -> Option<Draft> {
+/// A draft over its bases, and whether all of them could be read.
+fn with_bases(own: Draft, shelf: &Shelf, heirs: &mut Vec<String>, faults: &mut Vec<Fault>) -> (Draft, bool) {
     heirs.extend(own.name.as_ref().map(|name| name.value.clone()));
-    let base = match &own.base {
-        None => Draft::default(),
-        Some(base) => {
-            let text = base_text(base, shelf, heirs, faults)?;
-            let n_faults = faults.len();
-            let draft = read(&base.value, text, faults);
-            if n_faults < faults.len() {
-                return None;
-            }
-            with_bases(draft, shelf, heirs, faults)?
-        }
+    let (base, is_whole) = match &own.base {
+        None => (Draft::default(), true),
+        Some(base) => match base_draft(base, shelf, heirs, faults) {
+            Some(draft) => with_bases(draft, shelf, heirs, faults),
+            None => (merge::stand_in(&own), false),
+        },
     };
-    Some(merge::over(base, own, faults))
+    (merge::over(base, own, faults), is_whole)
+}
+
+fn base_draft(base: &At<String>, shelf: &Shelf, heirs: &[String], faults: &mut Vec<Fault>) -> Option<Draft> {
+    let text = base_text(base, shelf, heirs, faults)?;
+    let n_faults = faults.len();
+    let draft = read(&base.value, text, faults);
+    (n_faults == faults.len()).then_some(draft)
 }
 
 fn base_text<'s>(
@@ -231,9 +235,9 @@ impl Builder<'_> {
         let gauge = self.gauge(draft.gauge, &spot);
         let criteria = self.criteria(draft.criteria);
         if !criteria.is_empty() && criteria.iter().all(|criterion| criterion.weight == 0.0) {
-            self.fault(
+            self.missing(
                 &spot,
-                format!("all weights of stage `{}` are 0", id.value),
+                &format!("all weights of stage `{}` are 0", id.value),
                 "give one a weight above 0",
             );
         }

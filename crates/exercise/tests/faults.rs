@@ -234,6 +234,25 @@ fn bases() {
     assert!(own[0].next.contains("a `name` of its own"), "{}", own[0]);
 }
 
+/// What the file says of its own is checked without its base too, and nothing is called a slip that the base may make good.
+#[test]
+fn an_unknown_base_hides_no_other_slip() {
+    let sound = HEIR.replace("\"small\"", "\"smal-l\"")
+        + "[[stage]]\nid = \"edges\"\ntitle = \"Edges\"\nafter = \"occlusal\"\nincludes = [\"occlusal\"]\n";
+    let faults = check_in("heir", &sound, &shelf());
+    assert_eq!(faults.len(), 1, "{faults:?}");
+    assert!(faults[0].what.contains("no base `smal-l`"), "{}", faults[0]);
+    let slips = "[[stage.criterion]]\nid = \"depth\"\nreading = \"reduction.oclusal.groove_mm\"\n\
+                 [[stage.criterion]]\nid = \"low\"\nreading = \"wall.height.facial_mm\"\n\
+                 ideal_mm = [1, 9]\nacceptable_mm = [2, 8]\n";
+    let faults = check_in("heir", &format!("{sound}{slips}teeth = 3\n"), &shelf());
+    let told: Vec<&str> = faults.iter().map(|fault| fault.what.as_str()).collect();
+    for part in ["no base `smal-l`", "no reading `reduction.oclusal.groove_mm`", "reaches outside acceptable"]
+    {
+        assert!(told.iter().any(|what| what.contains(part)), "{part} is hidden: {told:?}");
+    }
+}
+
 const HEIR: &str = r#"name = "heir"
 title = "Heir"
 base = "small"

@@ -5,7 +5,6 @@
 
 use nalgebra::{Point3, Vector3};
 
-use crate::MeasureError;
 use crate::attempt::{Aligned, Attempt, Request};
 use crate::axis::facing;
 use crate::axis_evidence::tooth_axis;
@@ -16,6 +15,7 @@ use crate::preparation::{Found, Pose, Preparation, Wishes, scan_noise};
 use crate::region::{Change, LEAST_AREA_MM2, Region};
 use crate::scene::Scene;
 use crate::sheet::Sheet;
+use crate::{MeasureError, start};
 
 /// Shown with every measurement of a tooth of which the top alone is cut.
 const WARNING: &str = "no finish line yet: the top alone is cut, so its depths and the room over it are measured, the origin is the \
@@ -77,7 +77,10 @@ impl<'scan> Attempt<'scan> {
             Ok(found) if found.uncovered.len() < Aspect::SURFACES.len() && stands_over_line(&found) => {
                 return Ok(found);
             }
-            Ok(_) => MeasureError::NoFinishLine { found_pct: 0.0 },
+            Ok(found) => match &found.change {
+                Some(change) => start::without_line(&change.prepared_regions(found.scene.after)?.0),
+                None => MeasureError::NoFinishLine { found_pct: 0.0 },
+            },
             Err(error) if error.is_of_finish_line() => error,
             Err(error @ MeasureError::NothingChanged { .. }) if request.tooth.tooth.is_front() => error,
             Err(error) => return Err(error),

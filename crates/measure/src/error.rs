@@ -32,6 +32,15 @@ pub enum MeasureError {
         /// How much of the circumference the best candidate showed.
         found_pct: f64,
     },
+    /// A before scan shows that something was cut, but no finish line runs round it.
+    #[error(
+        "no finish line runs round what was cut ({area_mm2:.0} mm² changed between the scans); scan the whole tooth again, down to \
+         the gingiva; where gingiva lies over the finish line, free it first; or check that both scans are of this tooth"
+    )]
+    CutWithoutLine {
+        /// Area that was cut, mm².
+        area_mm2: f64,
+    },
     /// The finish line could be followed only in part.
     #[error(
         "the finish line can be followed only {found_pct:.0} % of the way round; rescan the missing part: {where_to}"
@@ -111,7 +120,7 @@ pub enum MeasureError {
 impl MeasureError {
     /// Whether a cut was found, but no finish line round it.
     pub fn is_of_finish_line(&self) -> bool {
-        matches!(self, Self::NoFinishLine { .. } | Self::OpenFinishLine { .. })
+        matches!(self, Self::NoFinishLine { .. } | Self::CutWithoutLine { .. } | Self::OpenFinishLine { .. })
     }
 }
 

@@ -50,13 +50,18 @@ pub fn find_all(after: &Surface, change: Option<&Change>) -> Result<Starts, Meas
             // A smaller region without an outline is no tooth: ragged gingiva, the rim of a hole. The largest must have one, or
             // another would be measured in its place.
             if starts.first().is_none_or(Option::is_none) {
-                return Err(MeasureError::NoFinishLine { found_pct: 0.0 });
+                return Err(without_line(&regions));
             }
             let teeth: Vec<Start> = starts.into_iter().flatten().collect();
             Ok(Starts { n_others: n_others + regions.len() - teeth.len(), teeth })
         }
         None => Ok(Starts { teeth: locate::from_shape(after)?, n_others: 0 }),
     }
+}
+
+/// That something was cut, and no finish line runs round it.
+pub fn without_line(cut: &[Region]) -> MeasureError {
+    MeasureError::CutWithoutLine { area_mm2: cut.first().map_or(0.0, |largest| largest.area_mm2) }
 }
 
 /// The one prepared tooth, or the one nearest to `hint`, and how many cut regions are left out.

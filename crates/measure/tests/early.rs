@@ -2,6 +2,7 @@
 //! is refused by name; and what was not cut at all is still no prepared tooth.
 
 use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame, Request};
+use kerfwright_mesh::Mesh;
 use kerfwright_phantom::{Coverage, IncisalReduction, OcclusalReduction, Phantom, ScanOptions, Scans, Spec};
 use kerfwright_trial::common::{Files, pointed_request};
 use nalgebra::{Point3, Vector3};
@@ -173,6 +174,32 @@ fn without_the_stage_a_shallow_cut_is_refused_as_having_no_finish_line() {
         // Where the rim is followed all the same, no wall is claimed over it.
         Ok(found) => assert_eq!(found.uncovered.len(), 4),
     }
+}
+
+/// A level sheet, square round the origin, half a millimetre a triangle.
+fn sheet(half: i32, height_mm: f64) -> Mesh {
+    let n = 2 * half + 1;
+    let place = |k: i32| 0.5 * f64::from(k - half);
+    let vertices = (0..n * n).map(|k| Point3::new(place(k % n), place(k / n), height_mm)).collect();
+    let corners = (0..n - 1).flat_map(|row| (0..n - 1).map(move |column| (row * n + column) as u32));
+    let n = n as u32;
+    let triangles = corners.flat_map(|k| [[k, k + 1, k + n], [k + 1, k + n + 1, k + n]]).collect();
+    Mesh { vertices, triangles }
+}
+
+/// A cut that runs off the scan on all sides has no line round it; who gave the scan before cutting is not told to give it.
+#[test]
+fn a_cut_without_a_line_is_told_without_asking_for_the_scan_that_was_given() {
+    let phantom = top(26, 0.4);
+    let (scans, _) = scanned(&phantom, 5);
+    let request = pointed_request(26, &scans);
+    let files = Files::of(&Scans { after: sheet(24, 0.0), before: sheet(36, 1.0), ..scans });
+    let error = attempt(&files).find(None, &request).unwrap_err();
+    let MeasureError::CutWithoutLine { area_mm2 } = error else { panic!("{error:?}") };
+    assert!((area_mm2 - 576.0).abs() < 1e-6, "{area_mm2}");
+    let told = error.to_string();
+    assert!(told.contains("576 mm²") && !told.contains("--before") && !told.contains("uncut"), "{told}");
+    assert!(error.is_of_finish_line());
 }
 
 /// What a stage later shows does not suffer from being held against the first.

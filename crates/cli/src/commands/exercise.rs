@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use clap::{Args, Subcommand};
 use kerfwright_exercise::fault::nearest;
 use kerfwright_exercise::{Exercise, Faults, Shelf, base_of, check_in, is_template, library, read, to_toml};
@@ -38,9 +38,9 @@ pub enum Action {
     },
     /// Find every slip in exercise files, each with its line and what to do. Exit status 1 if there are any.
     Check {
-        /// Files to check.
-        #[arg(value_name = "FILE", required = true)]
-        files: Vec<PathBuf>,
+        /// Files to check, or names of shipped exercises.
+        #[arg(value_name = "FILE|NAME", required = true)]
+        files: Vec<String>,
     },
     /// Write an exercise into a file of your own, all inherited parts included, to edit.
     Copy {
@@ -70,12 +70,16 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 /// An exercise by the name of a shipped one, or from a file.
 pub fn load(name_or_file: &str) -> anyhow::Result<Exercise> {
     let path = Path::new(name_or_file);
-    let looks_like_file = path.extension().is_some() || path.components().count() > 1 || path.is_file();
-    if !looks_like_file {
+    if !is_file(path) {
         return shipped(name_or_file);
     }
     let text = text_of(path)?;
     read(name_or_file, &text, &shelf_beside(path, &text)).map_err(|faults| in_one_line(name_or_file, &faults))
+}
+
+/// Whether a file is meant and no shipped exercise: it has an ending or a folder, or is there.
+fn is_file(path: &Path) -> bool {
+    path.extension().is_some() || path.components().count() > 1 || path.is_file()
 }
 
 /// Refuses a tooth that the exercise is not for.
@@ -100,6 +104,10 @@ fn shipped(name: &str) -> anyhow::Result<Exercise> {
         let heirs: Vec<&str> = library::exercise_names().filter(|heir| inherits(heir, name)).collect();
         bail!("exercise `{name}` is a template, from which others inherit; take one of {}", heirs.join(", "));
     }
+    Err(unknown(name))
+}
+
+fn unknown(name: &str) -> anyhow::Error {
     let family: Vec<&str> =
         library::exercise_names().filter(|known| known.starts_with(&format!("{name}-"))).collect();
     let next = match nearest(name, library::exercise_names()) {
@@ -107,7 +115,19 @@ fn shipped(name: &str) -> anyhow::Result<Exercise> {
         Some(near) => format!("did you mean `{near}`?"),
         None => "`kerf exercise list` names all; a file is given with its ending, as my.toml".into(),
     };
-    bail!("there is no exercise `{name}`; {next}")
+    anyhow!("there is no exercise `{name}`; {next}")
+}
+
+/// The text of a shipped exercise or template, or of a file, and where its bases are looked up.
+fn text_and_shelf(name_or_file: &str) -> anyhow::Result<(String, Shelf)> {
+    let path = Path::new(name_or_file);
+    if is_file(path) {
+        let text = text_of(path)?;
+        let shelf = shelf_beside(path, &text);
+        return Ok((text, shelf));
+    }
+    let text = library::text(name_or_file).ok_or_else(|| unknown(name_or_file))?;
+    Ok((text.to_owned(), Shelf::library()))
 }
 
 fn inherits(heir: &str, ancestor: &str) -> bool {
@@ -141,23 +161,22 @@ fn shelf_beside(path: &Path, text: &str) -> Shelf {
 fn in_one_line(file: &str, faults: &Faults) -> anyhow::Error {
     let first = faults.0.first().map_or(String::new(), ToString::to_string);
     match faults.0.len() {
-        0 | 1 => anyhow::anyhow!("{first}"),
-        n => anyhow::anyhow!("{first} (and {} more: kerf exercise check {file})", n - 1),
+        0 | 1 => anyhow!("{first}"),
+        n => anyhow!("{first} (and {} more: kerf exercise check {file})", n - 1),
     }
 }
 
-fn check(files: &[PathBuf]) -> anyhow::Result<ExitCode> {
+fn check(files: &[String]) -> anyhow::Result<ExitCode> {
     let mut n_faults = 0;
-    for path in files {
-        let text = text_of(path)?;
-        let (file, shelf) = (path.display().to_string(), shelf_beside(path, &text));
-        let faults = check_in(&file, &text, &shelf);
+    for file in files {
+        let (text, shelf) = text_and_shelf(file)?;
+        let faults = check_in(file, &text, &shelf);
         n_faults += faults.len();
         for fault in &faults {
             println!("{fault}");
         }
         if faults.is_empty() {
-            println!("{file}: in order, {}", contents(&file, &text, &shelf));
+            println!("{file}: in order, {}", contents(file, &text, &shelf));
         }
     }
     Ok(ExitCode::from(u8::from(n_faults > 0)))

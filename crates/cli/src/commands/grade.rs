@@ -14,6 +14,7 @@ use kerfwright_measure::{Document, document};
 use kerfwright_tooth::Tooth;
 use serde::Serialize;
 
+use crate::args::person;
 use crate::commands::measure::save;
 use crate::commands::{exercise, kit};
 use crate::{advice_text, grade_table};
@@ -68,7 +69,7 @@ pub struct Overrule {
     #[arg(long, value_enum, requires_all = ["by", "reason"])]
     pub outcome: Option<OutcomeName>,
     /// The instructor's code; no names.
-    #[arg(long, value_name = "CODE", requires = "reason")]
+    #[arg(long, value_name = "CODE", value_parser = person, requires = "reason")]
     pub by: Option<String>,
     /// Why.
     #[arg(long, value_name = "TEXT", requires = "by")]

@@ -40,9 +40,9 @@ pub enum Action {
     },
     /// Find every slip in kit files, each with its line and what to do. Exit status 1 if there are any.
     Check {
-        /// Files to check.
-        #[arg(value_name = "FILE", required = true)]
-        files: Vec<PathBuf>,
+        /// Files to check, or names of shipped kits.
+        #[arg(value_name = "FILE|NAME", required = true)]
+        files: Vec<String>,
     },
     /// Write a kit into a file of your own, to edit.
     Copy {
@@ -97,18 +97,18 @@ fn show(name_or_file: &str, instrument: Option<&str>, log: Option<&Path>) -> any
     Ok(())
 }
 
-fn check_files(files: &[PathBuf]) -> anyhow::Result<ExitCode> {
+fn check_files(files: &[String]) -> anyhow::Result<ExitCode> {
     let mut is_wrong = false;
-    for path in files {
-        let text = read_text(path)?;
+    for file in files {
+        let text = text_of(file)?;
         let faults = check(&text);
         for fault in &faults {
-            println!("{}:{fault}", path.display());
+            println!("{file}:{fault}");
         }
         is_wrong |= faults.iter().any(|fault| fault.weight == Weight::Wrong);
         if let Ok(kit) = read(&text) {
             let order = if faults.is_empty() { "in order" } else { "can be used" };
-            println!("{}: {order}, {}", path.display(), kit_table::contents(&kit));
+            println!("{file}: {order}, {}", kit_table::contents(&kit));
         }
     }
     Ok(ExitCode::from(u8::from(is_wrong)))

@@ -78,7 +78,7 @@ pub fn measure(
         true => attempt.find_early(aligned.as_ref(), request),
         false => attempt.find(aligned.as_ref(), request),
     });
-    let preparation = found.map_err(|error| unfound(attempt, &error, aligned.as_ref()))?;
+    let preparation = found.map_err(|error| unfound(attempt, &error, is_early, aligned.as_ref()))?;
     let document = timings.stage("measure", || attempt.document(&preparation, request));
     timings
         .stage("write", || write(&document, output, || kerfwright_report::html(&preparation, &document)))?;
@@ -97,7 +97,7 @@ fn measure_several(
 ) -> anyhow::Result<()> {
     let aligned = timings.stage("align", || attempt.align())?;
     let found = timings.stage("find", || attempt.find_each(aligned.as_ref(), requests));
-    let preparations = found.map_err(|error| unfound(attempt, &error, aligned.as_ref()))?;
+    let preparations = found.map_err(|error| unfound(attempt, &error, false, aligned.as_ref()))?;
     let joint = timings.stage("measure", || attempt.joint_document(&preparations, requests));
     timings
         .stage("write", || write(&joint, output, || kerfwright_report::joint_html(&preparations, &joint)))?;
@@ -107,10 +107,16 @@ fn measure_several(
     Ok(())
 }
 
-/// The alignment is worth knowing even when there is nothing to measure, and an early stage need not have a finish line.
-fn unfound(attempt: &Attempt<'_>, error: &MeasureError, aligned: Option<&Aligned>) -> anyhow::Error {
+/// The alignment is worth knowing even when there is nothing to measure, and an early stage, unless it was named, need not have a
+/// finish line.
+fn unfound(
+    attempt: &Attempt<'_>,
+    error: &MeasureError,
+    is_early: bool,
+    aligned: Option<&Aligned>,
+) -> anyhow::Error {
     let alignment = aligned.map_or(String::new(), |aligned| format!(" ({})", aligned.summary()));
-    let may_be_early = attempt.before.is_some() && error.is_of_finish_line();
+    let may_be_early = attempt.before.is_some() && error.is_of_finish_line() && !is_early;
     let early = if may_be_early {
         "; if only the top is cut so far, say after which stage the scan was taken: --exercise NAME --stage ID"
     } else {

@@ -9,10 +9,8 @@ use std::collections::BTreeMap;
 pub use one_roster::{FILES, read_one_roster};
 pub use plain::read_plain;
 
+use crate::code::CODE_LENGTH;
 use crate::unzip;
-
-/// Longest code of a learner or cohort, in letters.
-pub const CODE_LENGTH: usize = 40;
 
 /// A learner as a roster has it.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -96,12 +94,12 @@ fn in_lines(faults: &[RosterFault]) -> String {
 /// Places by their ids, to find what another line means.
 type Places = BTreeMap<String, usize>;
 
-/// A code that can be kept, or why not.
-fn code(text: &str) -> Result<String, String> {
+/// A cohort's code that can be kept, or why not: other than a person's it may be a name.
+fn cohort_code(text: &str) -> Result<String, String> {
     match text.chars().count() {
-        0 => Err("is empty; give a code, as QS-07".into()),
+        0 => Err("is empty; give a code, as spring".into()),
         1..=CODE_LENGTH if !text.chars().any(char::is_control) => Ok(text.to_owned()),
         1..=CODE_LENGTH => Err("has control characters; give a plain code".into()),
-        _ => Err(format!("has more than {CODE_LENGTH} letters; give a code, no name")),
+        _ => Err(format!("has more than {CODE_LENGTH} letters; give a shorter one")),
     }
 }

@@ -1,7 +1,8 @@
 //! A plain table of learners.
 
 use super::sheet::Sheet;
-use super::{Places, Roster, RosterCohort, RosterFault, RosterLearner, code};
+use super::{Places, Roster, RosterCohort, RosterFault, RosterLearner, cohort_code};
+use crate::person_code;
 
 /// Reads a table with the column `learner` (a code) and, if wanted, `cohort` (a code), `title` (of the cohort) and `name` (of the
 /// learner). A learner in several cohorts has a line for each.
@@ -14,10 +15,10 @@ pub fn read_plain(file: &str, bytes: &[u8]) -> Result<Roster, Vec<RosterFault>> 
     let (mut learners, mut cohorts) = (Places::new(), Places::new());
     let mut faults = Vec::new();
     for line in sheet.lines() {
-        let learner = match code(line.cell("learner")) {
-            Ok(code) => code,
+        let learner = match person_code(line.cell("learner")) {
+            Ok(code) => code.to_owned(),
             Err(why) => {
-                faults.push(line.fault(format!("learner `{}` {why}", line.cell("learner"))));
+                faults.push(line.fault(format!("learner `{}`: {why}", line.cell("learner"))));
                 continue;
             }
         };
@@ -35,7 +36,7 @@ pub fn read_plain(file: &str, bytes: &[u8]) -> Result<Roster, Vec<RosterFault>> 
         if line.cell("cohort").is_empty() {
             continue;
         }
-        let cohort = match code(line.cell("cohort")) {
+        let cohort = match cohort_code(line.cell("cohort")) {
             Ok(code) => code,
             Err(why) => {
                 faults.push(line.fault(format!("cohort `{}` {why}", line.cell("cohort"))));

@@ -1,5 +1,6 @@
 //! Making and removing accounts: the same rules on the command line and in the app.
 
+use kerfwright_exchange::{NoCode, person_code};
 use kerfwright_store::{Store, StoreError};
 
 use super::password::hash;
@@ -9,10 +10,8 @@ use super::person::Role;
 #[derive(Debug, thiserror::Error)]
 pub enum AccountError {
     /// No code.
-    #[error(
-        "a code has 1 to 40 letters (a to z), digits, hyphens, underscores or dots, and begins with a letter or digit; give a code, no name"
-    )]
-    Code,
+    #[error(transparent)]
+    Code(#[from] NoCode),
     /// A weak password.
     #[error(
         "a password has {least} to {most} characters and is more than the code; several words make a good one"
@@ -61,9 +60,7 @@ pub async fn add(
     learner: Option<&str>,
     password: &str,
 ) -> Result<(), AccountError> {
-    if !is_code(code) {
-        return Err(AccountError::Code);
-    }
+    let code = person_code(code)?;
     let learner = match (role, learner) {
         (Role::Learner, learner) => Some(learner.unwrap_or(code)),
         (_, None) => None,
@@ -102,26 +99,4 @@ async fn hashed(code: &str, password: &str) -> Result<String, AccountError> {
     let (code, password) = (code.to_owned(), password.to_owned());
     let hashing = tokio::task::spawn_blocking(move || hash(&code, &password));
     hashing.await.map_err(|_| AccountError::Random)?
-}
-
-fn is_code(code: &str) -> bool {
-    let is_part = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.".contains(&byte);
-    code.len() <= 40
-        && code.bytes().all(is_part)
-        && code.bytes().next().is_some_and(|byte| byte.is_ascii_alphanumeric())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn codes_are_short_and_plain() {
-        for code in ["QS-07", "7", "lab.2_b"] {
-            assert!(is_code(code), "{code}");
-        }
-        for code in ["", "-7", "A B", "Ä1", "a/b", "'; --", &"x".repeat(41)] {
-            assert!(!is_code(code), "{code}");
-        }
-    }
 }

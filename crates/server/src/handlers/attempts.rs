@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
+use kerfwright_exchange::person_code;
 use kerfwright_store::{AttemptRow, NewAttempt, State as Kept};
 
 use super::Sent;
@@ -156,11 +157,8 @@ async fn check(app: &App, person: &Person, request: &AttemptRequest) -> Result<(
             return Err(ApiError::missing("stage"));
         }
     }
-    if request.learner.as_ref().is_some_and(|code| code.chars().count() > 40) {
-        return Err(ApiError::wrong(
-            "learner",
-            "the learner's code has more than 40 characters; give a code, no name",
-        ));
+    if let Some(learner) = request.learner.as_deref().filter(|code| !code.trim().is_empty()) {
+        person_code(learner).map_err(|error| ApiError::wrong("learner", error.to_string()))?;
     }
     if request.mesial_point.is_some_and(|point| point.iter().any(|value| !value.is_finite())) {
         return Err(ApiError::wrong("mesial_point", "the mesial point is no point; tap on the model again"));

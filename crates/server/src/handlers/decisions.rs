@@ -3,6 +3,7 @@
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use kerfwright_batch::standing;
+use kerfwright_exchange::person_code;
 use kerfwright_grade::{Grade, Override};
 use kerfwright_measure::Document;
 use kerfwright_store::NewGrade;
@@ -25,12 +26,10 @@ pub async fn add(
     Sent(request): Sent<DecisionRequest>,
 ) -> Result<StatusCode, ApiError> {
     let by = person.code().map_or_else(|| request.by.unwrap_or_default(), str::to_owned);
-    let (by, reason) = (by.trim(), request.reason.trim());
-    if by.chars().count() > 40 || reason.chars().count() > 2000 {
-        return Err(ApiError::wrong(
-            "decision",
-            "a decision has a code of at most 40 characters and a reason of at most 2000",
-        ));
+    let by = person_code(&by).map_err(|error| ApiError::wrong("decision", error.to_string()))?;
+    let reason = request.reason.trim();
+    if reason.chars().count() > 2000 {
+        return Err(ApiError::wrong("decision", "a decision has a reason of at most 2000 characters"));
     }
     let (_, asked) = app.attempt(&id).await?;
     let document = document_of(&app, &id).await?;

@@ -8,6 +8,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use kerfwright_batch::{Graded, GradingFault, SetUp, gradable, graded, set_up};
 use kerfwright_class::blind::Design;
+use kerfwright_exchange::person_code;
 use kerfwright_exercise::Exercise;
 use kerfwright_overview::LEVELS;
 use kerfwright_store::{Chosen, GradingRow, SheetPlace, SheetRow};
@@ -206,12 +207,7 @@ async fn examiners_of(app: &App, request: &GradingRequest) -> Result<Vec<String>
     let accounts = app.store().accounts().await?;
     let mut examiners = Vec::new();
     for given in request.examiners.iter().map(|code| code.trim()).filter(|code| !code.is_empty()) {
-        if given.chars().count() > 40 {
-            return Err(ApiError::wrong(
-                "examiners",
-                "an examiner's code has at most 40 characters; give a code, no name",
-            ));
-        }
+        person_code(given).map_err(|error| ApiError::wrong("examiners", error.to_string()))?;
         let account = accounts.iter().find(|row| row.code.eq_ignore_ascii_case(given));
         let may_grade =
             account.is_some_and(|row| Role::from_id(&row.role).is_some_and(|role| role != Role::Learner));

@@ -3,6 +3,7 @@
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
+use kerfwright_exchange::person_code;
 use kerfwright_store::{NewRemark, RemarkRow};
 use kerfwright_view::ScreenFrame;
 use kerfwright_view::view::coordinates;
@@ -40,15 +41,15 @@ pub async fn add(
 ) -> Result<(StatusCode, Json<RemarkAnswer>), ApiError> {
     let frame = frame_of(&app, &id).await?;
     check_text(&request.text)?;
-    if !is_within(&request.by, 40) {
-        return Err(ApiError::wrong("by", "say who remarks it by a code of 1 to 40 characters"));
-    }
+    let by = match person.code() {
+        Some(code) => code,
+        None => person_code(&request.by).map_err(|error| ApiError::wrong("by", error.to_string()))?,
+    };
     if request.at.iter().any(|value| !value.is_finite() || value.abs() > 500.0) {
         return Err(ApiError::wrong("at", "the remark has no place on the tooth; tap on the model again"));
     }
     let at = frame.screen_from_after.inverse() * Point3::from(request.at);
-    let author = person.code().unwrap_or(request.by.trim()).to_owned();
-    let new = NewRemark { at: at.into(), text: request.text.trim().into(), author };
+    let new = NewRemark { at: at.into(), text: request.text.trim().into(), author: by.to_owned() };
     let row = person.store(&app).add_remark(&id, &new).await?;
     Ok((StatusCode::CREATED, Json(answer(row, &frame))))
 }

@@ -11,6 +11,7 @@ use kerfwright_overview::{CALIBRATION_CAUTION, Calibration, sheet};
 use kerfwright_store::{Chosen, GradingRow};
 
 use super::data::{Data, Open};
+use crate::args::person;
 use crate::calibration_table;
 use crate::commands::measure::save;
 
@@ -62,7 +63,7 @@ pub struct Propose {
     #[arg(long, value_name = "TITLE", requires = "examiner")]
     pub title: Option<String>,
     /// Codes of the examiners.
-    #[arg(long, value_name = "CODE", value_delimiter = ',', requires = "title")]
+    #[arg(long, value_name = "CODE", value_parser = person, value_delimiter = ',', requires = "title")]
     pub examiner: Vec<String>,
     /// Where the drawing of attempts and order begins; the same number draws the same. Keep it from the examiners.
     #[arg(long, value_name = "NUMBER")]

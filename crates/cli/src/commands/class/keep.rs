@@ -8,6 +8,7 @@ use kerfwright_queue::Queue;
 use kerfwright_store::{Checked, Removed, Store, check_backup};
 
 use super::data::{Data, Open, place_of, runtime};
+use crate::args::person;
 
 /// What to copy, and where to.
 #[derive(Debug, Args)]
@@ -73,7 +74,7 @@ pub struct Delete {
     #[arg(long, global = true)]
     pub yes: bool,
     /// Code of who deletes; no names.
-    #[arg(long, value_name = "CODE", default_value = "bench", global = true)]
+    #[arg(long, value_name = "CODE", value_parser = person, default_value = "bench", global = true)]
     pub by: String,
     /// Where it is kept.
     #[command(flatten)]

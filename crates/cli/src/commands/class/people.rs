@@ -12,6 +12,7 @@ use kerfwright_store::{Chosen, RatingRow, RosterOptions, SessionRow};
 
 use super::agree;
 use super::data::Data;
+use crate::args::person;
 use crate::columns::Columns;
 
 /// Lists are aligned to the left.
@@ -61,7 +62,7 @@ pub struct Session {
     #[arg(long, value_name = "CODE")]
     pub cohort: Option<String>,
     /// Code of its instructor; no names.
-    #[arg(long, value_name = "CODE")]
+    #[arg(long, value_name = "CODE", value_parser = person)]
     pub instructor: Option<String>,
     /// The day.
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::run::day)]
