@@ -68,7 +68,7 @@ impl From<AccountError> for ApiError {
     fn from(error: AccountError) -> Self {
         let message = error.to_string();
         match error {
-            AccountError::Code | AccountError::Password { .. } | AccountError::Learner => {
+            AccountError::Code(_) | AccountError::Password { .. } | AccountError::Learner => {
                 Self::wrong("account", message)
             }
             AccountError::Taken { .. } => Self::not_ready(message),
