@@ -209,6 +209,14 @@ impl<'a> Desk<'a> {
         self.document?.readings.get(id)?.number()
     }
 
+    /// A further number of a reading.
+    pub fn document_part(&self, id: &str, part: &str) -> Option<f64> {
+        match self.document?.readings.get(id)?.extras.get(part)? {
+            Value::Number(value) => Some(*value),
+            Value::Text(_) => None,
+        }
+    }
+
     fn document_word(&self, id: &str) -> Option<&'a str> {
         match &self.document?.readings.get(id)?.value {
             Value::Text(word) => Some(word),

@@ -1,7 +1,7 @@
 //! Advice on what was read.
 
 use kerfwright_exercise::Wanted;
-use kerfwright_grade::{CriterionGrade, Decision, Finding, Item, Level, Mend};
+use kerfwright_grade::{CriterionGrade, Decision, Finding, FindingKind, Item, Level, Mend};
 
 use crate::advice::{Advice, Concern, Urgency};
 use crate::equip::Equipment;
@@ -44,7 +44,10 @@ fn one(desk: &Desk<'_>, criterion: &CriterionGrade, item: &Item) -> Option<Advic
         (Level::NotMeasured, _) => None,
         (Level::TooClose, _) => Some(case.too_close()),
         (Level::NotAcceptable, Some(finding)) if finding.mend == Mend::LastStageOpen => Some(case.early()),
-        (Level::NotAcceptable, Some(finding)) => Some(case.amiss(finding)),
+        (Level::NotAcceptable, Some(finding)) => Some(match case.unseen(finding) {
+            Some(step) => case.not_seen(step),
+            None => case.amiss(finding),
+        }),
         (_, Some(_)) if item.ideal == Some(Decision::TooClose) => Some(case.better("hair")),
         (_, Some(finding)) => Some(case.better(better_form(finding, &item.wanted))),
         (_, None) => None,
@@ -106,6 +109,21 @@ impl Case<'_> {
             gauge: gauge.map(Into::into),
             ..advice
         }
+    }
+
+    /// What is said where the value would be acceptable without what the scan does not show.
+    fn unseen(&self, finding: &Finding) -> Option<&Step> {
+        let step = self.rule?.unseen.as_ref().filter(|_| finding.kind == FindingKind::TooLittle)?;
+        let lost = self.desk.document_part(&self.item.reading, "lost")?;
+        let (_, acceptable) = self.looked.ranges()?;
+        let seen = self.looked.number()? - lost;
+        (lost > 0.0 && acceptable.to.is_none_or(|most| seen <= most)).then_some(step)
+    }
+
+    /// To be uncovered and scanned again before anything is cut.
+    fn not_seen(&self, step: &Step) -> Advice {
+        let sentence = self.desk.lexicon.say(&format!("advice.{}", step.text), &self.fillings());
+        self.advice(sentence, Urgency::Check, Concern::NotMeasured, Some(step))
     }
 
     /// More than this stage asks for, but not more than the last.

@@ -101,6 +101,10 @@ pub struct Rule {
     /// Another word.
     #[serde(default)]
     pub other: Option<Step>,
+    /// Instead of too little, where all that is too little lies where the scan shows nothing: as many of what the reading counts as its
+    /// part `lost` says.
+    #[serde(default)]
+    pub unseen: Option<Step>,
 }
 
 /// What a place is told by.
@@ -191,7 +195,9 @@ impl Rule {
 
     /// Every step that the rule has.
     pub fn steps(&self) -> impl Iterator<Item = &Step> {
-        [&self.too_little, &self.too_much, &self.below, &self.above, &self.other].into_iter().flatten()
+        [&self.too_little, &self.too_much, &self.below, &self.above, &self.other, &self.unseen]
+            .into_iter()
+            .flatten()
     }
 }
 

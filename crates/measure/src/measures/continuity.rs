@@ -250,9 +250,16 @@ fn noise_um(preparation: &Preparation<'_>) -> [f64; 2] {
 fn steps(preparation: &Preparation<'_>, sheet: &mut Sheet, found: &[Step]) {
     let point = |step: &Step| preparation.ring.points[step.place];
     let size = |step: &Step| step.jump_mm[0].hypot(step.jump_mm[1]).max(step.lost_mm);
-    let worst = found.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
-    let mut reading =
-        number(found.len() as f64, "", f64::NAN).at(worst.map(|step| preparation.place_of(&point(step))));
+    // A jump is seen for certain; where the line is lost it may only be hidden.
+    let by_size = |a: &&Step, b: &&Step| {
+        let is_jump = |step: &Step| step.lost_mm == 0.0;
+        is_jump(a).cmp(&is_jump(b)).then(size(a).total_cmp(&size(b)))
+    };
+    let worst = found.iter().max_by(by_size);
+    let n_lost = found.iter().filter(|step| step.lost_mm > 0.0).count();
+    let mut reading = number(found.len() as f64, "", f64::NAN)
+        .with("lost", n_lost as f64)
+        .at(worst.map(|step| preparation.place_of(&point(step))));
     for (k, step) in found.iter().enumerate() {
         let place = preparation.place_of(&point(step));
         let what = if step.lost_mm > 0.0 {
