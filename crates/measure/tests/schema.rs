@@ -143,6 +143,17 @@ fn every_reading_of_the_contract_is_taken_or_refused() {
         "neighbour.distal.depth_mm",
         "neighbour.distal.area_mm2",
         "space.total_mm",
+        "isthmus.width_mm",
+        "isthmus.depth_mm",
+        "isthmus.divergence_deg",
+        "box.mesial.width_mm",
+        "box.mesial.depth_mm",
+        "box.mesial.height_mm",
+        "box.mesial.divergence_deg",
+        "box.distal.width_mm",
+        "box.distal.depth_mm",
+        "box.distal.height_mm",
+        "box.distal.divergence_deg",
     ]
     .map(String::from)
     .to_vec();

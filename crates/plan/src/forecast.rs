@@ -120,7 +120,6 @@ pub fn forecast(before: &Surface, opposing: Option<&Surface>, plan: &Plan) -> Re
     let over_average_pulp = over_pulp(&limits, plan.site.tooth, &number);
     let mut warnings = Vec::new();
     if plan.onlay.is_some() {
-        warnings.extend(over_cusps(plan, &number));
         warnings.extend(gaps(plan, &number));
     } else {
         warnings.extend(misread(plan, &number));
@@ -156,29 +155,6 @@ fn misread(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
         }
     }
     warnings
-}
-
-/// Where the reading over covered cusps is less than the depth that is laid: near their rim the tooth's side is nearer than its top.
-fn over_cusps(plan: &Plan, number: &dyn Fn(&str) -> Option<f64>) -> Vec<String> {
-    const OFF_MM: f64 = 0.1;
-    let Some(onlay) = plan.targets.onlay else { return Vec::new() };
-    let occlusal = &plan.targets.occlusal;
-    let asked = [
-        ("functional", onlay.covers_functional, occlusal.functional_mm),
-        ("nonfunctional", onlay.covers_nonfunctional, occlusal.nonfunctional_mm),
-    ];
-    let covered = asked.into_iter().filter(|(_, is_covered, _)| *is_covered);
-    covered
-        .filter_map(|(zone, _, asked_mm)| {
-            let read_mm = number(&format!("reduction.occlusal.{zone}_mm"))?;
-            ((read_mm - asked_mm).abs() > OFF_MM).then(|| {
-                format!(
-                    "the target lies {asked_mm:.2} mm under the {zone} cusps' surface, and reduction.occlusal.{zone}_mm reads \
-                     {read_mm:.2} mm on it: near the rim of a covered cusp the tooth's side is nearer than its top"
-                )
-            })
-        })
-        .collect()
 }
 
 /// Where a box comes nearer to an adjacent tooth than asked: a box stands where groove and gingiva put it.

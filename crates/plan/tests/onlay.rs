@@ -184,6 +184,55 @@ fn a_target_reads_as_an_onlay() {
     assert!((number("reduction.occlusal.nonfunctional_mm") - 1.0).abs() < 0.05);
 }
 
+/// Distances and leans of the target, from its planes, against what is read on it as on a scan after cutting.
+#[test]
+fn isthmus_boxes_and_covered_cusps_are_read_as_they_were_laid() {
+    const EXACT_MM: f64 = 0.005;
+    const SEAM_MM: f64 = 0.02;
+    for (k, (fdi, seed)) in TEETH.into_iter().enumerate() {
+        let asked = Channel {
+            isthmus_width_mm: [2.0, 1.5, 2.4, 1.5][k],
+            // A lower molar's crown is short: its boxes need room under the isthmus.
+            isthmus_depth_mm: [1.0, 1.0, 0.8, 1.2][k],
+            divergence_deg: [8.0, 5.0, 10.0, 6.0][k],
+            ..channel()
+        };
+        let uncut = uncut(fdi, seed);
+        let plan = planned(&uncut, &targets(asked)).unwrap();
+        let document = measured(&uncut, &plan.target, &plan.site.frame.occlusal);
+        let place = plan.onlay.as_ref().unwrap().channel.unwrap();
+        let off = |id: &str, exact: f64, most: f64| {
+            let refusal = || document.refused.get(id).cloned().unwrap_or_default();
+            let reading = document.readings.get(id).unwrap_or_else(|| panic!("{fdi} {id}: {}", refusal()));
+            let read = reading.number().unwrap();
+            println!("{fdi} {id}: {read:.3}, off {:+.3} {:?}", read - exact, reading.extras);
+            assert!((read - exact).abs() <= most, "{fdi} {id}: {read} of {exact}");
+        };
+        off("isthmus.width_mm", asked.isthmus_width_mm, EXACT_MM);
+        off("isthmus.divergence_deg", asked.divergence_deg, 0.05);
+        let up = plan.site.frame.occlusal;
+        let steps = if fdi % 10 > 5 { -25..=25 } else { -12..=12 };
+        let depths: Vec<f64> = steps
+            .filter_map(|k| {
+                let at = place.isthmus + place.along * (0.1 * f64::from(k));
+                Some(uncut.before.tree.ray(&at, &up, 9.0)?.distance_mm)
+            })
+            .collect();
+        // Along a part of the isthmus that need not be exactly the one that was read.
+        off("isthmus.depth_mm", percentile(&depths, 50.0).unwrap(), 0.1);
+        // As the contract asks of these medians.
+        off("reduction.occlusal.functional_mm", 1.5, 0.03);
+        off("reduction.occlusal.nonfunctional_mm", 1.0, 0.03);
+        for (side, floor) in ["mesial", "distal"].into_iter().zip(place.boxes) {
+            off(&format!("box.{side}.width_mm"), asked.box_width_mm, EXACT_MM);
+            let height_mm = (place.isthmus - floor).dot(&plan.site.frame.occlusal);
+            off(&format!("box.{side}.height_mm"), height_mm, EXACT_MM);
+            off(&format!("box.{side}.depth_mm"), asked.box_depth_mm, SEAM_MM);
+            off(&format!("box.{side}.divergence_deg"), asked.divergence_deg, 0.05);
+        }
+    }
+}
+
 #[test]
 fn shipped_onlays_grow_from_stage_to_stage() {
     for (name, fdi) in [("onlay-cast", 37), ("onlay-ceramic", 24)] {

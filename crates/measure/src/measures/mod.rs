@@ -7,6 +7,7 @@ mod above_gingiva;
 pub mod abutments;
 mod axial;
 mod by_station;
+mod channel;
 mod clearance;
 mod contact;
 mod continuity;
@@ -73,6 +74,7 @@ pub const ALL: &[Measure] = &[
     damage::take,
     floor_shape::take,
     shoulder::take,
+    channel::take,
     continuity::take,
     contact::take,
     edge::take,

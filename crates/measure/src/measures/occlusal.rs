@@ -1,11 +1,12 @@
 //! `reduction.occlusal.*`: how much the occlusal surface was cut.
 
 use super::NO_BEFORE;
+use crate::channel::Channel;
 use crate::document::Reading;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
-use crate::zones::{OcclusalVertex, Zone};
+use crate::zones::{OCCLUSAL_COS, OcclusalVertex, Zone};
 
 /// What the zones' borders leave open, mm (1 sigma, from phantom scans): reduction changes across them.
 const ZONE_MM: f64 = 0.018;
@@ -20,6 +21,7 @@ const ZONES: [(Zone, &str); 4] = [
 
 /// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least with its place.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
+    let channel = is_covered_in_part(preparation).then(|| Channel::find(preparation).ok()).flatten();
     for (zone, id) in ZONES {
         let Some(sign) = preparation.functional_sign() else {
             sheet.refuse(id, FRONT);
@@ -33,9 +35,28 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             sheet.refuse(id, "no fossae between two cusp rows were found on the uncut tooth");
             continue;
         }
-        let vertices = preparation.occlusal.zone(zone, sign);
+        let mut vertices = preparation.occlusal.zone(zone, sign);
+        if is_covered_in_part(preparation) {
+            vertices.retain(|vertex| is_under_top(preparation, vertex.vertex));
+            if let Some(channel) = channel.as_ref().filter(|_| zone != Zone::Groove) {
+                let half_mm = channel.half_mm();
+                let points = &preparation.scene.after.mesh.vertices;
+                vertices.retain(|vertex| !channel.holds(&points[vertex.vertex as usize], half_mm));
+            }
+        }
         read_vertices(preparation, sheet, id, &vertices, |reading| said_beside(preparation, zone, reading));
     }
+}
+
+fn is_covered_in_part(preparation: &Preparation<'_>) -> bool {
+    !preparation.uncovered.is_empty() && !preparation.is_early
+}
+
+/// Whether the closest uncut surface is the tooth's top. Near the rim of a covered cusp, and in a box, it is the side of the tooth:
+/// its distance says how near the rim is, and not how deep the top was cut. A complete crown keeps its rim out by height.
+fn is_under_top(preparation: &Preparation<'_>, vertex: u32) -> bool {
+    let near = preparation.change.as_ref().and_then(|change| change.near[vertex as usize]);
+    near.is_some_and(|near| near.normal.dot(&preparation.path) > OCCLUSAL_COS)
 }
 
 /// Why front teeth have no occlusal zones, and what stands instead.
@@ -47,7 +68,10 @@ fn said_beside(preparation: &Preparation<'_>, zone: Zone, mut reading: Reading) 
         reading =
             reading.with("line_facial_mm", groove.at_mm).with("line_deg", groove.slope.atan().to_degrees());
     }
-    if preparation.occlusal.is_short {
+    if is_covered_in_part(preparation) {
+        reading = reading
+            .noted("covered in part: read where the closest uncut surface is the tooth's top and not its side, and beside isthmus and boxes");
+    } else if preparation.occlusal.is_short {
         reading =
             reading.noted("short preparation: everything above half the wall's height counts as occlusal");
     }
