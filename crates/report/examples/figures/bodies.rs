@@ -6,8 +6,8 @@ use kerfwright_measure::{
 };
 use kerfwright_mesh::write_stl_binary;
 use kerfwright_phantom::{
-    ByAspect, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, PartShoulder, Phantom, ScanOptions,
-    SecondPlane, Spec, Stretch, Tilt,
+    ByAspect, Coverage, Finish, Flaws, Ledge, LineStep, Lip, OcclusalReduction, Onlay, PartShoulder, Phantom,
+    ScanOptions, SecondPlane, Spec, Stretch, Tilt,
 };
 use kerfwright_report::figures::{Figure, Subject, Subjects, all};
 use nalgebra::Point3;
@@ -68,6 +68,13 @@ fn flaws() -> Spec {
         ..Flaws::default()
     };
     Spec { fdi: 26, width_mm: ByAspect::all(0.7), flaws, ..Spec::default() }
+}
+
+/// A lower molar with the channel and boxes of an onlay, its cusps covered.
+fn onlay() -> Spec {
+    let form = Onlay { depth_mm: 4.4, box_depth_mm: 5.9, covers_nonfunctional: true, ..Onlay::default() };
+    let occlusal = OcclusalReduction { functional_mm: 1.5, nonfunctional_mm: 1.2, groove_mm: 1.2 };
+    Spec { fdi: 36, coverage: Coverage::Onlay(form), occlusal, ..Spec::default() }
 }
 
 /// Two abutments, the second leaning mesially, the tooth between them missing.
@@ -136,9 +143,9 @@ impl Body {
 
 /// Makes, scans and measures the phantoms and draws everything.
 pub fn figures() -> Vec<Figure> {
-    let bodies = [chamfer(), shoulder(), undercut(), flaws(), bridge()];
+    let bodies = [chamfer(), shoulder(), undercut(), flaws(), bridge(), onlay()];
     let scanned: Vec<Body> = (61..).zip(&bodies).map(|(seed, spec)| Body::scanned(spec, seed)).collect();
-    let single: Vec<(Preparation<'_>, Document)> = scanned[..4].iter().map(Body::measured).collect();
+    let single: Vec<(Preparation<'_>, Document)> = [0, 1, 2, 3, 5].map(|k| scanned[k].measured()).into();
     let (bridge, joint) = scanned[4].measured_together();
     let subject = |k: usize| Subject { preparation: &single[k].0, document: &single[k].1 };
     all(&Subjects {
@@ -146,6 +153,7 @@ pub fn figures() -> Vec<Figure> {
         shoulder: subject(1),
         undercut: subject(2),
         flaws: subject(3),
+        onlay: subject(4),
         bridge: &bridge,
         joint: &joint,
     })

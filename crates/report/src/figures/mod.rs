@@ -6,6 +6,7 @@
 mod alignment;
 mod bridge;
 mod canvas;
+mod channel;
 mod clearance;
 mod cut;
 mod edges;
@@ -60,6 +61,8 @@ pub struct Subjects<'a> {
     pub undercut: Subject<'a>,
     /// A molar with part of a shoulder, a lip, a jump of the finish line and a ledge.
     pub flaws: Subject<'a>,
+    /// A molar with an onlay's channel and boxes.
+    pub onlay: Subject<'a>,
     /// Two abutments, the first with its own measurement.
     pub bridge: &'a [Preparation<'a>],
     /// What the two have in common.
@@ -68,7 +71,7 @@ pub struct Subjects<'a> {
 
 /// Every figure, in the order of `docs/measures.md`. The same scans give the same bytes.
 pub fn all(subjects: &Subjects<'_>) -> Vec<Figure> {
-    let Subjects { chamfer, shoulder, undercut, flaws, bridge, joint } = subjects;
+    let Subjects { chamfer, shoulder, undercut, flaws, onlay, bridge, joint } = subjects;
     vec![
         frame::draw(chamfer),
         alignment::draw(chamfer),
@@ -90,6 +93,7 @@ pub fn all(subjects: &Subjects<'_>) -> Vec<Figure> {
         floor::kinds(undercut),
         floor::lip(flaws),
         unrolled::draw(flaws),
+        channel::draw(onlay),
         edges::line_angle(chamfer),
         edges::surface(flaws),
         neighbours::draw(chamfer),
