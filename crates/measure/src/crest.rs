@@ -16,7 +16,7 @@ const ALONG_MM: f64 = 0.35;
 /// The lines that guess the faces begin this far from the vertex, mm.
 const GUESS_FROM_MM: f64 = 0.15;
 /// Faces that turn by less hardly lose anything between them, degrees.
-const LEAST_TURN_DEG: f64 = 25.0;
+const LEAST_TURN_DEG: f64 = 50.0;
 /// Steps in which the arc is followed, degrees.
 const STEP_DEG: f64 = 4.0;
 
