@@ -40,12 +40,17 @@ pub struct Surfaces<'a> {
     path: Vector3<f64>,
     /// Height along the path above which the surface is occlusal.
     floor: f64,
+    samples: Samples,
+    /// The unprepared tooth.
+    pub uncut: Nearest,
+}
+
+/// Samples of the prepared occlusal surface.
+struct Samples {
     /// Points of the prepared occlusal surface with their share of its area.
     points: Vec<(Point3<f64>, f64)>,
     /// Outward normals at those points.
     normals: Vec<Vector3<f64>>,
-    /// The unprepared tooth.
-    pub uncut: Nearest,
 }
 
 impl<'a> Surfaces<'a> {
@@ -60,9 +65,9 @@ impl<'a> Surfaces<'a> {
             (0..360).map(|i| line.edge(f64::from(i).to_radians()).coords.dot(path)).fold(f64::MIN, f64::max);
         let lowest_wall = walls.height_mm.around().into_iter().fold(f64::MAX, f64::min);
         let floor = top + 1.5f64.min(0.5 * lowest_wall);
-        let (points, normals) = samples(phantom, path, floor, &lattice(middle, 7.0, SAMPLE_MM));
+        let samples = samples(phantom, path, floor, &lattice(middle, 7.0, SAMPLE_MM));
         let uncut = Nearest::of_surface(tooth, middle, 7.0, SEED_MM);
-        Self { phantom, path: *path, floor, points, normals, uncut }
+        Self { phantom, path: *path, floor, samples, uncut }
     }
 
     /// Closest distances to the unprepared tooth, by zone.
@@ -120,7 +125,7 @@ impl<'a> Surfaces<'a> {
         // Where the surface ends at a crest the distance still falls there: between the samples, and past the last.
         let around = lattice(Point3::from(spread.least_at), 0.4, FINE_MM);
         let fine: Vec<_> = samples(self.phantom, &self.path, self.floor, &around)
-            .0
+            .points
             .into_iter()
             .map(|sample| sample.0)
             .collect();
@@ -153,7 +158,7 @@ impl<'a> Surfaces<'a> {
         let facial = (Vector3::y() - path * path.y).normalize() * preparation.functional_side();
         let lean = |inside: &dyn Fn(f64, bool) -> bool| {
             let chosen =
-                self.points.iter().zip(&self.normals).filter(|((p, _), _)| {
+                self.samples.points.iter().zip(&self.samples.normals).filter(|((p, _), _)| {
                     inside(preparation.toward_functional(p.y), preparation.is_on_bevel(p))
                 });
             let sum: Vector3<f64> = chosen.map(|((_, area), normal)| normal * *area).sum();
@@ -187,9 +192,9 @@ impl<'a> Surfaces<'a> {
     }
 
     fn held_against(&self, body: &impl Field, seeds: &Nearest) -> Vec<(f64, f64, Point3<f64>)> {
-        let points: Vec<_> = self.points.iter().map(|p| p.0).collect();
+        let points: Vec<_> = self.samples.points.iter().map(|p| p.0).collect();
         let found = distances(body, seeds, &points);
-        found.iter().zip(&self.points).map(|(&d, &(p, area))| (d, area, p)).collect()
+        found.iter().zip(&self.samples.points).map(|(&d, &(p, area))| (d, area, p)).collect()
     }
 }
 
@@ -199,13 +204,8 @@ fn highest_at(body: &impl Field, x: f64) -> Option<f64> {
     (-60..=60).filter_map(top).map(|p| p.z).max_by(f64::total_cmp)
 }
 
-/// Points of the prepared occlusal surface with their share of its area, and the normals there.
-fn samples(
-    phantom: &Phantom,
-    path: &Vector3<f64>,
-    floor: f64,
-    lattice: &Lattice,
-) -> (Vec<(Point3<f64>, f64)>, Vec<Vector3<f64>>) {
+/// The prepared occlusal surface within a lattice.
+fn samples(phantom: &Phantom, path: &Vector3<f64>, floor: f64, lattice: &Lattice) -> Samples {
     let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
     let middle = Point3::from(lattice.body_from_lattice.translation.vector);
     let body = |p: &Point3<f64>| phantom.prepared_tooth(p);
@@ -235,8 +235,10 @@ fn samples(
             && tooth.value(p) < -ON_CUT_MM
     };
     let chosen: Vec<usize> = (0..mesh.vertices.len()).filter(occlusal).collect();
-    let points = chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect();
-    (points, chosen.iter().map(|&i| normals[i]).collect())
+    Samples {
+        points: chosen.iter().map(|&i| (mesh.vertices[i], area[i])).collect(),
+        normals: chosen.iter().map(|&i| normals[i]).collect(),
+    }
 }
 
 fn lattice(middle: Point3<f64>, half_size_mm: f64, cell_mm: f64) -> Lattice {
