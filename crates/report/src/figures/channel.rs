@@ -16,9 +16,9 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     }
     let rows = [
         [
-            ("Width at the floor", "isthmus.width_mm"),
-            ("Depth", "isthmus.depth_mm"),
-            ("Lean of a wall", "isthmus.divergence_deg"),
+            ("Isthmus, width at the floor", "isthmus.width_mm"),
+            ("Isthmus, depth", "isthmus.depth_mm"),
+            ("Isthmus, lean of its walls", "isthmus.divergence_deg"),
         ],
         [
             ("Mesial box, height", "box.mesial.height_mm"),
@@ -28,10 +28,14 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
     ];
     for (k, row) in rows.iter().enumerate() {
         for (column, (name, id)) in row.iter().enumerate() {
-            let at = [14.0 + 350.0 * k as f64 + 114.0 * column as f64, 372.0];
+            let at = [14.0 + 230.0 * column as f64, 300.0 + 50.0 * k as f64];
             canvas.label("start", at, name, &subject.said(id));
         }
     }
+    canvas.key(
+        [14.0, 400.0],
+        &[("before", "before cutting; striped: removed", 268.0), ("after", "after cutting", 140.0)],
+    );
     canvas.finish(
         "channel",
         "Isthmus and boxes of an onlay",
@@ -49,7 +53,7 @@ fn panel(
     id: &'static str,
 ) -> Cut {
     let (_, mut cut) = main_plane(subject.preparation, view, at);
-    cut.window = [-6.4, 6.4, -2.6, 8.6];
+    cut.window = [-6.4, 6.4, -2.9, 7.2];
     cut.corner = [left_px, 10.0];
     cut.scale = 26.0;
     cut.id = id;
@@ -62,7 +66,7 @@ fn across(subject: &Subject<'_>, channel: &Channel<'_, '_>, canvas: &mut Canvas)
     let Some(section) = sections.get(sections.len() / 2) else { return };
     let at = |across_mm: f64, up_mm: f64| channel.point([section.along_mm, across_mm, up_mm]);
     let cut = panel(subject, View::Mesial, at(0.0, section.floor_mm), 8.0, "across");
-    canvas.add(cut.scene(subject.preparation, &[Scan::After, Scan::Before])).add(cut.scale_bar(2.0));
+    canvas.add(cut.scene(subject.preparation, &[Scan::Before, Scan::After])).add(cut.scale_bar(2.0));
     let half_mm = 0.5 * section.width_mm;
     let [from, to] = [-half_mm, half_mm].map(|mm| cut.solid(&at(mm, section.floor_mm - 0.5)));
     canvas.add(length("measure", from, to));
@@ -83,7 +87,7 @@ fn along(subject: &Subject<'_>, channel: &Channel<'_, '_>, canvas: &mut Canvas) 
     let [distal_mm, mesial_mm] = channel.isthmus_mm;
     let cut =
         panel(subject, View::Facial, at(0.5 * (distal_mm + mesial_mm), channel.floor_mm), 358.0, "along");
-    canvas.add(cut.scene(subject.preparation, &[Scan::After, Scan::Before])).add(cut.scale_bar(2.0));
+    canvas.add(cut.scene(subject.preparation, &[Scan::Before, Scan::After])).add(cut.scale_bar(2.0));
     for sense in [1.0, -1.0] {
         let Ok(end) = channel.end(sense) else { continue };
         let Some(depth_mm) = end.depth_mm else { continue };
