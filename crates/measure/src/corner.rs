@@ -94,15 +94,10 @@ impl Corner {
         // Even over what else may be true.
         let farthest_mm = within(POSSIBLE).map(|fit| (radius_of(fit) - radius_mm).abs()).fold(0.0, f64::max);
         let faces = model.faces_at(&best.parameters);
-        let scatter_mm = if radius_mm > 0.0 {
-            best.covariance[(4, 4)].max(0.0).sqrt()
-        } else {
-            most_sharp_mm(points, &faces, noise_mm)
-        };
         (faces[0].normal.perp(&faces[1].normal).abs() > 0.2).then_some(Self {
             faces,
             radius_mm,
-            sigma_mm: scatter_mm.hypot(farthest_mm / 3f64.sqrt()),
+            sigma_mm: best.covariance[(4, 4)].max(0.0).sqrt().hypot(farthest_mm / 3f64.sqrt()),
             rms_mm: best.rms_mm,
         })
     }
@@ -188,19 +183,6 @@ struct Fit<const N: usize> {
     covariance: SMatrix<f64, N, N>,
     cost: f64,
     rms_mm: f64,
-}
-
-/// The radius that a corner fitted as sharp may have: where the squares have grown by one of the noise, mm. Nothing else
-/// says so, since no point changes with a radius that is only just not 0.
-fn most_sharp_mm(points: &[Point2<f64>], faces: &[Face; 2], noise_mm: f64) -> f64 {
-    const STEP_MM: f64 = 0.01;
-    let squares = |radius_mm: f64| -> f64 {
-        points.iter().map(|point| distance_mm(faces, radius_mm, point).powi(2)).sum()
-    };
-    let most = squares(0.0) + noise_mm.max(LEAST_SCALE_MM).powi(2);
-    let mut radii =
-        (1..).map(|step| STEP_MM * f64::from(step)).take_while(|&radius_mm| radius_mm < LARGEST_MM);
-    radii.find(|&radius_mm| squares(radius_mm) > most).unwrap_or(LARGEST_MM)
 }
 
 fn middle(points: &[Point2<f64>]) -> Point2<f64> {
@@ -490,18 +472,6 @@ mod tests {
                 assert!((corner.radius_mm - radius_mm).abs() < 0.01, "{radius_mm} {taper_deg}: {corner:?}");
             }
         }
-    }
-
-    #[test]
-    fn a_sharp_corner_is_as_uncertain_as_its_points_are_sparse() {
-        let points = shoulder(0.0, 6.0);
-        let dense = Corner::fit(&points, guess(), 0.001).unwrap();
-        // Without the points within 0.3 mm of the corner.
-        let far: Vec<_> =
-            points.into_iter().filter(|point| (point - Point2::new(1.0, 0.0)).norm() > 0.3).collect();
-        let sparse = Corner::fit(&far, guess(), 0.001).unwrap();
-        assert!(dense.radius_mm == 0.0 && dense.sigma_mm < 0.1, "{dense:?}");
-        assert!(sparse.radius_mm == 0.0 && (0.15..1.0).contains(&sparse.sigma_mm), "{sparse:?}");
     }
 
     #[test]

@@ -73,7 +73,9 @@ impl Crest {
 fn cut_radius_mm(corner: &Corner, edge_mm: f64) -> (f64, f64) {
     let most_mm = corner.radius_mm;
     let least_mm = (most_mm * most_mm - edge_mm * edge_mm).max(0.0).sqrt();
-    (0.5 * (least_mm + most_mm), ((most_mm - least_mm) / 12f64.sqrt()).hypot(corner.sigma_mm))
+    // A corner that shows no radius at all hides one of half an edge at most.
+    let fit_mm = corner.sigma_mm.min(0.5 * edge_mm);
+    (0.5 * (least_mm + most_mm), ((most_mm - least_mm) / 12f64.sqrt()).hypot(fit_mm))
 }
 
 /// Prepared vertices round a vertex, connected with it.

@@ -15,6 +15,10 @@ pub fn read_plain(file: &str, bytes: &[u8]) -> Result<Roster, Vec<RosterFault>> 
     let (mut learners, mut cohorts) = (Places::new(), Places::new());
     let mut faults = Vec::new();
     for line in sheet.lines() {
+        if line.cell("learner").is_empty() {
+            faults.push(line.fault("learner `` is empty"));
+            continue;
+        }
         let learner = match person_code(line.cell("learner")) {
             Ok(code) => code.to_owned(),
             Err(why) => {

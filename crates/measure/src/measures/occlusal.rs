@@ -21,7 +21,7 @@ const ZONES: [(Zone, &str); 4] = [
 
 /// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least with its place.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
-    let channel = is_covered_in_part(preparation).then(|| Channel::find(preparation).ok()).flatten();
+    let channel = onlay_channel(preparation);
     for (zone, id) in ZONES {
         let Some(sign) = preparation.functional_sign() else {
             sheet.refuse(id, FRONT);
@@ -36,24 +36,29 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             continue;
         }
         let mut vertices = preparation.occlusal.zone(zone, sign);
-        if is_covered_in_part(preparation) {
+        if let Some(channel) = &channel {
             vertices.retain(|vertex| is_under_top(preparation, vertex.vertex));
-            if let Some(channel) = channel.as_ref().filter(|_| zone != Zone::Groove) {
+            if zone != Zone::Groove {
                 let half_mm = channel.half_mm();
                 let points = &preparation.scene.after.mesh.vertices;
                 vertices.retain(|vertex| !channel.holds(&points[vertex.vertex as usize], half_mm));
             }
         }
-        read_vertices(preparation, sheet, id, &vertices, |reading| said_beside(preparation, zone, reading));
+        let is_onlay = channel.is_some();
+        read_vertices(preparation, sheet, id, &vertices, |reading| {
+            said_beside(preparation, zone, is_onlay, reading)
+        });
     }
 }
 
-fn is_covered_in_part(preparation: &Preparation<'_>) -> bool {
-    !preparation.uncovered.is_empty() && !preparation.is_early
+/// The channel of an onlay; a three-quarter crown has none, and a wall under most of its rim.
+fn onlay_channel<'a, 'scan>(preparation: &'a Preparation<'scan>) -> Option<Channel<'a, 'scan>> {
+    let is_covered_in_part = !preparation.uncovered.is_empty() && !preparation.is_early;
+    is_covered_in_part.then(|| Channel::find(preparation).ok()).flatten()
 }
 
 /// Whether the closest uncut surface is the tooth's top. Near the rim of a covered cusp, and in a box, it is the side of the tooth:
-/// its distance says how near the rim is, and not how deep the top was cut. A complete crown keeps its rim out by height.
+/// its distance says how near the rim is, and not how deep the top was cut. A crown keeps its rim out by height.
 fn is_under_top(preparation: &Preparation<'_>, vertex: u32) -> bool {
     let near = preparation.change.as_ref().and_then(|change| change.near[vertex as usize]);
     near.is_some_and(|near| near.normal.dot(&preparation.path) > OCCLUSAL_COS)
@@ -63,14 +68,14 @@ fn is_under_top(preparation: &Preparation<'_>, vertex: u32) -> bool {
 const FRONT: &str =
     "front teeth have no cusp rows: reduction.incisal_mm and reduction.lingual_fossa_mm stand instead";
 
-fn said_beside(preparation: &Preparation<'_>, zone: Zone, mut reading: Reading) -> Reading {
+fn said_beside(preparation: &Preparation<'_>, zone: Zone, is_onlay: bool, mut reading: Reading) -> Reading {
     if let Some(groove) = preparation.occlusal.groove.filter(|_| zone == Zone::Groove) {
         reading =
             reading.with("line_facial_mm", groove.at_mm).with("line_deg", groove.slope.atan().to_degrees());
     }
-    if is_covered_in_part(preparation) {
+    if is_onlay {
         reading = reading
-            .noted("covered in part: read where the closest uncut surface is the tooth's top and not its side, and beside isthmus and boxes");
+            .noted("an onlay: read where the closest uncut surface is the tooth's top and not its side, and beside isthmus and boxes");
     } else if preparation.occlusal.is_short {
         reading =
             reading.noted("short preparation: everything above half the wall's height counts as occlusal");
