@@ -259,19 +259,26 @@ fn scoring(reader: &mut Reader<'_>, table: &DeTable<'_>) -> ScoringDraft {
     draft
 }
 
+impl StageDraft {
+    /// A stage of which nothing is said.
+    pub fn at(spot: Spot) -> Self {
+        Self {
+            spot,
+            id: None,
+            title: None,
+            after: None,
+            includes: None,
+            instruments: None,
+            gauge: GaugeDraft::default(),
+            notes: None,
+            criteria: Vec::new(),
+            remove: false,
+        }
+    }
+}
+
 fn stage(reader: &mut Reader<'_>, spot: Spot, table: &DeTable<'_>) -> StageDraft {
-    let mut draft = StageDraft {
-        spot,
-        id: None,
-        title: None,
-        after: None,
-        includes: None,
-        instruments: None,
-        gauge: GaugeDraft::default(),
-        notes: None,
-        criteria: Vec::new(),
-        remove: false,
-    };
+    let mut draft = StageDraft::at(spot);
     for (key, node) in table {
         let name = key.get_ref().as_ref();
         match name {

@@ -36,18 +36,7 @@ pub fn stand_in(own: &Draft) -> Draft {
         own.stages.iter().filter(|stage| stage.after.is_none()).filter_map(|stage| stage.id.clone());
     for id in named.chain(own.onlay.stage.clone()).chain(granted) {
         if id.value != START && !stages.iter().any(|known| is(&known.id, &id.value)) {
-            stages.push(StageDraft {
-                spot: elsewhere.clone(),
-                id: Some(id),
-                title: None,
-                after: None,
-                includes: None,
-                instruments: None,
-                gauge: GaugeDraft::default(),
-                notes: None,
-                criteria: Vec::new(),
-                remove: false,
-            });
+            stages.push(StageDraft { id: Some(id), ..StageDraft::at(elsewhere.clone()) });
         }
     }
     for stage in &mut stages {
