@@ -81,16 +81,12 @@ fn isthmus(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, sheet: &mut
 fn depth(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, place: Option<Place>, sheet: &mut Sheet) {
     let under = |along_mm: f64| Some(channel.uncut_mm(along_mm)? - channel.floor_mm);
     let depths: Vec<f64> = channel.places().filter_map(under).collect();
-    let Some(depth_mm) = median(&depths).filter(|_| depths.len() >= LEAST_SECTIONS) else {
+    if depths.len() < LEAST_SECTIONS {
         sheet.refuse(ISTHMUS[1], "the uncut surface over the isthmus was not scanned");
         return;
-    };
-    let extreme = |pick: fn(f64, f64) -> f64, from: f64| depths.iter().copied().fold(from, pick);
+    }
     let u95 = expanded(&[error_of(&depths), FORM_MM, BRIDGED_MM, preparation.pose_sigma_mm()]);
-    let reading = number(depth_mm, "mm", u95)
-        .with("least", extreme(f64::min, f64::INFINITY))
-        .with("greatest", extreme(f64::max, f64::NEG_INFINITY));
-    sheet.write(ISTHMUS[1], reading.at(place));
+    write_length(sheet, ISTHMUS[1], &depths, u95, place);
 }
 
 fn of_box(
@@ -131,9 +127,14 @@ fn of_box(
 
 fn write_width(sheet: &mut Sheet, id: &str, sections: &[Across], place: Option<Place>) {
     let widths: Vec<f64> = sections.iter().map(|section| section.width_mm).collect();
-    let Some(width_mm) = median(&widths) else { return };
-    let extreme = |pick: fn(f64, f64) -> f64, from: f64| widths.iter().copied().fold(from, pick);
-    let reading = number(width_mm, "mm", expanded(&[error_of(&widths), FORM_MM]))
+    write_length(sheet, id, &widths, expanded(&[error_of(&widths), FORM_MM]), place);
+}
+
+/// The median of a length over the sections, with the least and the greatest.
+fn write_length(sheet: &mut Sheet, id: &str, lengths: &[f64], u95: f64, place: Option<Place>) {
+    let Some(middle_mm) = median(lengths) else { return };
+    let extreme = |pick: fn(f64, f64) -> f64, from: f64| lengths.iter().copied().fold(from, pick);
+    let reading = number(middle_mm, "mm", u95)
         .with("least", extreme(f64::min, f64::INFINITY))
         .with("greatest", extreme(f64::max, f64::NEG_INFINITY));
     sheet.write(id, reading.at(place));
