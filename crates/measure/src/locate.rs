@@ -225,6 +225,10 @@ fn below_ledges(edges: Vec<Vec<Point3<f64>>>) -> Vec<Option<Point3<f64>>> {
     const LATER_MM: f64 = 0.05;
     /// A jump to or from a stray counts no more than this, mm.
     const FARTHEST_MM: f64 = 3.0;
+    /// So many directions in a row may be passed over: where the finish line was missed, the ledge alone shows.
+    const MOST_SKIPPED: usize = 4;
+    /// What each of them must save, mm.
+    const SKIPPED_MM: f64 = 0.3;
     let n = edges.len();
     let mut chosen = vec![None; n];
     // Where only one edge shows there is no choice.
@@ -235,29 +239,36 @@ fn below_ledges(edges: Vec<Vec<Point3<f64>>>) -> Vec<Option<Point3<f64>>> {
     let way_mm = |from: &Point3<f64>, to: &Point3<f64>, nth: usize| {
         (to - from).norm().min(FARTHEST_MM) + LATER_MM * nth as f64
     };
-    // Least way to each edge of a direction, and the edge before it on that way.
-    let mut ways: Vec<Vec<(f64, usize)>> = vec![vec![(0.0, 0)]];
-    for pair in round.windows(2) {
-        let before = &ways[ways.len() - 1];
-        let to = edges[pair[1]].iter().enumerate().map(|(nth, to)| {
-            let options = before
-                .iter()
-                .enumerate()
-                .map(|(place, way)| (way.0 + way_mm(&edges[pair[0]][place], to, nth), place));
-            options.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0))
+    // Least way to each edge of a direction, and the step and edge before it on that way.
+    let mut ways: Vec<Vec<(f64, usize, usize)>> = vec![vec![(0.0, 0, 0)]];
+    for to in 1..round.len() {
+        let least = edges[round[to]].iter().enumerate().map(|(nth, edge)| {
+            let options = (to.saturating_sub(1 + MOST_SKIPPED)..to).flat_map(|from| {
+                let skipped_mm = SKIPPED_MM * (to - from - 1) as f64;
+                ways[from].iter().enumerate().map(move |(place, way)| (way.0 + skipped_mm, from, place))
+            });
+            let whole = options
+                .map(|(way, from, place)| (way + way_mm(&edges[round[from]][place], edge, nth), from, place));
+            whole.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0, 0))
         });
-        let to = to.collect();
-        ways.push(to);
+        let least = least.collect();
+        ways.push(least);
     }
     // Back to where it began.
-    let closed = |(nth, way): (usize, &(f64, usize))| {
-        (way.0 + way_mm(&edges[round[round.len() - 1]][nth], &edges[start][0], 0), nth)
+    let last = round.len() - 1;
+    let closed = |step: usize| {
+        let skipped_mm = SKIPPED_MM * (last - step) as f64;
+        let ends = ways[step].iter().enumerate().map(move |(nth, way)| (way.0 + skipped_mm, step, nth));
+        ends.map(|(way, step, nth)| (way + way_mm(&edges[round[step]][nth], &edges[start][0], 0), step, nth))
     };
-    let last = ways[ways.len() - 1].iter().enumerate().map(closed);
-    let mut nth = last.min_by(|a, b| a.0.total_cmp(&b.0)).map_or(0, |way| way.1);
-    for (&k, ways) in round.iter().zip(&ways).rev() {
-        chosen[k] = Some(edges[k][nth]);
-        nth = ways[nth].1;
+    let ends = (last.saturating_sub(MOST_SKIPPED)..=last).rev().flat_map(closed);
+    let (_, mut step, mut nth) = ends.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0, 0));
+    loop {
+        chosen[round[step]] = Some(edges[round[step]][nth]);
+        if step == 0 {
+            break;
+        }
+        (_, step, nth) = ways[step][nth];
     }
     chosen
 }
@@ -361,6 +372,20 @@ mod tests {
         });
         let chosen = below_ledges(edges.collect());
         assert!((0..N).all(|place| chosen[place] == Some(line(place))));
+    }
+
+    /// Where the line itself was missed in a few directions, they are passed over rather than the ledge followed to them.
+    #[test]
+    fn a_ledge_that_alone_shows_in_places_is_passed_over() {
+        let line = |place: usize| at(place, 4.5, 0.3 * (place as f64 / 20.0).sin());
+        let is_missed = |place: usize| matches!(place, 40..43 | 60);
+        let edges = (0..N).map(|place| match place {
+            30..80 if is_missed(place) => vec![at(place, 4.0, 2.2)],
+            30..80 => vec![at(place, 4.0, 2.2), line(place)],
+            _ => vec![line(place)],
+        });
+        let chosen = below_ledges(edges.collect());
+        assert!((0..N).all(|place| chosen[place] == (!is_missed(place)).then(|| line(place))));
     }
 
     /// Where gingiva and uncut tooth show an edge farther out as well, the first edge stays, also past directions without any.
