@@ -35,7 +35,8 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             continue;
         };
         let own = Middle::of(preparation, aspect, along_axis);
-        let axis_u95 = expanded(&[middle.standard_error(), FLOOR_DEG, preparation.axis.sigma_deg]);
+        let line_deg = line_sigma_deg(preparation, aspect);
+        let axis_u95 = expanded(&[middle.standard_error(), line_deg, preparation.axis.sigma_deg]);
         // The best path shares the draft evenly, so each wall carries half of what is uncertain about the other.
         let across = Middle::of(preparation, opposite(aspect), taper);
         let own_part = match across.median() {
@@ -44,7 +45,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         };
         let path_deg = preparation.path_sigma_deg(aspect.centre_deg());
         let (whole, whole_u95) = whole_wall(preparation, &[aspect]);
-        let reading = number(value, "deg", expanded(&[own_part, FLOOR_DEG, path_deg]))
+        let reading = number(value, "deg", expanded(&[own_part, line_deg, path_deg]))
             .with("whole_wall", whole)
             .with("whole_wall_u95", whole_u95)
             .with("along_axis", own.median().unwrap_or(f64::NAN))
@@ -62,7 +63,9 @@ fn convergence(preparation: &Preparation<'_>, sheet: &mut Sheet, taper: &dyn Fn(
         let (first, second) = (Middle::of(preparation, one, taper), Middle::of(preparation, other, taper));
         match (first.median(), second.median()) {
             (Some(a), Some(b)) => {
-                let u95 = expanded(&[first.standard_error(), second.standard_error(), FLOOR_DEG, FLOOR_DEG]);
+                let lines_deg = [one, other].map(|aspect| line_sigma_deg(preparation, aspect));
+                let u95 =
+                    expanded(&[first.standard_error(), second.standard_error(), lines_deg[0], lines_deg[1]]);
                 let (whole, whole_u95) = whole_wall(preparation, &[one, other]);
                 let reading =
                     number(a + b, "deg", u95).with("whole_wall", whole).with("whole_wall_u95", whole_u95);
@@ -71,6 +74,16 @@ fn convergence(preparation: &Preparation<'_>, sheet: &mut Sheet, taper: &dyn Fn(
             _ => sheet.refuse(id, "one of the two opposing walls was not found"),
         }
     }
+}
+
+/// What all wall lines of an aspect may have in common, degrees: a short one leans with what is left of the fillet below it
+/// and of the rounding above.
+fn line_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> f64 {
+    // Of a line over one millimetre (from phantom scans); the ends' part and their pull both shrink with the length.
+    const SHORT_DEG: f64 = 0.3;
+    let length = |station: &Station| station.sound_wall().map(|wall| wall.fitted_mm[1] - wall.fitted_mm[0]);
+    let length_mm = Middle::of(preparation, aspect, length).median().unwrap_or(f64::INFINITY);
+    FLOOR_DEG.hypot(SHORT_DEG / length_mm.powi(2))
 }
 
 /// The sum of the aspects' tapers over the whole wall and its expanded uncertainty; NaN where one was not seen.
