@@ -16,7 +16,7 @@ const WALL_LEAST_DEG: f64 = 50.0;
 /// Length of wall that carries the wall line, measured from its gingival end, mm (check: gingival 2 mm).
 const WALL_LINE_MM: f64 = 2.0;
 /// Less straight wall over a round floor carries no line, mm.
-const LEAST_STRAIGHT_MM: f64 = 0.4;
+const LEAST_STRAIGHT_MM: f64 = 0.5;
 /// Where the surface's normal comes within 60° of the path the occlusal surface begins.
 const OCCLUSAL_DEG: f64 = 60.0;
 
@@ -315,17 +315,30 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
             None => break turn,
         }
     };
-    // A rounded edge reaches a quarter of a millimetre to both sides; the faces beyond it are extended.
-    let reach = (0.5 / STEP_MM) as usize;
-    let gap = (0.25 / STEP_MM) as usize;
     // The window that is flat on average begins before the corner.
-    let corner = turn + window / 2;
-    let below = fit::line2(&profile[corner.saturating_sub(reach + gap)..=corner.saturating_sub(gap)])?;
-    let above = fit::line2(
-        &profile[(corner + gap).min(profile.len() - 2)..(corner + gap + reach).min(profile.len())],
-    )?;
-    let near = profile[corner.min(profile.len() - 1)];
-    Some(meeting(&below, &above, 0.15).filter(|meeting| (meeting - near).norm() < 0.5).unwrap_or(near))
+    let mut corner = (turn + window / 2).min(profile.len() - 1);
+    let mut found = profile[corner];
+    for _ in 0..3 {
+        let Some(meeting) = faces_meeting(profile, corner) else { break };
+        if (meeting - profile[corner]).norm() > 0.5 {
+            break;
+        }
+        found = meeting;
+        let off = |k: &usize| (profile[*k] - found).norm_squared();
+        let near = corner.saturating_sub(2 * window)..(corner + 2 * window).min(profile.len());
+        corner = near.min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(corner);
+    }
+    Some(found)
+}
+
+/// Where the faces on both sides of a corner meet. A rounded edge reaches a quarter of a millimetre to both sides; the faces
+/// beyond it are extended. The occlusal surface is round: a longer stretch of it would pass over or under the corner.
+fn faces_meeting(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
+    let (gap, wall, occlusal) =
+        ((0.25 / STEP_MM) as usize, (0.5 / STEP_MM) as usize, (0.3 / STEP_MM) as usize);
+    let below = fit::line2(&profile[corner.saturating_sub(wall + gap)..=corner.saturating_sub(gap)])?;
+    let above = (corner + gap).min(profile.len() - 2)..(corner + gap + occlusal + 1).min(profile.len());
+    meeting(&below, &fit::line2(&profile[above])?, 0.15)
 }
 
 /// A place on the wall that goes on soon after it became flat, beyond `turn`: a ledge lies between, not the occlusal
@@ -342,11 +355,11 @@ fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
 }
 
 /// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge
-/// counts as well, since it is the same.
+/// counts as well, since it is the same, and leaves room to keep clear of what the mesh fills of the gingiva's crease.
 fn uncut_line(section: &Section, is_before: bool) -> Option<LineFit> {
-    let upper_mm = if is_before { 0.3 } else { -0.06 };
+    let (upper_mm, clear_mm) = if is_before { (0.4, 0.15) } else { (-0.06, 0.05) };
     let all = section.between(-0.5, upper_mm);
-    let points = above_gingiva(section, all);
+    let points = above_gingiva(section, all, clear_mm);
     let mut line = fit::line2(&points).filter(|_| points.len() >= 3)?;
     // Along the section from outside in, the uncut surface leads up to the edge; the angle wants it leading away.
     let leads_in = points[points.len() - 1] - points[0];
@@ -356,10 +369,10 @@ fn uncut_line(section: &Section, is_before: bool) -> Option<LineFit> {
     Some(line)
 }
 
-fn above_gingiva(section: &Section, points: Vec<Point2<f64>>) -> Vec<Point2<f64>> {
+fn above_gingiva(section: &Section, points: Vec<Point2<f64>>, clear_mm: f64) -> Vec<Point2<f64>> {
     match gingiva(section) {
         Some(corner) => {
-            points.into_iter().filter(|point| point.y > corner.y + 0.05 || point.y > -0.02).collect()
+            points.into_iter().filter(|point| point.y > corner.y + clear_mm || point.y > -0.02).collect()
         }
         None => points,
     }

@@ -105,7 +105,7 @@ pub fn take_all(preparation: &Preparation<'_>) -> Sheet {
 /// Why a reading that compares with the uncut tooth is missing.
 const NO_BEFORE: &str = "needs the scan before cutting: give it with --before";
 /// Why a reading on the wall line is missing.
-const NO_WALL: &str = "no axial wall, or less than 0.4 mm of straight wall over a round floor, was found in the middle of this aspect";
+const NO_WALL: &str = "no axial wall, or less than 0.5 mm of straight wall over a round floor, was found in the middle of this aspect";
 /// Why a reading against the opposing teeth is missing.
 pub(crate) const NO_OPPOSING: &str = "needs the opposing teeth: give their scan with --opposing";
 
