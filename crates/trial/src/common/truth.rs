@@ -83,16 +83,15 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
     let directions = [(Vector3::from(truth.path), ""), (Vector3::z(), "#along_axis")];
     for (direction, extra) in directions {
         let walls = exact_walls(phantom, &direction);
-        let taper = |aspect: Aspect| middle(&walls, aspect, |wall| wall.taper_deg);
+        let tapers: Vec<Placed> = walls.iter().map(|wall| (wall.angle_deg, wall.taper_deg)).collect();
+        let widths: Vec<Placed> = walls.iter().map(|wall| (wall.angle_deg, wall.width_mm)).collect();
+        let taper = |aspect: Aspect| middle(&tapers, aspect);
         for aspect in Aspect::ALL {
-            if steady(&walls, aspect, |wall| wall.taper_deg, 0.3) {
+            if steady(&tapers, aspect, 0.3) {
                 put(format!("taper.{}_deg{extra}", aspect.id()), taper(aspect));
             }
-            if extra.is_empty() && steady(&walls, aspect, |wall| wall.width_mm, 0.025) {
-                put(
-                    format!("finish_line.width.{}_mm", aspect.id()),
-                    middle(&walls, aspect, |wall| wall.width_mm),
-                );
+            if extra.is_empty() && steady(&widths, aspect, 0.025) {
+                put(format!("finish_line.width.{}_mm", aspect.id()), middle(&widths, aspect));
             }
         }
         if extra.is_empty() {
@@ -106,23 +105,26 @@ fn walls(phantom: &Phantom, all: &mut Expected) {
                 ("distofacial_mesiolingual", Distofacial, Mesiolingual),
             ];
             for (name, one, other) in planes {
-                if [one, other].iter().all(|&aspect| steady(&walls, aspect, |wall| wall.taper_deg, 0.3)) {
+                if [one, other].iter().all(|&aspect| steady(&tapers, aspect, 0.3)) {
                     put(format!("toc.{name}_deg"), taper(one) + taper(other));
                 }
             }
         }
     }
     let sections = exact_sections(phantom, &Vector3::from(truth.path));
-    let height =
-        |aspect: Aspect| median(of_aspect(&sections, aspect).filter_map(|section| section.top_mm).collect());
+    let heights: Vec<Placed> =
+        sections.iter().filter_map(|section| Some((section.angle_deg, section.top_mm?))).collect();
     for aspect in Aspect::SURFACES {
-        put(format!("wall.height.{}_mm", aspect.id()), height(aspect));
+        if steady(&heights, aspect, 0.075) {
+            put(format!("wall.height.{}_mm", aspect.id()), middle(&heights, aspect));
+        }
     }
     axial(phantom, &sections, &mut put);
     let across = line(phantom);
     let extent_mm = across.iter().map(|point| point.y).fold(f64::MIN, f64::max)
         - across.iter().map(|point| point.y).fold(f64::MAX, f64::min);
-    put("ratio.oc_fl".into(), 0.5 * (height(Aspect::Facial) + height(Aspect::Lingual)) / extent_mm);
+    let height_mm = 0.5 * (middle(&heights, Aspect::Facial) + middle(&heights, Aspect::Lingual));
+    put("ratio.oc_fl".into(), height_mm / extent_mm);
 }
 
 fn occlusal(phantom: &Phantom, all: &mut Expected) {
@@ -270,12 +272,12 @@ struct ExactSection {
     top_mm: Option<f64>,
 }
 
-/// Every second degree of the finish line, in the middle of the four surfaces.
+/// Every degree of the finish line, in the middle of the four surfaces and a little beyond.
 fn exact_sections(phantom: &Phantom, up: &Vector3<f64>) -> Vec<ExactSection> {
     let points = line(phantom);
     let centre = centre_of(&points);
     let n = points.len();
-    let places: Vec<usize> = (0..n).step_by(4).collect();
+    let places: Vec<usize> = (0..n).step_by(2).collect();
     let section = |&k: &usize| {
         let across = up.cross(&(points[(k + 1) % n] - points[(k + n - 1) % n])).normalize();
         let inward = if across.dot(&(centre - points[k])) < 0.0 { -across } else { across };
@@ -286,9 +288,15 @@ fn exact_sections(phantom: &Phantom, up: &Vector3<f64>) -> Vec<ExactSection> {
             up: *up,
             top_mm: None,
         };
-        let aspect = Aspect::SURFACES.iter().position(|aspect| aspect.holds_in_middle(section.angle_deg))?;
+        let is_near = |aspect: &Aspect| {
+            SHIFTS_DEG.iter().any(|shift_deg| aspect.holds_in_middle(section.angle_deg + shift_deg))
+        };
+        let aspect = Aspect::SURFACES.iter().position(is_near)?;
         // `Truth`'s median over the wider sector is near enough to start from.
-        section.top_mm = section.line_angle(phantom, phantom.truth().along_path.height_mm.around()[aspect]);
+        let start_mm = phantom.truth().along_path.height_mm.around()[aspect];
+        // Between two cusps the line angle lies lower, and the start finds no wall.
+        section.top_mm =
+            (0..10).find_map(|step| section.line_angle(phantom, start_mm - 0.2 * f64::from(step)));
         Some(section)
     };
     places.par_iter().filter_map(section).collect()
@@ -341,6 +349,8 @@ impl ExactSection {
 /// The uncut surface is a scan without noise of this tooth alone, since in a contact no scan of the row shows it: between
 /// vertices it lies within 0.25² / (8 × 4 mm) = 2 µm of the truth.
 fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(String, f64)) {
+    // Odd, or the median falls between two heights, 0.2 mm of reduction apart where a floor rises slowly.
+    const HEIGHTS: usize = 15;
     let alone = Spec {
         teeth_mesially: 0,
         teeth_distally: 0,
@@ -356,11 +366,11 @@ fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(Stri
         let mut thirds = [const { Vec::new() }; 3];
         for section in of_aspect(sections, aspect) {
             let Some(top_mm) = section.top_mm else { continue };
-            for step in 0..30 {
-                let height_mm = top_mm * (f64::from(step) + 0.5) / 30.0;
+            for step in 0..3 * HEIGHTS {
+                let height_mm = top_mm * (step as f64 + 0.5) / (3 * HEIGHTS) as f64;
                 let Some(inward_mm) = section.wall_at(phantom, height_mm) else { continue };
                 let point = section.edge + section.inward * inward_mm + section.up * height_mm;
-                thirds[step as usize / 10].push(uncut.before_from_tooth.transform_point(&point));
+                thirds[step / HEIGHTS].push(uncut.before_from_tooth.transform_point(&point));
             }
         }
         for (third, points) in ["gingival", "middle", "occlusal"].iter().zip(&thirds) {
@@ -420,24 +430,30 @@ fn wall_at(phantom: &Phantom, from: &Point3<f64>, inward: &Vector3<f64>) -> Opti
     Some(0.5 * (outer + inner))
 }
 
-fn middle(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64) -> f64 {
-    median(walls.iter().filter(|wall| aspect.holds_in_middle(wall.angle_deg)).map(value).collect())
+/// Angle around the tooth, degrees, and a value there.
+type Placed = (f64, f64);
+
+/// The middle of the values in an aspect's middle half.
+fn middle(values: &[Placed], aspect: Aspect) -> f64 {
+    median(values.iter().filter(|value| aspect.holds_in_middle(value.0)).map(|value| value.1).collect())
 }
 
-/// Whether a value stays the same within `limit` when the aspect is shifted by 3° around the tooth to either side.
+/// How far the tooth frame, which no scan shows better than to a few degrees, may stand turned to either side.
+const SHIFTS_DEG: [f64; 2] = [-3.0, 3.0];
+
+/// Whether a value stays the same within `limit` when the aspect is shifted around the tooth to either side.
 ///
-/// Where one wall's taper passes into another's (line angles of uneven preparations) the median over a sector follows
-/// the tooth frame, which no scan shows better than to a few degrees: no tolerance on the value can be asked there.
-fn steady(walls: &[ExactWall], aspect: Aspect, value: impl Fn(&ExactWall) -> f64 + Copy, limit: f64) -> bool {
+/// Where one wall's taper passes into another's (line angles of uneven preparations), or the line angle climbs to a cusp, the
+/// median over a sector follows the tooth frame: no tolerance on the value can be asked there.
+fn steady(values: &[Placed], aspect: Aspect, limit: f64) -> bool {
     // Of about 22 sections; where half have no straight wall there is nothing to read.
     const LEAST: usize = 11;
     let at = |shift_deg: f64| {
-        let inside =
-            |wall: &&ExactWall| aspect.holds_in_middle((wall.angle_deg + shift_deg).rem_euclid(360.0));
-        let values: Vec<f64> = walls.iter().filter(inside).map(value).collect();
-        if values.len() < LEAST { f64::NAN } else { median(values) }
+        let shifted: Vec<Placed> = values.iter().map(|value| (value.0 + shift_deg, value.1)).collect();
+        let n_inside = shifted.iter().filter(|value| aspect.holds_in_middle(value.0)).count();
+        if n_inside < LEAST { f64::NAN } else { middle(&shifted, aspect) }
     };
-    [-3.0, 3.0].iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
+    SHIFTS_DEG.iter().all(|&shift_deg| (at(shift_deg) - at(0.0)).abs() < limit)
 }
 
 /// The middle value; NaN of none.
