@@ -41,6 +41,8 @@ pub(super) fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool 
 }
 
 fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
+    // From phantom scans of a rim of 0.12 mm.
+    const RIM_MM: f64 = 0.03;
     let id = format!("finish_line.width.{}_mm", aspect.id());
     let middle = Middle::of_seen(preparation, aspect, |station| Some(station.sound_wall()?.width_mm));
     let Some(value) = middle.median() else {
@@ -56,7 +58,9 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     } else {
         0.2 * preparation.edge_mm
     };
-    let u95 = expanded(&[middle.standard_error(), pose_mm, 0.011]);
+    // Where a low rim may stand, the edge is sought on its chopped top.
+    let rim_mm = if other_declination_deg(preparation, aspect).is_some() { RIM_MM } else { 0.0 };
+    let u95 = expanded(&[middle.standard_error(), pose_mm, rim_mm, 0.011]);
     let reading = number(value, "mm", u95)
         .with("least", middle.least())
         .with("greatest", middle.greatest())
@@ -64,16 +68,31 @@ fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     sheet.write(id, reading);
 }
 
-/// Standard uncertainty that the floor's form leaves to its slope at the edge, degrees: where a lipped arc and a flat floor
-/// with a wide fillet explain the aspect about as well, what lies between them counts.
+/// Standard uncertainty that the floor's form leaves to its slope at the edge, degrees: where the aspect might be of the other
+/// form, what lies between them counts.
 fn form_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect, taken_deg: Option<f64>) -> f64 {
+    let other_deg = other_declination_deg(preparation, aspect);
+    other_deg.zip(taken_deg).map_or(0.0, |(other_deg, taken_deg)| 0.5 * (other_deg - taken_deg).abs())
+}
+
+/// Slope at the edge in the form that was not taken for an aspect: where a lipped arc and a flat floor with a wide fillet
+/// explain most sections about as well, or where a flat floor was taken and some sections show a rim for sure.
+pub(super) fn other_declination_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Option<f64> {
+    // Of a flat floor next to no section shows a rim (phantom scans); of a low rim that the mesh chops, one in five does.
+    const LEAST_SHARE: f64 = 0.15;
+    let n_seen = Middle::of_seen(preparation, aspect, |station| station.declination_deg).values.len();
     let other = Middle::of_seen(preparation, aspect, |station| station.other_declination_deg);
-    let seen = Middle::of_seen(preparation, aspect, |station| station.declination_deg);
-    let many = 2 * other.values.len() > seen.values.len();
-    match other.median().zip(taken_deg) {
-        Some((other_deg, taken_deg)) if many => 0.5 * (other_deg - taken_deg).abs(),
-        _ => 0.0,
+    if 2 * other.values.len() > n_seen {
+        return other.median();
     }
+    if floor_form(preparation, aspect) {
+        return None;
+    }
+    let rims = Middle::of_seen(preparation, aspect, |station| {
+        station.declination_deg.filter(|&deg| deg < 0.0 && station.floor_is_arc == Some(true))
+    });
+    let some = rims.values.len() > 1 && rims.values.len() as f64 >= LEAST_SHARE * n_seen as f64;
+    crate::stats::median(&rims.values).filter(|_| some)
 }
 
 /// Standard uncertainty of the uncut surface's direction beyond what a floor has, degrees, or why it is not known.

@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use super::Middle;
+use super::finish_line::other_declination_deg;
 use crate::frame::Aspect;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, text};
@@ -81,7 +82,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             arc_share: arc.mean().unwrap_or(0.0),
         };
         let name = table.rule(&form).map_or("unnamed", |rule| &rule.name);
-        if let Some(other) = other_form(preparation, aspect, &form, declination.values.len())
+        if let Some(other) = other_form(preparation, aspect, &form)
             .and_then(|other| table.rule(&other))
             .filter(|other| other.name != name)
         {
@@ -99,13 +100,11 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
 }
 
-/// The form in which the floor was not taken, where most of the `n_seen` sections might as well have shown it.
-fn other_form(preparation: &Preparation<'_>, aspect: Aspect, taken: &Form, n_seen: usize) -> Option<Form> {
-    let other = Middle::of_seen(preparation, aspect, |station| station.other_declination_deg);
-    let many = 2 * other.values.len() > n_seen;
+/// The form in which the floor was not taken, where the sections might as well have shown it.
+fn other_form(preparation: &Preparation<'_>, aspect: Aspect, taken: &Form) -> Option<Form> {
     Some(Form {
         width_mm: taken.width_mm,
-        declination_deg: other.median().filter(|_| many)?,
+        declination_deg: other_declination_deg(preparation, aspect)?,
         arc_share: 1.0 - taken.arc_share,
     })
 }
