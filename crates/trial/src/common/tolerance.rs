@@ -126,9 +126,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
         f64::INFINITY,
         "it may be refused here",
     ),
-    // No scanner sees into the contact before cutting.
-    ("37 sloped shoulder", "reduction.axial.mesial.gingival_mm", 0.07, "the contact hides the uncut surface"),
-    ("37 sloped shoulder", "reduction.axial.mesial.occlusal_mm", 0.07, "the contact hides the uncut surface"),
     // A round floor of 1.2 mm radius bleeds into the normals just above it, where the wall begins to resist, though no more
     // than half of what it did before they were averaged twice.
     (
