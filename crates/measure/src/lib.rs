@@ -5,6 +5,7 @@ pub mod attempt;
 pub mod axial_walls;
 pub mod axis;
 pub mod axis_evidence;
+mod bite;
 pub mod channel;
 pub mod corner;
 mod crest;

@@ -4,8 +4,9 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::NO_OPPOSING;
+use crate::bite::OPPOSITE_MM;
 use crate::crest::Crest;
-use crate::preparation::{OPPOSITE_MM, Preparation};
+use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
 

@@ -3,10 +3,11 @@
 use nalgebra::Point3;
 use serde::Deserialize;
 
+use crate::bite::OPPOSITE_MM;
 use crate::document::{Reading, Value};
 use crate::frame::Aspect;
 use crate::front::FrontZones;
-use crate::preparation::{OPPOSITE_MM, Preparation};
+use crate::preparation::Preparation;
 use crate::scene::Near;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
