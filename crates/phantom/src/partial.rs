@@ -39,7 +39,8 @@ pub struct Channel {
     floors: [f64; 2],
     /// How far mesially and distally the boxes' axial walls stand at the level of their floors.
     axial: [f64; 2],
-    lean: f64,
+    /// Tangents of the walls' lean in isthmus and boxes.
+    leans: [f64; 2],
     /// Whether the cusps on the facial and on the lingual side are covered.
     covers: [bool; 2],
 }
@@ -86,21 +87,26 @@ impl Channel {
             half_widths: [onlay.isthmus_mm, onlay.box_width_mm].map(|w| 0.5 * w),
             floors: [onlay.depth_mm, onlay.box_depth_mm].map(|d| tooth.crown_mm - d),
             axial: [half[0], half[2]].map(|w| w - onlay.box_axial_mm),
-            lean: onlay.divergence_deg.to_radians().tan(),
+            leans: [onlay.divergence_deg, onlay.box_divergence_deg.unwrap_or(onlay.divergence_deg)]
+                .map(|deg| deg.to_radians().tan()),
             covers: if tooth.fdi.is_upper() { [other, functional] } else { [functional, other] },
         }
     }
 
     fn removed(&self, p: &Point3<f64>, occlusal: impl Fn() -> f64) -> f64 {
-        let cosine = 1.0 / (1.0 + self.lean * self.lean).sqrt();
         let across = p.y - self.groove_y;
         // Walls stand where they do at the floor and lean outwards from there.
-        let wall = |at: f64, up: f64, outwards: f64| (at + up * self.lean - outwards) * cosine;
+        let wall = |lean: f64, at: f64, up: f64, outwards: f64| {
+            (at + up * lean - outwards) / (1.0 + lean * lean).sqrt()
+        };
+        let [in_isthmus, in_box] = self.leans;
         let up = self.floors.map(|floor| p.z - floor);
-        let isthmus = wall(self.half_widths[0], up[0], across.abs()).min(up[0]);
+        let isthmus = wall(in_isthmus, self.half_widths[0], up[0], across.abs()).min(up[0]);
         let beyond = p.x - self.axial[0];
         let beyond = beyond.max(-p.x - self.axial[1]);
-        let boxes = wall(self.half_widths[1], up[1], across.abs()).min(wall(0.0, up[1], -beyond)).min(up[1]);
+        let boxes = wall(in_box, self.half_widths[1], up[1], across.abs())
+            .min(wall(in_box, 0.0, up[1], -beyond))
+            .min(up[1]);
         let channel = isthmus.max(boxes);
         let covered = if across > 0.0 { self.covers[0] } else { self.covers[1] };
         if covered || self.covers.contains(&true) && across.abs() < 0.5 {

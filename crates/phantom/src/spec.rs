@@ -234,6 +234,8 @@ pub struct Onlay {
     pub box_axial_mm: f64,
     /// Lean of every wall outwards.
     pub divergence_deg: f64,
+    /// That of the boxes' walls where it is another; negative where they are undercut.
+    pub box_divergence_deg: Option<f64>,
     /// Whether the functional cusps are cut down, by [`OcclusalReduction`] and bevel.
     pub covers_functional: bool,
     /// Whether the other cusps are.
@@ -250,6 +252,7 @@ impl Default for Onlay {
             box_depth_mm: 4.8,
             box_axial_mm: 1.6,
             divergence_deg: 8.0,
+            box_divergence_deg: None,
             covers_functional: true,
             covers_nonfunctional: false,
         }
@@ -523,10 +526,11 @@ impl Spec {
             Coverage::Onlay(onlay) => {
                 within("isthmus_mm", onlay.isthmus_mm, 0.5, 6.0)?;
                 within("box_width_mm", onlay.box_width_mm, 0.5, 7.0)?;
-                within("onlay depth_mm", onlay.depth_mm, 1.5, 5.0)?;
+                within("onlay depth_mm", onlay.depth_mm, 1.5, 5.5)?;
                 within("box_depth_mm", onlay.box_depth_mm, onlay.depth_mm, 6.5)?;
                 within("box_axial_mm", onlay.box_axial_mm, 0.3, 3.5)?;
-                within("divergence_deg", onlay.divergence_deg, 0.0, 20.0)
+                within("divergence_deg", onlay.divergence_deg, -15.0, 20.0)?;
+                within("box_divergence_deg", onlay.box_divergence_deg.unwrap_or(0.0), -15.0, 20.0)
             }
         }
     }
