@@ -9,8 +9,8 @@ use nalgebra::{Point2, Point3, Vector3};
 use crate::preparation::Preparation;
 use crate::stats::median;
 
-/// A wall faces the path by this at most; flatter is floor or cusp.
-const STEEP_COS: f64 = 0.6;
+/// A wall runs outwards by this at most for each millimetre up, in the section across it; flatter is floor or cusp.
+const STEEP_TAN: f64 = 0.75;
 /// Walls are taken from so far above the floor, mm: below lies the rounding that an instrument leaves.
 const ABOVE_FLOOR_MM: f64 = 0.3;
 /// ... up to so far below their upper edge, mm.
@@ -64,10 +64,20 @@ pub struct End {
     pub axial_mm: f64,
     /// How far the axial wall leans from the path towards the tooth's middle, degrees.
     pub axial_deg: f64,
+    /// Standard error of that lean, degrees.
+    pub axial_sigma_deg: f64,
     /// Departure of single rays and edge points from what they should be, as standard uncertainty of the depth, mm.
     pub depth_sigma_mm: f64,
     /// Sections across it.
     pub sections: Vec<Across>,
+}
+
+/// The axial wall of a box: where it meets the floor, mm outwards from the tooth's middle, its lean, and the standard errors of both.
+struct Axial {
+    at_mm: f64,
+    lean_deg: f64,
+    sigma_mm: f64,
+    sigma_deg: f64,
 }
 
 impl<'a, 'scan> Channel<'a, 'scan> {
@@ -161,25 +171,39 @@ impl<'a, 'scan> Channel<'a, 'scan> {
         Some(SKY_MM - hit.0)
     }
 
-    /// Distance to the first cut surface, and how much it faces the path.
-    fn hit(&self, from: [f64; 3], way: Vector3<f64>, far_mm: f64) -> Option<(f64, f64)> {
+    /// Distance to the first cut surface, and its normal.
+    fn hit(&self, from: [f64; 3], way: Vector3<f64>, far_mm: f64) -> Option<(f64, Vector3<f64>)> {
         let after = self.preparation.scene.after;
         let hit = after.tree.ray(&self.point(from), &way, far_mm)?;
         let corners = after.mesh.triangles[hit.triangle as usize];
-        let is_cut = corners.iter().any(|&corner| self.preparation.inside[corner as usize]);
-        is_cut.then(|| (hit.distance_mm, after.triangle_normals[hit.triangle as usize].dot(&self.axes[2])))
+        let is_inside = corners.iter().any(|&corner| self.preparation.inside[corner as usize]);
+        (is_inside || self.is_off_uncut(&hit.point))
+            .then(|| (hit.distance_mm, after.triangle_normals[hit.triangle as usize]))
+    }
+
+    /// Whether a place was cut, by its distance from the uncut surface: a triangle as large as a wall, as designs have them, may have all its
+    /// corners on the finish line.
+    fn is_off_uncut(&self, place: &Point3<f64>) -> bool {
+        let (Some(before), Some(change)) = (self.preparation.scene.before, &self.preparation.change) else {
+            return false;
+        };
+        let in_before = before.after_from_scan.inverse() * place;
+        let nearest = before.surface.tree.closest(&in_before, FAR_MM);
+        nearest
+            .is_some_and(|near| near.distance_mm > change.threshold_mm && !before.surface.on_boundary(&near))
     }
 
     /// Distance to a wall from a place, along `[along, across]`.
     fn wall_mm(&self, from: [f64; 3], way: [f64; 2]) -> Option<f64> {
-        let (mm, up) = self.hit(from, self.axes[0] * way[0] + self.axes[1] * way[1], FAR_MM)?;
-        (up.abs() < STEEP_COS).then_some(mm)
+        let way = self.axes[0] * way[0] + self.axes[1] * way[1];
+        let (mm, normal) = self.hit(from, way, FAR_MM)?;
+        (normal.dot(&self.axes[2]).abs() < STEEP_TAN * normal.dot(&way).abs()).then_some(mm)
     }
 
     /// Points `(distance, height)` of a wall over a floor, from the rounding at its foot to its upper edge, and the edge.
     fn wall(&self, from: [f64; 3], way: [f64; 2]) -> Option<(Vec<Point2<f64>>, Point2<f64>)> {
         const LEAP_MM: f64 = 0.12;
-        const FEWEST: usize = 6;
+        const FEWEST: usize = 3;
         let mut points: Vec<Point2<f64>> = Vec::new();
         for k in 0.. {
             let height_mm = ABOVE_FLOOR_MM + STEP_MM * f64::from(k);
@@ -278,7 +302,7 @@ impl<'a, 'scan> Channel<'a, 'scan> {
             return Err(NO_BOX);
         }
         let middle = 0.5 * (inner + outer);
-        let (axial_mm, axial_deg, axial_sigma_mm) = self
+        let axial = self
             .axial(middle, floor_mm, sense)
             .ok_or("the axial wall of this box is too low or too short to be read")?;
         let edge = self.edge_mm(sense);
@@ -286,17 +310,17 @@ impl<'a, 'scan> Channel<'a, 'scan> {
         let sections: Vec<Across> = places.filter_map(|along_mm| self.across(along_mm, floor_mm)).collect();
         Ok(End {
             floor_mm,
-            depth_mm: edge.map(|(edge_mm, _)| edge_mm - axial_mm),
-            axial_mm,
-            axial_deg,
-            depth_sigma_mm: axial_sigma_mm.hypot(edge.map_or(0.0, |edge| edge.1)),
+            depth_mm: edge.map(|(edge_mm, _)| edge_mm - axial.at_mm),
+            axial_mm: axial.at_mm,
+            axial_deg: axial.lean_deg,
+            axial_sigma_deg: axial.sigma_deg,
+            depth_sigma_mm: axial.sigma_mm.hypot(edge.map_or(0.0, |edge| edge.1)),
             sections,
         })
     }
 
-    /// Where the axial wall of a box, lengthened, meets its floor: mm outwards from the tooth's middle, its lean, and the standard
-    /// error of the place.
-    fn axial(&self, along_mm: f64, floor_mm: f64, sense: f64) -> Option<(f64, f64, f64)> {
+    /// The axial wall of a box.
+    fn axial(&self, along_mm: f64, floor_mm: f64, sense: f64) -> Option<Axial> {
         const WITHIN_MM: f64 = 0.5;
         let steps = (WITHIN_MM / SECTION_MM) as i32;
         let walls = (-steps..=steps).filter_map(|k| {
@@ -311,8 +335,12 @@ impl<'a, 'scan> Channel<'a, 'scan> {
             met(&points, &floor)
         });
         let (places, leans): (Vec<f64>, Vec<f64>) = walls.map(|(foot, lean)| (foot.x, lean)).unzip();
-        let sigma_mm = error_of(&places);
-        Some((sense * along_mm - median(&places)?, median(&leans)?, sigma_mm))
+        Some(Axial {
+            at_mm: sense * along_mm - median(&places)?,
+            lean_deg: median(&leans)?,
+            sigma_mm: error_of(&places),
+            sigma_deg: error_of(&leans),
+        })
     }
 
     /// How far out the finish line runs before a box, mm from the tooth's middle, with its standard error.

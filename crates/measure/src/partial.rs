@@ -9,6 +9,9 @@ use crate::zones::{Occlusal, OcclusalVertex, Source};
 
 /// A wall lower than this is an edge's rounding, mm.
 const LEAST_WALL_MM: f64 = 0.7;
+/// A wall this far in from the finish line, farther than any is wide, stands across the channel of an onlay, mm; engineering judgement, no
+/// source.
+const ACROSS_MM: f64 = 2.5;
 /// An aspect with walls at less than this share of its sections has none.
 const LEAST_SHARE: f64 = 0.25;
 /// Where there is no wall the occlusal surface begins so far inside the finish line, mm.
@@ -26,7 +29,8 @@ pub fn uncovered(preparation: &Preparation<'_>) -> Vec<Aspect> {
         return Vec::new();
     }
     let has_wall = |station: &&Station| {
-        station.wall.as_ref().and_then(|wall| wall.top).is_some_and(|top| top.y > LEAST_WALL_MM)
+        let wall = station.wall.as_ref().filter(|wall| wall.width_mm < ACROSS_MM);
+        wall.and_then(|wall| wall.top).is_some_and(|top| top.y > LEAST_WALL_MM)
     };
     let is_bare = |aspect: &Aspect| {
         let seen = preparation.stations.iter().filter(|station| station.seen);

@@ -3,8 +3,8 @@
 
 use kerfwright_measure::{Attempt, Document, MeasureError, OpposingFrame};
 use kerfwright_phantom::{Coverage, OcclusalReduction, Onlay, Phantom, ScanOptions, Spec};
+use kerfwright_trial::common::onlay::{box_depth_mm, isthmus_depth_mm};
 use kerfwright_trial::common::{Files, pointed_request};
-use nalgebra::Point3;
 
 fn measured(phantom: &Phantom, fdi: u8, seed: u64) -> Result<Document, MeasureError> {
     let scans = phantom.scan(&ScanOptions { seed, ..ScanOptions::default() });
@@ -25,37 +25,6 @@ const LENGTH_MM: f64 = 0.05;
 const MEDIAN_MM: f64 = 0.03;
 /// As the contract asks of the angle between two walls.
 const LEAN_DEG: f64 = 0.8;
-
-/// Where the groove line lies in a phantom, over which its channel is cut.
-fn groove_mm(phantom: &Phantom) -> f64 {
-    let share = if phantom.fdi().is_upper() { 0.0 } else { -0.02 };
-    share * 0.5 * phantom.fdi().size().fl_mm
-}
-
-/// Depth of the isthmus floor under the uncut surface over the groove, median along the isthmus.
-fn isthmus_depth_mm(phantom: &Phantom, onlay: &Onlay) -> f64 {
-    let size = phantom.fdi().size();
-    // The boxes' axial walls have leaned inwards as far up as the isthmus floor; its ends do not count.
-    let lean_mm = (onlay.box_depth_mm - onlay.depth_mm) * onlay.divergence_deg.to_radians().tan();
-    let reach_mm = 0.5 * size.md_mm - onlay.box_axial_mm - lean_mm - 0.3;
-    let steps = (reach_mm / 0.05) as i32;
-    let top_mm = |x: f64| {
-        let inside = |z: &f64| phantom.is_inside_before(&Point3::new(x, groove_mm(phantom), *z));
-        (0..2000).map(|k| 12.0 - 0.005 * f64::from(k)).find(inside).unwrap_or(f64::NAN)
-    };
-    let mut tops: Vec<f64> = (-steps..=steps).map(|k| top_mm(0.05 * f64::from(k))).collect();
-    tops.sort_by(f64::total_cmp);
-    tops[tops.len() / 2] - (size.crown_mm - onlay.depth_mm)
-}
-
-/// From the uncut side in to a box's axial wall, at its floor, over the groove.
-fn box_depth_mm(phantom: &Phantom, onlay: &Onlay, sense: f64) -> f64 {
-    let size = phantom.fdi().size();
-    let at = |out: f64| Point3::new(sense * out, groove_mm(phantom), size.crown_mm - onlay.box_depth_mm);
-    let axial_mm = 0.5 * size.md_mm - onlay.box_axial_mm;
-    let inside = |k: &i32| phantom.is_inside_before(&at(axial_mm + 0.005 * f64::from(*k)));
-    0.005 * f64::from((0..1000).take_while(inside).last().unwrap_or(0))
-}
 
 #[test]
 fn isthmus_and_boxes_are_read_as_they_were_cut() {

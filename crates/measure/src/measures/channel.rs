@@ -2,7 +2,7 @@
 
 use super::NO_BEFORE;
 use crate::channel::{Across, Channel, End, error_of};
-use crate::document::{Place, Reading};
+use crate::document::Place;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::median;
@@ -61,9 +61,8 @@ fn refuse_box(sheet: &mut Sheet, side: &str, reason: &str) {
     OF_BOX.iter().for_each(|what| sheet.refuse(format!("box.{side}.{what}"), reason));
 }
 
-fn isthmus(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, sheet: &mut Sheet) {
+fn isthmus<'scan>(preparation: &Preparation<'scan>, channel: &Channel<'_, 'scan>, sheet: &mut Sheet) {
     let sections = channel.isthmus();
-    let place = sections.get(sections.len() / 2).map(|section| place_of(preparation, channel, section));
     if sections.len() < LEAST_SECTIONS {
         ISTHMUS
             .iter()
@@ -71,27 +70,31 @@ fn isthmus(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, sheet: &mut
         return;
     }
     let [width, _, divergence] = ISTHMUS;
-    write_width(sheet, width, &sections, place.clone());
-    write_divergence(sheet, divergence, &sections, place.clone(), |reading| reading);
-    depth(preparation, channel, place, sheet);
+    let writer = &mut Writer { preparation, channel, sheet };
+    writer.width(width, &sections);
+    writer.divergence(divergence, &sections, None);
+    depth(writer);
 }
 
 /// Depth of the isthmus floor under the uncut surface over its middle, along the path. The occlusal cut that it was sunk from is gone
 /// there.
-fn depth(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, place: Option<Place>, sheet: &mut Sheet) {
-    let under = |along_mm: f64| Some(channel.uncut_mm(along_mm)? - channel.floor_mm);
-    let depths: Vec<f64> = channel.places().filter_map(under).collect();
+fn depth(writer: &mut Writer<'_, '_, '_>) {
+    let channel = writer.channel;
+    let under = |along_mm: f64| {
+        let place = [along_mm, 0.0, channel.floor_mm];
+        Some((place, channel.uncut_mm(along_mm)? - channel.floor_mm))
+    };
+    let depths: Vec<([f64; 3], f64)> = channel.places().filter_map(under).collect();
     if depths.len() < LEAST_SECTIONS {
-        sheet.refuse(ISTHMUS[1], "the uncut surface over the isthmus was not scanned");
+        writer.sheet.refuse(ISTHMUS[1], "the uncut surface over the isthmus was not scanned");
         return;
     }
-    let u95 = expanded(&[error_of(&depths), FORM_MM, BRIDGED_MM, preparation.pose_sigma_mm()]);
-    write_length(sheet, ISTHMUS[1], &depths, u95, place);
+    writer.length(ISTHMUS[1], &depths, &[BRIDGED_MM, writer.preparation.pose_sigma_mm()]);
 }
 
-fn of_box(
-    preparation: &Preparation<'_>,
-    channel: &Channel<'_, '_>,
+fn of_box<'scan>(
+    preparation: &Preparation<'scan>,
+    channel: &Channel<'_, 'scan>,
     end: &End,
     side: &str,
     sheet: &mut Sheet,
@@ -109,7 +112,7 @@ fn of_box(
     }
     let floors: Vec<f64> = end.sections.iter().map(|section| section.floor_mm).collect();
     let height = number(channel.floor_mm - end.floor_mm, "mm", expanded(&[error_of(&floors), FORM_MM]));
-    sheet.write(id("height_mm"), height.at(place.clone()));
+    sheet.write(id("height_mm"), height.at(place));
     if end.sections.len() < LEAST_SECTIONS {
         for what in ["width_mm", "divergence_deg"] {
             sheet.refuse(
@@ -119,44 +122,89 @@ fn of_box(
         }
         return;
     }
-    write_width(sheet, &id("width_mm"), &end.sections, place.clone());
-    write_divergence(sheet, &id("divergence_deg"), &end.sections, place, |reading| {
-        reading.with("axial", end.axial_deg)
-    });
+    let mut writer = Writer { preparation, channel, sheet };
+    writer.width(&id("width_mm"), &end.sections);
+    writer.divergence(&id("divergence_deg"), &end.sections, Some(end));
 }
 
-fn write_width(sheet: &mut Sheet, id: &str, sections: &[Across], place: Option<Place>) {
-    let widths: Vec<f64> = sections.iter().map(|section| section.width_mm).collect();
-    write_length(sheet, id, &widths, expanded(&[error_of(&widths), FORM_MM]), place);
+/// Writes what is read in sections of one channel.
+struct Writer<'a, 'c, 'scan> {
+    preparation: &'a Preparation<'scan>,
+    channel: &'a Channel<'c, 'scan>,
+    sheet: &'a mut Sheet,
 }
 
-/// The median of a length over the sections, with the least and the greatest.
-fn write_length(sheet: &mut Sheet, id: &str, lengths: &[f64], u95: f64, place: Option<Place>) {
-    let Some(middle_mm) = median(lengths) else { return };
-    let extreme = |pick: fn(f64, f64) -> f64, from: f64| lengths.iter().copied().fold(from, pick);
-    let reading = number(middle_mm, "mm", u95)
-        .with("least", extreme(f64::min, f64::INFINITY))
-        .with("greatest", extreme(f64::max, f64::NEG_INFINITY));
-    sheet.write(id, reading.at(place));
+/// A wall: its name, its lean with the standard error, and the middle of its foot.
+struct Wall {
+    name: &'static str,
+    lean_deg: f64,
+    sigma_deg: f64,
+    foot: [f64; 3],
 }
 
-/// The mean lean of the two walls, with each of them beside it.
-fn write_divergence(
-    sheet: &mut Sheet,
-    id: &str,
-    sections: &[Across],
-    place: Option<Place>,
-    beside: impl Fn(Reading) -> Reading,
-) {
-    let of = |wall: usize| -> Vec<f64> { sections.iter().map(|section| section.lean_deg[wall]).collect() };
-    let (facial, lingual) = (of(0), of(1));
-    let (Some(facial_deg), Some(lingual_deg)) = (median(&facial), median(&lingual)) else { return };
-    let error_deg = 0.5 * error_of(&facial).hypot(error_of(&lingual));
-    let reading = number(0.5 * (facial_deg + lingual_deg), "deg", expanded(&[error_deg, FORM_DEG]))
-        .with("facial", facial_deg)
-        .with("lingual", lingual_deg)
-        .with("least", facial_deg.min(lingual_deg));
-    sheet.write(id, beside(reading).at(place));
+impl Writer<'_, '_, '_> {
+    fn place(&self, at: [f64; 3]) -> Option<Place> {
+        Some(self.preparation.place_of(&self.channel.point(at)))
+    }
+
+    fn width(&mut self, id: &str, sections: &[Across]) {
+        let of = |section: &Across| ([section.along_mm, 0.0, section.floor_mm], section.width_mm);
+        self.length(id, &sections.iter().map(of).collect::<Vec<_>>(), &[]);
+    }
+
+    /// The median of a length over its places, with the least, which is the reading's place, and the greatest.
+    fn length(&mut self, id: &str, lengths: &[([f64; 3], f64)], more_sigma_mm: &[f64]) {
+        let values: Vec<f64> = lengths.iter().map(|(_, value)| *value).collect();
+        let by_value = |a: &&([f64; 3], f64), b: &&([f64; 3], f64)| a.1.total_cmp(&b.1);
+        let (Some(middle_mm), Some(least), Some(greatest)) =
+            (median(&values), lengths.iter().min_by(by_value), lengths.iter().max_by(by_value))
+        else {
+            return;
+        };
+        let u95 = expanded(&[&[error_of(&values), FORM_MM], more_sigma_mm].concat());
+        let reading = number(middle_mm, "mm", u95).with("least", least.1).with("greatest", greatest.1);
+        self.sheet.write(id, reading.at(self.place(least.0)));
+    }
+
+    /// The mean lean of the facial and the lingual wall, with each wall beside it, that of a box's axial wall too; the place is the
+    /// foot of the wall that leans least.
+    fn divergence(&mut self, id: &str, sections: &[Across], end: Option<&End>) {
+        let Some(section) = sections.get(sections.len() / 2) else { return };
+        let wall = |name: &'static str, which: usize, side: f64| {
+            let leans: Vec<f64> = sections.iter().map(|section| section.lean_deg[which]).collect();
+            let foot = [section.along_mm, side * 0.5 * section.width_mm, section.floor_mm];
+            Some(Wall { name, lean_deg: median(&leans)?, sigma_deg: error_of(&leans), foot })
+        };
+        let (Some(facial), Some(lingual)) = (wall("facial", 0, 1.0), wall("lingual", 1, -1.0)) else {
+            return;
+        };
+        let error_deg = 0.5 * facial.sigma_deg.hypot(lingual.sigma_deg);
+        let u95 = expanded(&[error_deg, FORM_DEG]);
+        let mut reading = number(0.5 * (facial.lean_deg + lingual.lean_deg), "deg", u95);
+        let axial = end.map(|end| Wall {
+            name: "axial",
+            lean_deg: end.axial_deg,
+            sigma_deg: end.axial_sigma_deg,
+            foot: [end.axial_mm * section.along_mm.signum(), 0.0, end.floor_mm],
+        });
+        let walls: Vec<Wall> = [facial, lingual].into_iter().chain(axial).collect();
+        for wall in &walls {
+            reading = reading.with(wall.name, wall.lean_deg);
+        }
+        let by_lean = |a: &&Wall, b: &&Wall| a.lean_deg.total_cmp(&b.lean_deg);
+        for (part, wall) in
+            [("least", walls.iter().min_by(by_lean)), ("greatest", walls.iter().max_by(by_lean))]
+        {
+            let Some(wall) = wall else { continue };
+            reading = reading
+                .with(part, wall.lean_deg)
+                .with(&format!("{part}_u95"), expanded(&[wall.sigma_deg, FORM_DEG]));
+            if part == "least" {
+                reading = reading.at(self.place(wall.foot));
+            }
+        }
+        self.sheet.write(id, reading);
+    }
 }
 
 fn place_of(preparation: &Preparation<'_>, channel: &Channel<'_, '_>, section: &Across) -> Place {

@@ -1,6 +1,7 @@
 //! Shared by trials and tests: phantom scans as files, measured through the public interface.
 
 pub mod hold;
+pub mod onlay;
 pub mod phantoms;
 pub mod rescan;
 pub mod row;
