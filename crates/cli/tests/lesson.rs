@@ -276,7 +276,22 @@ fn an_onlay_is_planned_on_the_uncut_tooth() {
     let wide = folder.join("wide.toml");
     std::fs::write(
         &wide,
-        "name = \"wide\"\ntitle = \"Wide\"\nbase = \"onlay-cast\"\n[onlay]\nisthmus_depth_mm = 4.0\n",
+        r#"name = "wide"
+title = "Wide"
+base = "onlay-cast"
+
+[onlay]
+isthmus_depth_mm = 4.0
+
+[[stage]]
+id = "boxes"
+
+[[stage.criterion]]
+id = "isthmus-depth"
+ideal_mm = [4.5, 5.5]
+acceptable_mm = [4.0, 6.0]
+source = "school: as deep as it gets"
+"#,
     )
     .unwrap();
     let (status, _, fault) =

@@ -31,6 +31,14 @@ impl Range {
         }
     }
 
+    /// The middle, or the end of a range that has one only.
+    pub fn middle(self) -> Option<f64> {
+        match (self.from, self.to) {
+            (Some(from), Some(to)) => Some(0.5 * (from + to)),
+            (from, to) => from.or(to),
+        }
+    }
+
     /// Whether all of `inner` lies in it.
     pub fn covers(self, inner: Self) -> bool {
         let lower = match (self.from, inner.from) {
@@ -73,6 +81,9 @@ mod tests {
         assert!(range(1.5, 2.0).holds(1.5) && range(1.5, 2.0).holds(2.0) && range(1.5, None).holds(99.0));
         assert_eq!(range(1.5, 2.0).past(1.0), -0.5);
         assert_eq!(range(None, 2.0).past(2.5), 0.5);
+        let middles =
+            [range(1.0, 2.0), range(1.0, None), range(None, 2.0), range(None, None)].map(Range::middle);
+        assert_eq!(middles, [Some(1.5), Some(1.0), Some(2.0), None]);
     }
 
     #[test]

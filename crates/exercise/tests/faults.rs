@@ -372,3 +372,29 @@ fn an_onlays_inner_form() {
         );
     }
 }
+
+/// A target that its own exercise would find fault with is told with both numbers; the isthmus' depth together with the groove's.
+#[test]
+fn an_onlays_inner_form_is_ideal_by_its_own_criteria() {
+    let own = |key: &str| {
+        let text = format!("name = \"mine\"\ntitle = \"Mine\"\nbase = \"onlay-cast\"\n\n[onlay]\n{key}\n");
+        check(&text).iter().map(|fault| fault.to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(own("isthmus_width_mm = 1.7\nisthmus_depth_mm = 1.2"), [String::new(); 0]);
+    for (key, words) in [
+        (
+            "isthmus_width_mm = 2.0",
+            "isthmus_width_mm is 2, and `isthmus-width` of `boxes` calls 1.2 to 1.8 ideal",
+        ),
+        (
+            "isthmus_depth_mm = 1.7",
+            "isthmus_depth_mm with the depth of the groove is 2.7, and `isthmus-depth` of",
+        ),
+        ("box_width_mm = 4.5", "box_width_mm is 4.5, and `box-width` of `boxes` calls 3 to 4 ideal"),
+        ("box_depth_mm = 2.0", "box_depth_mm is 2, and `box-depth` of `boxes`"),
+        ("divergence_deg = 9", "divergence_deg is 9, and `isthmus-divergence` of `boxes` calls 3 to 8 ideal"),
+    ] {
+        let faults = own(key);
+        assert!(faults.len() == 1 && faults[0].contains(words), "{key}: {faults:?}");
+    }
+}

@@ -89,14 +89,6 @@ pub(crate) fn is_new<T: PartialEq>(
     now.is_some() && exercise.stages[..at].iter().all(|earlier| what(earlier) != now)
 }
 
-/// The middle, or the end of a range that has one only.
-pub(crate) fn middle(range: Range) -> Option<f64> {
-    match (range.from, range.to) {
-        (Some(from), Some(to)) => Some(0.5 * (from + to)),
-        (from, to) => from.or(to),
-    }
-}
-
 /// The same limits for instruments.
 pub(crate) fn limits(range: Range) -> Limits {
     Limits { low: range.from.unwrap_or(f64::NEG_INFINITY), high: range.to.unwrap_or(f64::INFINITY) }

@@ -6,7 +6,7 @@ use kerfwright_exercise::{Exercise, Stage};
 use kerfwright_tooth::Tooth;
 
 use crate::PlanError;
-use crate::asked::{Ranges, SIDES, criterion, middle, number, speaking, taper, taper_ids, words};
+use crate::asked::{Ranges, SIDES, criterion, number, speaking, taper, taper_ids, words};
 use crate::targets::{ByAspect, Finish, SecondPlane, Targets};
 
 /// How far an incisor's edge or a canine's tip is lowered.
@@ -142,7 +142,7 @@ impl<'e> Filler<'e> {
         ids: &[&str],
         ranges: impl Fn(&'e Stage) -> Option<Ranges>,
     ) -> Option<f64> {
-        let (stage, value) = self.said(|stage| Some((stage, middle(ranges(stage)?.ideal)?)))?;
+        let (stage, value) = self.said(|stage| Some((stage, ranges(stage)?.ideal.middle()?)))?;
         let at = self.exercise.stages.iter().position(|one| one.id == stage.id)?;
         if let Some(criterion) = ids.iter().find_map(|id| criterion(stage, id)) {
             let (id, of, unit) = (&criterion.id, &stage.id, &criterion.unit);

@@ -7,6 +7,7 @@ use common::{Uncut, measured, uncut};
 use kerfwright_exercise::library;
 use kerfwright_geometry::Surface;
 use kerfwright_geometry::fit::percentile;
+use kerfwright_grade::Level;
 use kerfwright_mesh::Audit;
 use kerfwright_plan::stages::{plan_of_exercise, stage_depths};
 use kerfwright_plan::{Channel, ChannelPlace, Onlay, Plan, PlanError, Targets, plan};
@@ -276,4 +277,28 @@ fn what_does_not_fit_is_refused_in_one_line() {
     let error =
         plan_of_exercise(&premolar.before, &premolar.wish, &exercise, &asked).err().unwrap().to_string();
     assert!(error.contains("`[onlay]` (box_width_mm 8 mm)"), "{error}");
+}
+
+/// What the exercise asks of isthmus and boxes is what its target has, after the stage that cuts them and after the last.
+#[test]
+fn targets_of_shipped_onlays_are_ideal_by_their_own_criteria() {
+    for (name, fdi, seed) in
+        [("onlay-cast", 26, 1), ("onlay-cast", 37, 4), ("onlay-ceramic", 24, 4), ("onlay-ceramic", 16, 6)]
+    {
+        let exercise = library::exercise(name).unwrap();
+        let uncut = uncut(fdi, seed);
+        for stage in ["boxes", "final"] {
+            let asked = Targets::of_stage(&exercise, Some(stage), uncut.wish.tooth).unwrap();
+            let plan = plan_of_exercise(&uncut.before, &uncut.wish, &exercise, &asked).unwrap();
+            let document = measured(&uncut, &plan.target, &plan.site.frame.occlusal);
+            let grade = kerfwright_grade::grade(&document, &exercise, Some(stage)).unwrap();
+            let is_inner = |id: &str| id.starts_with("isthmus.") || id.starts_with("box.");
+            let inner: Vec<_> = grade.items().filter(|(_, item)| is_inner(&item.reading)).collect();
+            assert_eq!(inner.len(), 9);
+            for (criterion, item) in inner {
+                println!("{name} {fdi} {stage} {}: {:?} ± {:?}", criterion.id, item.value, item.u95);
+                assert_eq!(item.level, Level::Ideal, "{name} {fdi} {stage}: {item:#?}");
+            }
+        }
+    }
 }

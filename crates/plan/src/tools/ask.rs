@@ -4,7 +4,7 @@ use kerfwright_exercise::{Exercise, Range, Stage, readings};
 use kerfwright_instrument::{FinishKind, Grit, Limits, Surface, Target, Wall};
 use serde::Deserialize;
 
-use crate::asked::{Ranges, criterion, is_new, limits, middle, number, taper, taper_ids, words};
+use crate::asked::{Ranges, criterion, is_new, limits, number, taper, taper_ids, words};
 use crate::of_exercise::shipped_plane;
 
 /// What exercises do not say.
@@ -267,10 +267,10 @@ impl Asker<'_> {
         if !(self.is_new(planes) || self.is_new(angle)) {
             return None;
         }
-        let own = angle(self.stage).or_else(|| self.finally(angle)).and_then(|ranges| middle(ranges.ideal));
+        let own = angle(self.stage).or_else(|| self.finally(angle)).and_then(|ranges| ranges.ideal.middle());
         let tilt_deg = own.or_else(|| Some(shipped_plane().ok()?.angle_deg))?;
         let gingival = self.finally(|stage| taper(stage, "facial"));
-        let gingival_deg = gingival.and_then(|ranges| middle(ranges.ideal)).unwrap_or_default();
+        let gingival_deg = gingival.and_then(|ranges| ranges.ideal.middle()).unwrap_or_default();
         let from = if own.is_some() { "" } else { " (shipped: the exercise gives none)" };
         let ask = self.ask("second facial plane".into(), |target, _| {
             let said = format!("{tilt_deg}° more{from} than the gingival plane's {gingival_deg}°");
