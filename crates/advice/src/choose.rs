@@ -52,8 +52,10 @@ impl Need<'_> {
         type Found<'k> = (&'k Instrument, Fit);
         let grit = |(tool, _): &Found<'_>| is_fine(tool) != self.role.fine;
         let rank = |(tool, _): &Found<'_>| self.role.heads.iter().position(|head| head == head_key(tool));
-        let off =
-            |(tool, _): &Found<'_>| self.aim_deg.map_or(0.0, |aim| (tool.head.half_angle_deg() - aim).abs());
+        // To a tenth of a degree: the same angle reckoned from other lengths differs in its last digits.
+        let off = |(tool, _): &Found<'_>| {
+            self.aim_deg.map_or(0.0, |aim| (10.0 * (tool.head.half_angle_deg() - aim).abs()).round())
+        };
         let strain = |(_, fit): &Found<'_>| if self.target().width_mm.is_some() { fit.strain } else { 0.0 };
         let end = |(tool, _): &Found<'_>| match self.role.prefer {
             Prefer::Smallest => end_mm(tool),

@@ -17,6 +17,22 @@ pub struct Equipment<'a> {
     pub gauge: Option<&'a Gauge>,
 }
 
+/// How an instrument is tipped: keys for more and for less than its own angle, and for the angle of its side.
+struct Holds {
+    more: &'static str,
+    less: &'static str,
+    aim: &'static str,
+}
+
+/// Walls that stand around: they lean inwards.
+const CROWN: Holds = Holds { more: "hold.lean", less: "hold.lean_out", aim: "hold.aim" };
+/// Walls of isthmus and boxes, which lean outwards, away from the instrument between them.
+const CHANNEL: Holds = Holds { more: "hold.to_wall", less: "hold.off_wall", aim: "hold.aim_wall" };
+
+fn is_of_channel(looked: &Looked<'_>) -> bool {
+    looked.reading.starts_with("isthmus.") || looked.reading.starts_with("box.")
+}
+
 impl<'a> Desk<'a> {
     /// Adds instrument, how it is held, and the gauge; returns what was taken from the kit.
     pub fn equip(&self, looked: &Looked<'_>, step: Option<&Step>, fillings: &mut Fillings) -> Equipment<'a> {
@@ -31,7 +47,8 @@ impl<'a> Desk<'a> {
             }
             fillings.extend(self.tool_words(key, &need, tool).map(|words| ("tool", words)));
         }
-        fillings.extend(self.hold(tool, aim_deg).map(|hold| ("hold", hold)));
+        let holds = if is_of_channel(looked) { &CHANNEL } else { &CROWN };
+        fillings.extend(self.hold(tool, aim_deg, holds).map(|hold| ("hold", hold)));
         let gauge = self.gauge(looked);
         fillings.extend(gauge.and_then(|gauge| self.bar_words(gauge)).map(|words| ("bar", words)));
         Equipment { tool, gauge }
@@ -101,8 +118,25 @@ impl<'a> Desk<'a> {
         if looked.reading.starts_with("taper.") {
             return looked.aim();
         }
+        if is_of_channel(looked) {
+            return self.channel_lean_deg(looked);
+        }
         let (_, taper_deg) = self.straighter(looked.reading)?;
         Some(taper_deg + looked.finding?.past_ideal?.abs())
+    }
+
+    /// The lean that the walls of this isthmus or box are to get: the end of ideal that is missed, else the middle of what is asked.
+    fn channel_lean_deg(&self, looked: &Looked<'_>) -> Option<f64> {
+        if looked.unit == "deg" {
+            return looked.aim();
+        }
+        let (channel, _) = looked.reading.rsplit_once('.')?;
+        let id = format!("{channel}.divergence_deg");
+        let asked = self.grade.items().find(|(_, item)| item.reading == id && item.part.is_none());
+        match asked.map(|(_, item)| &item.wanted) {
+            Some(Wanted::Number { ideal, .. }) => ideal.middle(),
+            _ => None,
+        }
     }
 
     fn tool_words(&self, role: &str, need: &Need<'_>, tool: Option<&Instrument>) -> Option<String> {
@@ -131,17 +165,17 @@ impl<'a> Desk<'a> {
         self.lexicon.say("tool.bar", &Fillings::from([("size", size), ("id", bar.name.clone())]))
     }
 
-    fn hold(&self, tool: Option<&Instrument>, aim_deg: Option<f64>) -> Option<String> {
+    fn hold(&self, tool: Option<&Instrument>, aim_deg: Option<f64>, holds: &Holds) -> Option<String> {
         let Some(aim_deg) = aim_deg else { return self.lexicon.word("hold.parallel") };
         let degrees = |value: f64| self.lexicon.value(value.abs(), "deg");
         let Some(tool) = tool else {
-            return self.lexicon.say("hold.aim", &Fillings::from([("aim", degrees(aim_deg))]));
+            return self.lexicon.say(holds.aim, &Fillings::from([("aim", degrees(aim_deg))]));
         };
         let lean_deg = aim_deg - tool.head.half_angle_deg();
         let form = match lean_deg {
             lean if lean.abs() <= self.rules.settings.parallel_within_deg => "hold.parallel",
-            lean if lean > 0.0 => "hold.lean",
-            _ => "hold.lean_out",
+            lean if lean > 0.0 => holds.more,
+            _ => holds.less,
         };
         self.lexicon.say(form, &Fillings::from([("lean", degrees(lean_deg))]))
     }

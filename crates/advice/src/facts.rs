@@ -13,7 +13,8 @@ use crate::rules::{Rule, Rules};
 use crate::template::Fillings;
 
 /// Tables of words for what the `*` of an id stands for; the table's name is the gap's.
-const PLACE_TABLES: [&str; 7] = ["zone", "point", "planes", "movement", "incline", "layer", "neighbour"];
+const PLACE_TABLES: [&str; 8] =
+    ["zone", "point", "planes", "movement", "incline", "layer", "neighbour", "box"];
 
 /// What every sentence of one grade is made from.
 pub struct Desk<'a> {
@@ -188,6 +189,25 @@ impl<'a> Desk<'a> {
         fillings.extend(toward.and_then(|toward| self.word("toward", toward)).map(|word| ("toward", word)));
         let straighter = self.straighter(looked.reading).and_then(|(aspect, _)| self.word("wall", aspect));
         fillings.extend(straighter.map(|wall| ("straighter", wall)));
+        for (gap, part) in [("upright", "least"), ("flared", "greatest")] {
+            let wall = self.channel_wall(looked, part).and_then(|wall| self.word("wall", wall));
+            fillings.extend(wall.map(|wall| (gap, wall)));
+        }
+    }
+
+    /// Of the walls of an isthmus or a box, the one that leans least or most, if it is known which. The axial wall of a box belongs to what
+    /// is asked only if just that lean is.
+    fn channel_wall(&self, looked: &Looked<'_>, part: &str) -> Option<&'static str> {
+        let of = |part: &str| self.document_part(looked.reading, part);
+        let utmost = of(part).filter(|_| looked.unit == "deg")?;
+        let names = if looked.number() == Some(utmost) { 3 } else { 2 };
+        let names = ["facial", "lingual", "axial"].into_iter().take(names);
+        let mut leans: Vec<(f64, &str)> = names.filter_map(|wall| Some((of(wall)?, wall))).collect();
+        let sense = if part == "least" { 1.0 } else { -1.0 };
+        leans.sort_by(|one, other| (sense * one.0).total_cmp(&(sense * other.0)));
+        let u95 = |part: &str| of(part).unwrap_or_default();
+        let [first, second, ..] = leans[..] else { return None };
+        ((first.0 - second.0).abs() > u95("least_u95").hypot(u95("greatest_u95"))).then_some(first.1)
     }
 
     /// Of two opposing walls, the one with less taper, and its taper.

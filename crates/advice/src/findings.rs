@@ -84,7 +84,7 @@ impl Case<'_> {
 
     /// Proven outside acceptable.
     fn amiss(&self, finding: &Finding) -> Advice {
-        let step = self.rule.and_then(|rule| rule.step(finding.kind));
+        let step = self.rule.and_then(|rule| rule.step(finding.kind, self.looked.number()));
         let mut fillings = self.fillings();
         let mut equipment = self.desk.equip(&self.looked, step, &mut fillings);
         let own = step.and_then(|step| self.desk.lexicon.say(&format!("advice.{}", step.text), &fillings));

@@ -98,6 +98,9 @@ pub struct Rule {
     /// Above, likewise.
     #[serde(default)]
     pub above: Option<Step>,
+    /// Instead of below, where the value is below zero as well.
+    #[serde(default)]
+    pub negative: Option<Step>,
     /// Another word.
     #[serde(default)]
     pub other: Option<Step>,
@@ -182,9 +185,12 @@ impl Rules {
 }
 
 impl Rule {
-    /// What is said one way.
-    pub fn step(&self, kind: FindingKind) -> Option<&Step> {
+    /// What is said one way, of this number.
+    pub fn step(&self, kind: FindingKind, value: Option<f64>) -> Option<&Step> {
         match kind {
+            FindingKind::Below if value.is_some_and(|value| value < 0.0) && self.negative.is_some() => {
+                self.negative.as_ref()
+            }
             FindingKind::TooLittle => self.too_little.as_ref(),
             FindingKind::TooMuch => self.too_much.as_ref(),
             FindingKind::Below => self.below.as_ref(),
@@ -195,9 +201,8 @@ impl Rule {
 
     /// Every step that the rule has.
     pub fn steps(&self) -> impl Iterator<Item = &Step> {
-        [&self.too_little, &self.too_much, &self.below, &self.above, &self.other, &self.unseen]
-            .into_iter()
-            .flatten()
+        let ways = [&self.too_little, &self.too_much, &self.below, &self.above, &self.negative, &self.other];
+        ways.into_iter().chain([&self.unseen]).flatten()
     }
 }
 

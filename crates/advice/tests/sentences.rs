@@ -80,6 +80,15 @@ const NUMBERS: &[Case] = &[
     ("edge.least_radius_mm", [0.06, 0.8], "ideal_mm = [0.25, 0.5]\nacceptable_mm = [0.2, 0.6]"),
     ("surface.roughness_um", [2.0, 60.0], "ideal_um = [10, 20]\nacceptable_um = [5, 40]"),
     ("surface.steps", [0.0, 3.0], "ideal = [1, 1]\nacceptable = [1, 2]"),
+    ("isthmus.width_mm", [0.8, 2.9], "ideal_mm = [1.2, 1.8]\nacceptable_mm = [1.0, 2.3]"),
+    ("isthmus.depth_mm", [1.2, 3.4], "ideal_mm = [1.8, 2.6]\nacceptable_mm = [1.5, 3.0]"),
+    ("isthmus.divergence_deg", [0.5, 17.0], "ideal_deg = [3, 8]\nacceptable_deg = [1, 12]"),
+    ("isthmus.divergence_deg", [-4.0, 14.0], "ideal_deg = [3, 8]\nacceptable_deg = [1, 12]"),
+    ("box.mesial.width_mm", [2.1, 5.6], "ideal_mm = [3.0, 4.0]\nacceptable_mm = [2.5, 5.0]"),
+    ("box.distal.depth_mm", [0.7, 2.6], "ideal_mm = [1.2, 1.8]\nacceptable_mm = [1.0, 2.2]"),
+    ("box.mesial.height_mm", [0.2, 3.2], "ideal_mm = [1.0, 2.0]\nacceptable_mm = [0.5, 2.5]"),
+    ("box.distal.divergence_deg", [0.5, 17.0], "ideal_deg = [3, 8]\nacceptable_deg = [1, 12]"),
+    ("box.mesial.divergence_deg", [-4.0, 14.0], "ideal_deg = [3, 8]\nacceptable_deg = [1, 12]"),
     ("neighbour.mesial.depth_mm", [0.0, 0.3], "ideal_mm = [0.03, 0.05]\nacceptable_mm = [0.02, 0.15]"),
     ("neighbour.distal.area_mm2", [0.0, 2.3], "ideal_mm2 = [0.2, 0.5]\nacceptable_mm2 = [0.1, 1]"),
     ("abutments.parallel_deg", [0.2, 9.0], "ideal_deg = [1, 3]\nacceptable_deg = [0.5, 5]"),
@@ -154,6 +163,20 @@ fn line(id: &str, advice: &Advice) -> String {
     format!("{id}, {kind}, {}, {mend}{with}\n  {}\n", urgency.as_str().unwrap_or_default(), advice.sentence)
 }
 
+/// What a divergence has beside it: each wall's lean, one of them the least.
+fn lean_walls(document: &mut kerfwright_measure::Document, id: &str) {
+    let Some(reading) = document.readings.get_mut(id).filter(|_| id.ends_with(".divergence_deg")) else {
+        return;
+    };
+    let mean_deg = reading.number().unwrap();
+    let walls = [("facial", 2.0), ("lingual", -2.0), ("axial", -3.0), ("least", -3.0), ("greatest", 2.0)];
+    let walls = walls.into_iter().filter(|(wall, _)| id.starts_with("box.") || *wall != "axial");
+    for (wall, more_deg) in walls {
+        let more_deg = if wall == "least" && !id.starts_with("box.") { -2.0 } else { more_deg };
+        reading.extras.insert(wall.into(), kerfwright_measure::document::Value::Number(mean_deg + more_deg));
+    }
+}
+
 fn number_value(id: &str, value: f64, limits: &str) -> Value {
     let unit = readings::find(id).map_or("", |(row, _)| row.unit());
     // The uncertainty is far below every distance to a limit here.
@@ -171,6 +194,7 @@ fn all(language: Language) -> String {
                                  "path.tilt_toward": word("facial") });
             let more: std::collections::BTreeMap<_, _> = serde_json::from_value(tapers).unwrap();
             document.readings.extend(more);
+            lean_walls(&mut document, id);
             let _ = write!(out, "{}", line(id, &one(&grade, &document, language)));
         }
     }

@@ -111,6 +111,16 @@ fn reasons_have_their_causes() {
         ("fewer than 20 vertices of the prepared surface lie in this zone", "occlusal"),
         ("the prepared occlusal surface is too ragged for a least distance", "occlusal"),
         ("the document has no such reading; if an earlier version wrote it, measure again", "version"),
+        ("the uncut surface over the isthmus was not scanned", "before"),
+        ("no channel with a wall on both sides of the groove was found", "no_channel"),
+        ("no box was found at this end: no floor lies below that of the isthmus", "no_channel"),
+        ("the walls of the isthmus are too low or too short to be read", "low_channel"),
+        ("the axial wall of this box is too low or too short to be read", "low_channel"),
+        (
+            "a complete crown has no isthmus and no boxes; they are read on teeth covered in part, as by an onlay",
+            "no_onlay",
+        ),
+        ("the finish line was not seen before this box: expose it and scan again", "finish_line"),
         ("something that no measure says", "unknown"),
     ] {
         assert_eq!(rules().cause(reason), cause, "{reason}");
