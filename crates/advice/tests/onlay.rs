@@ -167,7 +167,7 @@ fn undercut_walls_are_told_first() {
 #[test]
 fn what_is_too_shallow_narrow_and_flared_is_told_with_its_instrument() {
     let faults =
-        Onlay { isthmus_mm: 1.5, box_width_mm: 2.0, box_axial_mm: 0.9, divergence_deg: 16.0, ..cast() };
+        Onlay { isthmus_mm: 1.5, box_width_mm: 2.0, box_axial_mm: 1.1, divergence_deg: 16.0, ..cast() };
     let (grade, advice) = graded("onlay-cast", 26, faults, 1.35);
     let mut told = Vec::new();
     for (reading, kind, tool, says) in [
