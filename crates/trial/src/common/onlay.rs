@@ -4,7 +4,7 @@ use kerfwright_phantom::{Onlay, Phantom};
 use nalgebra::Point3;
 
 /// Where the groove line lies in a phantom, over which its channel is cut.
-fn groove_mm(phantom: &Phantom) -> f64 {
+pub fn groove_mm(phantom: &Phantom) -> f64 {
     let share = if phantom.fdi().is_upper() { 0.0 } else { -0.02 };
     share * 0.5 * phantom.fdi().size().fl_mm
 }
