@@ -70,6 +70,8 @@ pub struct Wall {
     pub width_mm: f64,
     /// The occlusal line angle.
     pub top: Option<Point2<f64>>,
+    /// The same from faces farther away, past the rounding of a well-rounded edge.
+    pub rounded_top: Option<Point2<f64>>,
     /// Unit normal of the wall, outward, after frame.
     pub normal: Vector3<f64>,
     /// Whether enough straight wall lies between a round floor and the occlusal edge to carry the line. Without it the
@@ -164,17 +166,21 @@ impl Wall {
         let margin = if (high - low) as f64 * STEP_MM > 1.0 { (0.1 / STEP_MM) as usize } else { 0 };
         let low_mm = (low + margin) as f64 * STEP_MM;
         let end_mm = (high - margin) as f64 * STEP_MM;
-        Self::fit(section, low_mm, end_mm, line_angle(&profile, low), noise_mm)
+        let corner = line_angle(&profile, low);
+        let wall = Self::fit(section, low_mm, end_mm, noise_mm)?;
+        Some(Self {
+            top: corner.map(|corner| nearby_faces_meeting(&profile, corner)),
+            rounded_top: corner.map(|corner| {
+                let near = profile[corner];
+                let meeting = faces_meeting(&profile, corner, WIDE_MM);
+                meeting.filter(|meeting| (meeting - near).norm() < FAR_MM).unwrap_or(near)
+            }),
+            ..wall
+        })
     }
 
     /// The wall line from `low_mm` to `end_mm` along the section, its gingival part if that is long.
-    fn fit(
-        section: &Section,
-        low_mm: f64,
-        end_mm: f64,
-        top: Option<Point2<f64>>,
-        noise_mm: f64,
-    ) -> Option<Self> {
+    fn fit(section: &Section, low_mm: f64, end_mm: f64, noise_mm: f64) -> Option<Self> {
         let high_mm = end_mm.min(low_mm + WALL_LINE_MM);
         let points = section.between(low_mm, high_mm);
         let robust = fit::line2_robust(&points, (0.5 * noise_mm).max(0.001))?;
@@ -196,7 +202,8 @@ impl Wall {
             angle_sigma_deg: angle_sigma_rad.to_degrees(),
             taper_deg,
             width_mm,
-            top,
+            top: None,
+            rounded_top: None,
             normal,
             line,
             sound: true,
@@ -215,8 +222,8 @@ impl Wall {
         if lift_mm < 0.02 || self.end_mm - low_mm < LEAST_MM {
             return None;
         }
-        let higher = Self::fit(section, low_mm, self.end_mm, self.top, noise_mm)?;
-        Some(Self { begin_mm: self.begin_mm, ..higher })
+        let higher = Self::fit(section, low_mm, self.end_mm, noise_mm)?;
+        Some(Self { begin_mm: self.begin_mm, top: self.top, rounded_top: self.rounded_top, ..higher })
     }
 
     /// Length of straight wall over the foot of a round floor, up to where the line or the rounding of the edge ends, mm.
@@ -303,8 +310,16 @@ fn grow(profile: &[Point2<f64>], from: usize, to: usize, noise_mm: f64) -> Optio
     Some((low, high))
 }
 
-/// Where the wall gives way to the occlusal surface: the corner between the stretches before and after.
-fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> {
+/// Occlusal surface that is lengthened towards the wall, mm: little, since it is round and a longer stretch of it would pass over
+/// or under the corner.
+const NEARBY_MM: f64 = 0.3;
+/// The same where the edge itself is looked at, whose rounding may reach over half a millimetre.
+const WIDE_MM: f64 = 0.5;
+/// Faces do not meet farther from the corner than this, mm.
+const FAR_MM: f64 = 0.5;
+
+/// The place on the profile where the wall gives way to the occlusal surface.
+fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<usize> {
     let window = (0.3 / STEP_MM) as usize;
     let flat = |k: usize| k + window < profile.len() && slope_deg(&profile[k..=k + window]) < OCCLUSAL_DEG;
     let mut from = wall_from;
@@ -316,28 +331,32 @@ fn line_angle(profile: &[Point2<f64>], wall_from: usize) -> Option<Point2<f64>> 
         }
     };
     // The window that is flat on average begins before the corner.
-    let mut corner = (turn + window / 2).min(profile.len() - 1);
-    let mut found = profile[corner];
-    for _ in 0..3 {
-        let Some(meeting) = faces_meeting(profile, corner) else { break };
-        if (meeting - profile[corner]).norm() > 0.5 {
-            break;
-        }
-        found = meeting;
-        let off = |k: &usize| (profile[*k] - found).norm_squared();
-        let near = corner.saturating_sub(2 * window)..(corner + 2 * window).min(profile.len());
-        corner = near.min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(corner);
-    }
-    Some(found)
+    Some((turn + window / 2).min(profile.len() - 1))
 }
 
-/// Where the faces on both sides of a corner meet. A rounded edge reaches a quarter of a millimetre to both sides; the faces
-/// beyond it are extended. The occlusal surface is round: a longer stretch of it would pass over or under the corner.
-fn faces_meeting(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
-    let (gap, wall, occlusal) =
-        ((0.25 / STEP_MM) as usize, (0.5 / STEP_MM) as usize, (0.3 / STEP_MM) as usize);
+/// Where the faces next to a corner meet, the corner found again from there.
+fn nearby_faces_meeting(profile: &[Point2<f64>], mut corner: usize) -> Point2<f64> {
+    let reach = (0.6 / STEP_MM) as usize;
+    let mut found = profile[corner];
+    for _ in 0..3 {
+        let meeting = faces_meeting(profile, corner, NEARBY_MM);
+        let Some(meeting) = meeting.filter(|meeting| (meeting - profile[corner]).norm() <= FAR_MM) else {
+            break;
+        };
+        found = meeting;
+        let off = |k: &usize| (profile[*k] - found).norm_squared();
+        let near = corner.saturating_sub(reach)..(corner + reach).min(profile.len());
+        corner = near.min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(corner);
+    }
+    found
+}
+
+/// Where the faces on both sides of a corner meet, past the quarter of a millimetre that a rounded edge reaches to both sides.
+fn faces_meeting(profile: &[Point2<f64>], corner: usize, occlusal_mm: f64) -> Option<Point2<f64>> {
+    let (gap, wall) = ((0.25 / STEP_MM) as usize, (0.5 / STEP_MM) as usize);
     let below = fit::line2(&profile[corner.saturating_sub(wall + gap)..=corner.saturating_sub(gap)])?;
-    let above = (corner + gap).min(profile.len() - 2)..(corner + gap + occlusal + 1).min(profile.len());
+    let end = corner + gap + (occlusal_mm / STEP_MM) as usize;
+    let above = (corner + gap).min(profile.len() - 2)..(end + 1).min(profile.len());
     meeting(&below, &fit::line2(&profile[above])?, 0.15)
 }
 

@@ -103,7 +103,7 @@ fn write(preparation: &Preparation<'_>, sheet: &mut Sheet, known: &[(usize, Edge
 
 fn top_place(preparation: &Preparation<'_>, place: usize) -> Option<crate::document::Place> {
     let station = &preparation.stations[place];
-    let top = station.wall.as_ref()?.top?;
+    let top = station.wall.as_ref()?.rounded_top?;
     Some(preparation.place_of(&station.section.frame.solid(&top)))
 }
 
@@ -134,7 +134,7 @@ impl View {
     fn of(preparation: &Preparation<'_>, place: usize, reach: usize) -> Option<Self> {
         let stations = &preparation.stations;
         let n = stations.len();
-        let top = |station: &Station| Some(station.section.frame.solid(&station.wall.as_ref()?.top?));
+        let top = |station: &Station| Some(station.section.frame.solid(&station.wall.as_ref()?.rounded_top?));
         let own = top(&stations[place])?;
         let frame = &stations[place].section.frame;
         let sideways = frame.inward.cross(&frame.up);
