@@ -192,7 +192,13 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "16 faults without before",
         "resistance.resisting_pct.facial#limiting_taper_deg",
-        1.0,
+        1.2,
+        "a sharp crest over the wall, and the chopped corner stands for the edge",
+    ),
+    (
+        "16 faults without before",
+        "resistance.resisting_pct.distolingual",
+        2.7,
         "a sharp crest over the wall, and the chopped corner stands for the edge",
     ),
 ];
