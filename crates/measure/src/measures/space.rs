@@ -256,7 +256,7 @@ fn walls(
     [Aspect::Facial, Aspect::Lingual].map(|aspect| {
         let mut heights: Vec<(f64, f64)> = Vec::new();
         for station in preparation.stations.iter().filter(|s| aspect.holds_in_middle(s.angle_deg)) {
-            if let Some(top) = station.wall.as_ref().and_then(|wall| wall.top) {
+            if let Some(top) = station.wall.as_ref().and_then(|wall| wall.rounded_top) {
                 heights.push(((station.edge() - preparation.frame.origin).dot(&preparation.path), top.y));
             }
         }
