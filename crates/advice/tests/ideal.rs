@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::kit;
+use common::{aspect, instrument, kit, on, points};
 use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
 use kerfwright_exercise::library;
 use kerfwright_grade::{Decision, FindingKind, Grade, Level, Outcome};
@@ -261,31 +261,12 @@ fn an_ideal_monolithic_crown_of_an_incisor_gets_no_finding() {
     check_ideal("zirconia-monolithic-incisor", &spec, &[GAP]);
 }
 
-/// Points of one criterion.
-fn points(grade: &Grade, id: &str) -> f64 {
-    grade.criteria.iter().find(|criterion| criterion.id == id).unwrap().points
-}
-
-fn aspect(advice: &Advice) -> &str {
-    advice.place.as_ref().map_or("", |place| place.aspect.as_str())
-}
-
 /// The readings of all other advice on what is proven off, sorted.
 fn amiss_elsewhere(advice: &[Advice], told: &[&Advice]) -> Vec<String> {
     let others = advice.iter().filter(|one| one.concern == Concern::Amiss && !told.contains(one));
     let mut readings: Vec<String> = others.flat_map(|one| one.readings.clone()).collect();
     readings.sort();
     readings
-}
-
-/// What is said of one reading that is proven off.
-fn on<'a>(advice: &'a [Advice], reading: &str) -> &'a Advice {
-    let found = advice.iter().find(|one| one.concern == Concern::Amiss && one.readings == [reading]);
-    found.unwrap_or_else(|| panic!("nothing on {reading} in {advice:#?}"))
-}
-
-fn instrument(advice: &Advice) -> &str {
-    advice.instrument.as_ref().map_or("", |tool| tool.id.as_str())
 }
 
 /// A facial shoulder and a lingual chamfer too narrow, an edge too long, the neighbour cut.

@@ -3,8 +3,8 @@
 
 mod common;
 
-use common::kit;
-use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
+use common::{instrument, kit, on};
+use kerfwright_advice::{Advice, Language, Urgency, advise};
 use kerfwright_exercise::library;
 use kerfwright_grade::{FindingKind, Grade, Level};
 use kerfwright_phantom::{Coverage, OcclusalReduction, Onlay, Phantom, Spec};
@@ -62,16 +62,6 @@ fn is_inner(id: &str) -> bool {
 fn points(grade: &Grade, id: &str) -> [f64; 2] {
     let criterion = grade.criteria.iter().find(|criterion| criterion.id == id).unwrap();
     [criterion.points, criterion.possible]
-}
-
-/// What is said of one reading that is proven off.
-fn on<'a>(advice: &'a [Advice], reading: &str) -> &'a Advice {
-    let found = advice.iter().find(|one| one.concern == Concern::Amiss && one.readings == [reading]);
-    found.unwrap_or_else(|| panic!("nothing on {reading} in {advice:#?}"))
-}
-
-fn instrument(advice: &Advice) -> &str {
-    advice.instrument.as_ref().map_or("", |tool| tool.id.as_str())
 }
 
 #[test]

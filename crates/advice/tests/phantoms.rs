@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::kit;
+use common::{aspect, instrument, kit, on, points};
 use kerfwright_advice::{Advice, Concern, Language, Urgency, advise};
 use kerfwright_exercise::{Exercise, Shelf, library};
 use kerfwright_grade::{FindingKind, Grade, Level, Mend, Outcome};
@@ -73,25 +73,6 @@ fn advice(name: &'static str, spec: &Spec, exercise: &Exercise, language: Langua
     let grade = kerfwright_grade::grade(&case.document, exercise, None).unwrap();
     let advice = advise(&grade, Some(&case.document), Some(&kit()), language);
     (grade, advice)
-}
-
-/// Points of one criterion.
-fn points(grade: &Grade, id: &str) -> f64 {
-    grade.criteria.iter().find(|criterion| criterion.id == id).unwrap().points
-}
-
-/// What is said of one reading that is proven off.
-fn on<'a>(advice: &'a [Advice], reading: &str) -> &'a Advice {
-    let found = advice.iter().find(|one| one.concern == Concern::Amiss && one.readings == [reading]);
-    found.unwrap_or_else(|| panic!("nothing on {reading} in {advice:#?}"))
-}
-
-fn aspect(advice: &Advice) -> &str {
-    advice.place.as_ref().map_or("", |place| place.aspect.as_str())
-}
-
-fn instrument(advice: &Advice) -> &str {
-    advice.instrument.as_ref().map_or("", |tool| tool.id.as_str())
 }
 
 #[test]

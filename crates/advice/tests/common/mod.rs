@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "each test file takes what it needs")]
 
+use kerfwright_advice::{Advice, Concern};
 use kerfwright_exercise::readings::{Places, Row};
 use kerfwright_exercise::{Exercise, Shelf};
 use kerfwright_grade::Grade;
@@ -99,4 +100,25 @@ pub fn first_id(row: &Row) -> String {
 /// The kit that comes with the program.
 pub fn kit() -> Kit {
     read(shipped()[0].1).unwrap()
+}
+
+/// What is said of one reading that is proven off.
+pub fn on<'a>(advice: &'a [Advice], reading: &str) -> &'a Advice {
+    let found = advice.iter().find(|one| one.concern == Concern::Amiss && one.readings == [reading]);
+    found.unwrap_or_else(|| panic!("nothing on {reading} in {advice:#?}"))
+}
+
+/// The id of the instrument that is advised, empty if none is.
+pub fn instrument(advice: &Advice) -> &str {
+    advice.instrument.as_ref().map_or("", |tool| tool.id.as_str())
+}
+
+/// The aspect at which advice points, empty if it has no place.
+pub fn aspect(advice: &Advice) -> &str {
+    advice.place.as_ref().map_or("", |place| place.aspect.as_str())
+}
+
+/// Points of one criterion.
+pub fn points(grade: &Grade, id: &str) -> f64 {
+    grade.criteria.iter().find(|criterion| criterion.id == id).unwrap().points
 }
