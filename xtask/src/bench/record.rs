@@ -25,7 +25,9 @@ pub fn keep(command: &str, output: &str) -> Result<(), Failure> {
     let failed = |error| Failure::Work(format!("cannot write {}: {error}", folder.display()));
     fs::create_dir_all(&folder).map_err(failed)?;
     fs::write(folder.join("README.md"), summary).map_err(failed)?;
-    fs::write(folder.join("output.txt"), trimmed_lines(output)).map_err(failed)?;
+    // Where the checkout lies is the machine's own business.
+    let output = output.replace(&process::workspace_root().display().to_string(), ".");
+    fs::write(folder.join("output.txt"), trimmed_lines(&output)).map_err(failed)?;
     println!("kept in {}", folder.display());
     Ok(())
 }
