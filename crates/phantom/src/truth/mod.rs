@@ -96,7 +96,7 @@ pub struct Truth {
 #[derive(Debug, Clone, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Walls {
-    /// Taper: median over the aspect's middle half (22.5° to both sides) of the wall line in each section, 1 mm up.
+    /// Taper: median over the aspect's middle half (11.25° to both sides, as an aspect is one of eight) of the wall line in each section, 1 mm up.
     pub taper_deg: ByAspect<f64>,
     /// Sum of the mesial and distal tapers.
     pub toc_mesiodistal_deg: f64,

@@ -9,30 +9,32 @@ use crate::phantom::Phantom;
 use crate::spec::ByAspect;
 use crate::truth::{Walls, distances, undercut};
 
-/// Stations in the middle half of an aspect, 1° apart.
-const HALF_STATIONS: i32 = 22;
+/// Stations to each side of the middle of an aspect, 1° apart: the middle half of one of eight.
+const HALF_STATIONS: i32 = 11;
+/// The same of one of four: the path balances whole walls.
+const WALL_STATIONS: i32 = 22;
 /// Height over E at which a wall's direction is taken.
 const WALL_AT_MM: f64 = 1.0;
 
 /// The median over each aspect's middle half of something known at every azimuth.
 pub fn by_aspect(value: impl Fn(f64) -> f64 + Sync) -> ByAspect<f64> {
     ByAspect::from_around([0.0, 90.0, 180.0, 270.0].map(|middle| {
-        let mut values: Vec<f64> = middle_half(middle).into_par_iter().map(&value).collect();
+        let mut values: Vec<f64> = around(middle, HALF_STATIONS).into_par_iter().map(&value).collect();
         values.sort_by(f64::total_cmp);
         values[values.len() / 2]
     }))
 }
 
-fn middle_half(middle_deg: f64) -> Vec<f64> {
-    (-HALF_STATIONS..=HALF_STATIONS).map(|i| (middle_deg + f64::from(i)).to_radians()).collect()
+fn around(middle_deg: f64, half: i32) -> Vec<f64> {
+    (-half..=half).map(|i| (middle_deg + f64::from(i)).to_radians()).collect()
 }
 
-/// The direction along which opposing walls have equal taper, from their mean normals over the middle halves.
+/// The direction along which opposing walls have equal taper, from their mean normals over the middle halves of four.
 ///
 /// Equal taper means that the difference of the two outward normals is perpendicular to the path.
 pub fn best_path(phantom: &Phantom) -> Vector3<f64> {
     let mean = |middle_deg: f64| {
-        let normals = middle_half(middle_deg).into_iter().map(|a| section_normal(phantom, a));
+        let normals = around(middle_deg, WALL_STATIONS).into_iter().map(|a| section_normal(phantom, a));
         normals.sum::<Vector3<f64>>().normalize()
     };
     let [m, f, d, l] = [0.0, 90.0, 180.0, 270.0].map(mean);
@@ -210,7 +212,7 @@ fn smooth_wall_point(phantom: &Phantom, azimuth: f64, height: f64) -> Point3<f64
 pub fn axial_reduction(phantom: &Phantom, uncut: &Nearest) -> ByAspect<[f64; 3]> {
     let tooth = &phantom.arch.teeth[phantom.arch.middle].tooth;
     ByAspect::from_around([0.0, 90.0, 180.0, 270.0].map(|middle| {
-        let stations: Vec<f64> = middle_half(middle).into_iter().step_by(4).collect();
+        let stations: Vec<f64> = around(middle, HALF_STATIONS).into_iter().step_by(2).collect();
         [0.0, 1.0, 2.0].map(|third| {
             let at = |&a: &f64| -> Vec<Point3<f64>> {
                 let top = (line_angle(phantom, a) - phantom.preparation.line.edge(a))
