@@ -135,6 +135,14 @@ impl Section {
         pairs.filter(|(_, arc_mm)| (from_mm..=to_mm).contains(*arc_mm)).map(|(point, _)| *point).collect()
     }
 
+    /// Arc length of the section's own point that lies nearest to a point, mm.
+    pub fn arc_near_mm(&self, point: &Point2<f64>) -> f64 {
+        let pairs = self.points.iter().zip(&self.arc_mm);
+        let off_mm2 = |own: &Point2<f64>| (own - point).norm_squared();
+        let nearest = pairs.min_by(|one, other| off_mm2(one.0).total_cmp(&off_mm2(other.0)));
+        nearest.map_or(0.0, |(_, arc_mm)| *arc_mm)
+    }
+
     /// The point at an arc length, interpolated; `None` beyond the ends.
     pub fn at_arc(&self, arc_mm: f64) -> Option<Point2<f64>> {
         let after = self.arc_mm.iter().position(|&arc| arc >= arc_mm)?;

@@ -93,6 +93,7 @@ impl Station {
         let wall = Wall::find(&section, noise_mm);
         let floor = Floor::read(&section, near, wall.as_ref(), noise_mm);
         let taken = floor.alone();
+        let gingiva = gingiva(uncut.unwrap_or(&section));
         let mut station = Self {
             angle_deg,
             seen,
@@ -102,8 +103,9 @@ impl Station {
             floor_arc: None,
             other_declination_deg: None,
             floor,
-            uncut: uncut_line(uncut.unwrap_or(&section), uncut.is_some()).map(|line| line.direction),
-            gingiva: gingiva(uncut.unwrap_or(&section)),
+            uncut: uncut_line(uncut.unwrap_or(&section), gingiva.as_ref(), uncut.is_some())
+                .map(|line| line.direction),
+            gingiva,
             found_wall: wall,
             wall: None,
             section,
@@ -373,12 +375,13 @@ fn wall_again(profile: &[Point2<f64>], turn: usize) -> Option<usize> {
     (turn..last).find(steep).map(|k| k + window / 2)
 }
 
-/// The uncut surface below the edge, its direction downward. With a before scan the surface above the edge
-/// counts as well, since it is the same, and leaves room to keep clear of what the mesh fills of the gingiva's crease.
-fn uncut_line(section: &Section, is_before: bool) -> Option<LineFit> {
-    let (upper_mm, clear_mm) = if is_before { (0.4, 0.15) } else { (-0.06, 0.05) };
-    let all = section.between(-0.5, upper_mm);
-    let points = above_gingiva(section, all, clear_mm);
+/// The uncut surface below the edge, its direction downward, clear of what the mesh fills of the gingiva's crease. With a
+/// before scan the surface above the edge counts as well, since it is the same.
+fn uncut_line(section: &Section, gingiva: Option<&Point2<f64>>, is_before: bool) -> Option<LineFit> {
+    let (upper_mm, clear_mm) = if is_before { (0.4, 0.15) } else { (-0.06, 0.1) };
+    // Beyond the crease a papilla may rise as high again.
+    let lower_mm = gingiva.map_or(-0.5, |crease| (section.arc_near_mm(crease) + clear_mm).max(-0.5));
+    let points = section.between(lower_mm, upper_mm);
     let mut line = fit::line2(&points).filter(|_| points.len() >= 3)?;
     // Along the section from outside in, the uncut surface leads up to the edge; the angle wants it leading away.
     let leads_in = points[points.len() - 1] - points[0];
@@ -386,15 +389,6 @@ fn uncut_line(section: &Section, is_before: bool) -> Option<LineFit> {
         line.direction = -line.direction;
     }
     Some(line)
-}
-
-fn above_gingiva(section: &Section, points: Vec<Point2<f64>>, clear_mm: f64) -> Vec<Point2<f64>> {
-    match gingiva(section) {
-        Some(corner) => {
-            points.into_iter().filter(|point| point.y > corner.y + clear_mm || point.y > -0.02).collect()
-        }
-        None => points,
-    }
 }
 
 /// Where the gingiva meets the tooth: the concave corner outside the edge.
@@ -434,7 +428,10 @@ pub fn meeting(one: &LineFit, other: &LineFit, least_sine: f64) -> Option<Point2
 
 /// The meeting point of the lines on both sides of a corner.
 fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
-    let (gap, reach) = ((0.1 / STEP_MM) as usize, (0.5 / STEP_MM) as usize);
+    // As near as the scan's triangles let: farther off, tooth and gingiva curve away from their lines.
+    const GAP_MM: f64 = 0.1;
+    const REACH_MM: f64 = 0.3;
+    let (gap, reach) = ((GAP_MM / STEP_MM) as usize, (REACH_MM / STEP_MM) as usize);
     let outer = &profile[corner.saturating_sub(gap + reach)..=corner.saturating_sub(gap)];
     let inner = &profile[(corner + gap).min(profile.len() - 1)..(corner + gap + reach).min(profile.len())];
     let near = profile[corner];

@@ -5,7 +5,7 @@ use nalgebra::{Point2, Point3, Vector2};
 
 use super::Uncut;
 use crate::section::Section;
-use crate::station::meeting;
+use crate::station::{gingiva, meeting};
 use crate::trend::Trend;
 
 /// What the search for the edge needs of one section: `(h, z)` and the change there.
@@ -34,11 +34,15 @@ pub(super) fn edge_samples(
             },
         };
         samples.corner = section.at_arc(corner_mm);
+        let lowest_mm = match uncut {
+            Uncut::Before(_) => f64::NEG_INFINITY,
+            Uncut::Below => lowest_uncut_mm(section, corner_mm),
+        };
         for (point, &arc_mm) in section.points.iter().zip(&section.arc_mm) {
             let arc_mm = arc_mm - corner_mm;
             if arc_mm > 0.0 {
                 samples.inside.push((*point, arc_mm, f64::NAN));
-            } else {
+            } else if arc_mm >= lowest_mm {
                 samples.outside.push((*point, -arc_mm));
             }
         }
@@ -177,6 +181,15 @@ impl EdgeSamples {
         let meeting = meeting(&floor, &below, 0.2);
         Some(meeting.filter(|meeting| (meeting - corner).norm() < 2.0 * CHOPPED_MM).unwrap_or(corner))
     }
+}
+
+/// How far below a corner the surface is uncut tooth for sure: clear of the gingiva and of what the mesh fills of its crease,
+/// which bend the surface the other way; arc length from the corner, mm, not above zero.
+fn lowest_uncut_mm(section: &Section, corner_mm: f64) -> f64 {
+    let crease = gingiva(section).map(|crease| section.arc_near_mm(&crease) - corner_mm);
+    // A crease at the corner itself is none of the gingiva's.
+    let below = crease.filter(|crease_mm| *crease_mm < -CHOPPED_MM);
+    below.map_or(f64::NEG_INFINITY, |crease_mm| (crease_mm + CHOPPED_MM).min(-CHOPPED_MM))
 }
 
 /// A corner is sought so near to the line first, mm.

@@ -9,7 +9,11 @@ use crate::station::Station;
 /// Medians over the middle of each aspect, with the extremes.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     for aspect in Aspect::ALL {
-        width(preparation, sheet, aspect);
+        let shown_mm = uncut_shown_mm(preparation, aspect);
+        match &shown_mm {
+            Ok(_) => width(preparation, sheet, aspect),
+            Err(reason) => sheet.refuse(width_id(aspect), reason.clone()),
+        }
         // One kind of floor an aspect: where a good part of the sections shows an arc, those that noise kept from showing
         // it would mix a second, steeper value in.
         let arc = floor_form(preparation, aspect);
@@ -21,8 +25,9 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         angle(preparation, sheet, aspect, "declination", &declination, unsure_deg, 0.0);
         let cavosurface =
             Middle::of_seen(preparation, aspect, |station| of_one_form(station, station.cavosurface_deg));
-        match uncut_sigma_deg(preparation, aspect) {
-            Ok(uncut_deg) => {
+        match shown_mm {
+            Ok(shown_mm) => {
+                let uncut_deg = uncut_sigma_deg(preparation, aspect, shown_mm);
                 angle(preparation, sheet, aspect, "cavosurface", &cavosurface, unsure_deg, uncut_deg);
             }
             Err(reason) => sheet.refuse(angle_id("cavosurface", aspect), reason),
@@ -43,7 +48,7 @@ pub(super) fn floor_form(preparation: &Preparation<'_>, aspect: Aspect) -> bool 
 fn width(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect) {
     // From phantom scans of a rim of 0.12 mm.
     const RIM_MM: f64 = 0.03;
-    let id = format!("finish_line.width.{}_mm", aspect.id());
+    let id = width_id(aspect);
     let middle = Middle::of_seen(preparation, aspect, |station| Some(station.sound_wall()?.width_mm));
     let Some(value) = middle.median() else {
         sheet.refuse(id, super::NO_WALL);
@@ -95,21 +100,17 @@ pub(super) fn other_declination_deg(preparation: &Preparation<'_>, aspect: Aspec
     crate::stats::median(&rims.values).filter(|_| some)
 }
 
-/// Standard uncertainty of the uncut surface's direction beyond what a floor has, degrees, or why it is not known.
+/// How much of the uncut surface below the edge is seen, mm, or why it is too little to tell where the edge lies and which way
+/// that surface runs.
 ///
 /// Without a before scan it shows between edge and gingiva alone, where the mesh cuts both corners short.
-fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64, String> {
+fn uncut_shown_mm(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64, String> {
     // Two triangles: less holds no point that is clear of both corners.
-    const LEAST_MM: f64 = 0.3;
+    const LEAST_MM: f64 = 0.35;
     // As far down as the uncut surface is looked at.
     const REACH_MM: f64 = 0.5;
-    // What the chopped corners move a point by, as a share of a triangle's edge (from phantom scans).
-    const CHOPPED: f64 = 0.12;
-    // Towards a contact the uncut surface bends the most and shows the least (from phantom scans).
-    const BENT_DEG: f64 = 3.0;
-    let bent_deg = if matches!(aspect, Aspect::Mesial | Aspect::Distal) { BENT_DEG } else { 0.0 };
     if preparation.scene.before.is_some() {
-        return Ok(bent_deg);
+        return Ok(REACH_MM);
     }
     let shown = Middle::of_seen(preparation, aspect, |station| {
         Some(station.gingiva.map_or(REACH_MM, |corner| corner.coords.norm()))
@@ -117,11 +118,28 @@ fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect) -> Result<f64,
     let shown_mm = shown.median().unwrap_or(0.0).min(REACH_MM);
     if shown_mm < LEAST_MM {
         return Err(format!(
-            "only {shown_mm:.1} mm of uncut surface shows between edge and gingiva, too little to see how it runs: give \
-             the scan before cutting with --before"
+            "only {shown_mm:.1} mm of uncut surface shows between edge and gingiva, too little to tell where it begins and how \
+             it runs: give the scan before cutting with --before"
         ));
     }
-    Ok((CHOPPED * preparation.edge_mm / shown_mm).to_degrees().hypot(bent_deg))
+    Ok(shown_mm)
+}
+
+/// Standard uncertainty of the uncut surface's direction beyond what a floor has, degrees.
+fn uncut_sigma_deg(preparation: &Preparation<'_>, aspect: Aspect, shown_mm: f64) -> f64 {
+    // What the chopped corners move a point by, as a share of a triangle's edge (from phantom scans).
+    const CHOPPED: f64 = 0.12;
+    // Towards a contact the uncut surface bends the most and shows the least (from phantom scans).
+    const BENT_DEG: f64 = 3.0;
+    let bent_deg = if matches!(aspect, Aspect::Mesial | Aspect::Distal) { BENT_DEG } else { 0.0 };
+    if preparation.scene.before.is_some() {
+        return bent_deg;
+    }
+    (CHOPPED * preparation.edge_mm / shown_mm).to_degrees().hypot(bent_deg)
+}
+
+fn width_id(aspect: Aspect) -> String {
+    format!("finish_line.width.{}_mm", aspect.id())
 }
 
 fn angle_id(name: &str, aspect: Aspect) -> String {
