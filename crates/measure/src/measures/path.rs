@@ -11,9 +11,10 @@ const LEAST_OVERLAP_MM: f64 = 0.09;
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let frame = &preparation.frame;
     let tilt_deg = preparation.path.angle(&frame.occlusal).to_degrees();
-    let u95 = expanded(&[preparation.axis.sigma_deg, 0.15]);
     let toward = frame.components(&preparation.path);
     let angle_deg = toward.y.atan2(toward.x).to_degrees();
+    let open_deg = preparation.path_sigma_deg(angle_deg);
+    let u95 = expanded(&[preparation.axis.sigma_deg, open_deg, 0.15]);
     let tilt = number(tilt_deg, "deg", u95).noted("against the tooth's axis");
     sheet.write("path.tilt_deg", tilt);
     let word = if tilt_deg < 0.5 * u95 { "none".to_owned() } else { Aspect::at(angle_deg).to_string() };
