@@ -135,6 +135,20 @@ impl Station {
         if self.floor_is_arc == Some(true) { Some(0.0) } else { self.floor.arc_lip_mm() }
     }
 
+    /// Where an arc of the floor, carried on outward, meets the uncut surface. A scan chops a steep rim, and the edge found
+    /// there lies on the uncut surface, but too low by up to a tenth of a millimetre. `None` farther off: then it is another place.
+    pub fn rim(&self, arc: &WallArc) -> Option<Point2<f64>> {
+        const FAR_MM: f64 = 0.25;
+        let upward = -self.uncut?;
+        // Upward from the edge, with |t · upward − centre| = radius: once into the hollow, once out of it.
+        let along = upward.dot(&arc.centre.coords);
+        let root = along * along - arc.centre.coords.norm_squared() + arc.radius_mm * arc.radius_mm;
+        let root = (root >= 0.0).then(|| root.sqrt())?;
+        let places = [along - root, along + root].into_iter().filter(|place| place.abs() < FAR_MM);
+        let nearest = places.min_by(|a, b| a.abs().total_cmp(&b.abs()))?;
+        Some(Point2::from(upward * nearest))
+    }
+
     /// The wall, if its line stands on enough straight wall to tell taper and width.
     pub fn sound_wall(&self) -> Option<&Wall> {
         self.wall.as_ref().filter(|wall| wall.sound)

@@ -19,6 +19,11 @@ const LIP_IDS: [&str; 2] = ["finish_line.lip_mm", "finish_line.lip_where"];
 const POOL_MM: f64 = 0.8;
 /// The same for a round floor, whose radius shows in how little it bulges.
 const ARC_POOL_MM: f64 = 1.0;
+/// Next to the edge the mesh cuts the corner, mm.
+const CHOPPED_MM: f64 = 0.09;
+/// Where between the rim that a scan shows and the one to which the floor's arc is carried on the true one lies, as a share
+/// of the way (from round dies with lips in closed form, and phantom scans).
+const CARRIED_SHARE: f64 = 1.0 / 3.0;
 /// How much wall above the fillet holds the fit, mm.
 const WALL_MM: f64 = 0.8;
 /// What is uncertain about the path, degrees: it tips the rim against the deepest part of the floor.
@@ -80,7 +85,7 @@ fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64)
         let at_rim = points.iter().filter(|point| point.x < RIM_MM && point.y.abs() < RIM_MM);
         let rim_mm = at_rim.map(|point| point.y).fold(f64::NEG_INFINITY, f64::max);
         let arc = WallArc::fit(&own, &face, &wall.line.direction, noise_mm)?;
-        return Some(Shape::of_arc(&arc, own.len(), rim_mm));
+        return Some(Shape::of_arc(&arc, own.len(), station.rim(&arc), rim_mm));
     }
     let declination = station.declination_deg?.to_radians();
     let along = Vector2::new(declination.cos(), declination.sin());
@@ -90,23 +95,25 @@ fn shape(station: &Station, points: &[Point2<f64>], noise_mm: f64, edge_mm: f64)
 }
 
 impl Shape {
-    fn of_arc(arc: &WallArc, n: usize, rim_mm: f64) -> Self {
+    /// `rim` is where the arc meets the uncut surface, `highest_mm` the height of the highest vertex of the rim.
+    fn of_arc(arc: &WallArc, n: usize, rim: Option<Point2<f64>>, highest_mm: f64) -> Self {
         let (radius_mm, inside_mm) = (arc.radius_mm, arc.centre.x.max(0.0));
         // Check: lip height r − √(r² − (c − r)²) where the width c exceeds the radius r (chamfer rule).
         let by_centre_mm = radius_mm - (radius_mm * radius_mm - inside_mm.min(radius_mm).powi(2)).sqrt();
         // The same from the arc's bottom up to the edge that was found, and up to the highest vertex of the rim: a steep
         // rim makes the first uncertain, a wavering edge the second, a chopped rim the third.
         let bottom_mm = arc.centre.y - radius_mm;
-        let lip_mm = if inside_mm > 0.0 {
-            median(&[by_centre_mm, -bottom_mm, rim_mm - bottom_mm]).unwrap_or(0.0).max(0.0)
-        } else {
-            0.0
-        };
+        let seen_mm = median(&[by_centre_mm, -bottom_mm, highest_mm - bottom_mm]).unwrap_or(0.0).max(0.0);
+        // A scan chops what is steep, by no more than the arc rises there; what is carried on runs ahead with every error of the
+        // arc: the rim lies between.
+        let chopped_mm = CHOPPED_MM * inside_mm / (radius_mm - seen_mm).max(0.4 * radius_mm);
+        let carried_mm = rim.map_or(seen_mm, |rim| rim.y - bottom_mm).clamp(seen_mm, seen_mm + chopped_mm);
+        let lip_mm = if inside_mm > 0.0 { seen_mm + CARRIED_SHARE * (carried_mm - seen_mm) } else { 0.0 };
+        let between_mm = (carried_mm - seen_mm) / 12f64.sqrt();
         let fit_mm = arc.rms_mm * 2.0 / (n as f64).sqrt();
         let tip_mm = inside_mm * PATH_SIGMA_DEG.to_radians();
-        // Where the arc rises steeply to the edge, its height there is carried on over what the mesh chops: a third of 0.09 mm
-        // (a lip of 0.12 mm was read 0.03 to 0.05 mm too low on phantom scans).
-        let steep_mm = 0.03 * inside_mm / (radius_mm - lip_mm).max(0.4 * radius_mm);
+        // The edge is known to a third of what is chopped.
+        let steep_mm = chopped_mm / 3.0;
         Self {
             radius_mm,
             // An arc is told from a flatter one by how far it bulges: the longer the radius the less.
@@ -114,7 +121,7 @@ impl Shape {
             rise_deg: (inside_mm / radius_mm).min(1.0).asin().to_degrees(),
             is_arc: true,
             lip_mm,
-            lip_sigma_mm: 0.5 * expanded(&[fit_mm, tip_mm, steep_mm, 0.002]),
+            lip_sigma_mm: 0.5 * expanded(&[fit_mm, tip_mm, steep_mm, between_mm, 0.002]),
         }
     }
 
