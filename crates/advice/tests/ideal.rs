@@ -191,8 +191,9 @@ fn ideal_cast_crowns_of_premolars_get_no_finding() {
 
 #[test]
 fn ideal_metal_ceramic_crowns_of_premolars_get_no_finding() {
-    check_ideal("metal-ceramic-premolar", &Spec { line_angle_radius_mm: 0.7, ..metal_ceramic(24, 2.7) }, &[]);
-    check_ideal("metal-ceramic-premolar", &metal_ceramic(45, 2.5), &[]);
+    let round = |spec: Spec| Spec { line_angle_radius_mm: 0.7, ..spec };
+    check_ideal("metal-ceramic-premolar", &round(metal_ceramic(24, 2.7)), &[]);
+    check_ideal("metal-ceramic-premolar", &round(metal_ceramic(45, 2.5)), &[]);
 }
 
 /// On lower premolars the crests of the lingual cusps, as sharp as the phantom leaves them, stand in the wall of a crown as thick as
@@ -223,7 +224,7 @@ fn ideal_ceramic_crowns_of_molars_get_no_other_finding() {
     check_ideal("lithium-disilicate-molar", &disilicate, &[CREST, SHORT_WALL, LOW]);
     let second_plane = Some(SecondPlane { angle_deg: 8.0, break_mm: 2.0 });
     let layered = molar(Spec { second_plane, ..ceramic(16, 1.1, 2.0, 1.6) });
-    check_ideal("zirconia-layered-molar", &layered, &[CREST, AVERAGE_JAW, SHORT_WALL, LOW]);
+    check_ideal("zirconia-layered-molar", &layered, &[CREST, SHORT_WALL, LOW]);
     check_ideal("zirconia-monolithic-molar", &molar(monolithic(37)), &[SHORT_WALL, LOW]);
 }
 
