@@ -194,7 +194,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "16 faults without before",
         "resistance.resisting_pct.distolingual",
-        2.7,
+        2.9,
         "a sharp crest over the wall, and the chopped corner stands for the edge",
     ),
 ];
