@@ -444,7 +444,7 @@ pub fn meeting(one: &LineFit, other: &LineFit, least_sine: f64) -> Option<Point2
 fn corner_at(profile: &[Point2<f64>], corner: usize) -> Option<Point2<f64>> {
     // As near as the scan's triangles let: farther off, tooth and gingiva curve away from their lines.
     const GAP_MM: f64 = 0.1;
-    const REACH_MM: f64 = 0.3;
+    const REACH_MM: f64 = 0.25;
     let (gap, reach) = ((GAP_MM / STEP_MM) as usize, (REACH_MM / STEP_MM) as usize);
     let outer = &profile[corner.saturating_sub(gap + reach)..=corner.saturating_sub(gap)];
     let inner = &profile[(corner + gap).min(profile.len() - 1)..(corner + gap + reach).min(profile.len())];
