@@ -41,6 +41,7 @@ pub mod tilting;
 pub mod trace;
 mod trend;
 mod wall_lean;
+mod zenith;
 pub mod zones;
 
 pub use attempt::{Aligned, Attempt, OpposingFrame, Request, ScanFile};
