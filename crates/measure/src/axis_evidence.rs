@@ -129,8 +129,8 @@ fn end_of_scan(surface: &Surface, up: &Vector3<f64>) -> Option<(Vector3<f64>, f6
 /// The middles of the border's edges where the scan falls towards them. Where a row of teeth ends the border climbs over
 /// the ridge, and the scan runs level up to it; of a curved row both such ends lie on the inner side.
 fn sides_of_scan(surface: &Surface, up: &Vector3<f64>) -> Vec<Point3<f64>> {
-    /// Sine of 30 degrees.
-    const FALL: f64 = 0.5;
+    /// Sine of 17 degrees: gingiva slopes more, the ridge along the row less.
+    const FALL: f64 = 0.3;
     /// The way out is averaged over so much of a border that goes in zigzag, mm.
     const NEAR_MM: f64 = 1.0;
     let mut is_border = vec![false; surface.mesh.vertices.len()];
