@@ -107,21 +107,6 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("37 sloped shoulder", "reduction.occlusal.functional_mm", 0.04, "the edge of the bevel counts in part"),
     // The triangles of a scan reach over a crest that a bevel cuts sharply, and 0.45 mm do not clear it quite.
     ("16 faults", "occlusal.incline.functional_inner_deg", 3.0, "a sharp crest blunts the incline beside it"),
-    // Without a before scan the uncut surface is known only between edge and gingiva, here 0.2 to 0.3 mm: two triangles.
-    ("16 faults without before", "finish_line.width.facial_mm", f64::INFINITY, "it may be refused here"),
-    ("16 faults without before", "finish_line.width.mesial_mm", f64::INFINITY, "it may be refused here"),
-    (
-        "16 faults without before",
-        "finish_line.cavosurface.facial_deg",
-        f64::INFINITY,
-        "it may be refused here",
-    ),
-    (
-        "16 faults without before",
-        "finish_line.cavosurface.mesial_deg",
-        f64::INFINITY,
-        "it may be refused here",
-    ),
     // A round floor of 1.2 mm radius bleeds into the normals just above it, where the wall begins to resist, though no more
     // than half of what it did before they were averaged twice.
     (
@@ -204,4 +189,18 @@ pub fn known_limit(case: &str, id: &str) -> Option<f64> {
     // The most particular case first: "16 faults without before" also begins with "16 faults".
     let rows = KNOWN.iter().filter(|row| case.starts_with(row.0) && row.1 == id);
     rows.max_by_key(|row| row.0.len()).map(|row| row.2)
+}
+
+/// What may be refused, on which case: what is read there all the same keeps its tolerance.
+pub const MAY_BE_REFUSED: &[(&str, &str)] = &[
+    // Without a before scan the uncut surface is known only between edge and gingiva, here 0.2 to 0.3 mm: two triangles.
+    ("16 faults without before", "finish_line.width.facial_mm"),
+    ("16 faults without before", "finish_line.width.mesial_mm"),
+    ("16 faults without before", "finish_line.cavosurface.facial_deg"),
+    ("16 faults without before", "finish_line.cavosurface.mesial_deg"),
+];
+
+/// Whether a refusal is an answer there.
+pub fn may_be_refused(case: &str, id: &str) -> bool {
+    MAY_BE_REFUSED.contains(&(case, id))
 }
