@@ -197,7 +197,9 @@ fn ideal_cast_crowns_of_premolars_get_no_finding() {
 #[test]
 fn ideal_metal_ceramic_crowns_of_premolars_get_no_finding() {
     check_ideal("metal-ceramic-premolar", &Spec { line_angle_radius_mm: 0.7, ..metal_ceramic(24, 2.7) }, &[]);
-    check_ideal("metal-ceramic-premolar", &metal_ceramic(45, 2.5), &[EDGE_OF_PREMOLAR]);
+    // On this short tooth rounder line angles leave the distal wall too low to tell its taper.
+    let low = Spec { line_angle_radius_mm: 0.4, ..metal_ceramic(45, 2.5) };
+    check_ideal("metal-ceramic-premolar", &low, &[EDGE_OF_PREMOLAR]);
 }
 
 /// On lower premolars the crests of the lingual cusps, as sharp as the phantom leaves them, stand in the wall of a crown as thick as
@@ -228,7 +230,7 @@ fn ideal_ceramic_crowns_of_molars_get_no_other_finding() {
     check_ideal("lithium-disilicate-molar", &disilicate, &[CREST, SHORT_WALL, LOW]);
     let second_plane = Some(SecondPlane { angle_deg: 8.0, break_mm: 2.0 });
     let layered = molar(Spec { second_plane, ..ceramic(16, 1.1, 2.0, 1.6) });
-    check_ideal("zirconia-layered-molar", &layered, &[CREST, SHORT_WALL, LOW]);
+    check_ideal("zirconia-layered-molar", &layered, &[AVERAGE_JAW, CREST, SHORT_WALL, LOW]);
     // On the shortest molar rounder line angles leave the distal wall too low to tell its taper.
     let low = Spec { line_angle_radius_mm: 0.45, ..molar(monolithic(37)) };
     check_ideal("zirconia-monolithic-molar", &low, &[SHORT_WALL, LOW]);
