@@ -4,6 +4,7 @@
 //! opposing teeth come nearest. Two faces and the arc between them, fitted across the crest, give back what was lost.
 
 use nalgebra::{Matrix3, Point2, Point3, Vector2, Vector3};
+use rayon::prelude::*;
 
 use crate::corner::{Corner, Face};
 use crate::preparation::Preparation;
@@ -64,6 +65,39 @@ impl Crest {
             sigma_mm: radius_sigma_mm * corner.gap_share(),
         })
     }
+}
+
+/// A least distance.
+pub struct Least {
+    /// Its size, mm.
+    pub mm: f64,
+    /// Where, after frame.
+    pub place: Point3<f64>,
+    /// What a crest that the scan's triangles cut off leaves open, mm (1 sigma).
+    pub sigma_mm: f64,
+}
+
+/// The least of the smoothed distances of vertices, over crests as they were cut; `distances_mm` tells those of other points.
+pub fn least_over_crests(
+    preparation: &Preparation<'_>,
+    smooth: &[(f64, u32)],
+    distances_mm: impl Fn(&[Point3<f64>]) -> Vec<Option<f64>> + Sync,
+) -> Option<Least> {
+    // No crest loses more to the triangles, or gains more where they reach past it.
+    const MOST_CHANGE_MM: f64 = 0.12;
+    let least_mm = smooth.iter().map(|near| near.0).min_by(f64::total_cmp)?;
+    let may_be = smooth.par_iter().filter(|near| near.0 < least_mm + MOST_CHANGE_MM);
+    let found = may_be.map(|&(mm, vertex)| {
+        let on_crest = Crest::at(preparation, vertex).and_then(|crest| {
+            let known = distances_mm(&crest.points).into_iter().zip(crest.points);
+            let known = known.filter_map(|(mm, place)| Some((mm?, place)));
+            let (mm, place) = known.min_by(|a, b| a.0.total_cmp(&b.0))?;
+            Some(Least { mm, place, sigma_mm: crest.sigma_mm })
+        });
+        let place = preparation.scene.after.mesh.vertices[vertex as usize];
+        on_crest.unwrap_or(Least { mm, place, sigma_mm: 0.0 })
+    });
+    found.collect::<Vec<_>>().into_iter().min_by(|a, b| a.mm.total_cmp(&b.mm))
 }
 
 /// The radius that was cut and its standard uncertainty, mm.

@@ -1,11 +1,10 @@
 //! `clearance.mip_mm`: the room to the opposing teeth with the jaws closed.
 
 use nalgebra::Point3;
-use rayon::prelude::*;
 
 use super::NO_OPPOSING;
 use crate::bite::OPPOSITE_MM;
-use crate::crest::Crest;
+use crate::crest::least_over_crests;
 use crate::preparation::Preparation;
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
@@ -13,10 +12,10 @@ use crate::stats::weighted_quantile;
 /// Closest distance from the prepared occlusal surface to the opposing teeth: least, p05, median, place.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let id = "clearance.mip_mm";
-    if preparation.scene.opposing.is_none() {
+    let Some(opposing) = preparation.scene.opposing else {
         sheet.refuse(id, NO_OPPOSING);
         return;
-    }
+    };
     if let Some(fault) = &preparation.opposing_fault {
         sheet.refuse(id, fault.clone());
         return;
@@ -43,7 +42,11 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         .iter()
         .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &value_at)?, vertex.vertex)))
         .collect();
-    let Some(least) = least(preparation, &smooth) else {
+    let distances_mm = |points: &[Point3<f64>]| {
+        let near = opposing.nearest(points, OPPOSITE_MM).into_iter();
+        near.map(|near| near.filter(|near| !near.on_border).map(|near| near.signed_mm)).collect()
+    };
+    let Some(least) = least_over_crests(preparation, &smooth, distances_mm) else {
         sheet.refuse(id, "the prepared occlusal surface is too ragged for a least distance");
         return;
     };
@@ -58,35 +61,4 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         .at(Some(preparation.place_of(&least.place)))
         .noted("maximal intercuspal position");
     sheet.write(id, reading);
-}
-
-struct Least {
-    mm: f64,
-    place: Point3<f64>,
-    /// Of a crest that the scan's triangles cut off, mm (1 sigma).
-    sigma_mm: f64,
-}
-
-/// The least of the smoothed distances, over crests as they were cut.
-fn least(preparation: &Preparation<'_>, smooth: &[(f64, u32)]) -> Option<Least> {
-    // No crest loses more to the triangles, or gains more where they reach past it.
-    const MOST_CHANGE_MM: f64 = 0.12;
-    let opposing = preparation.scene.opposing?;
-    let least_mm = smooth.iter().map(|near| near.0).min_by(f64::total_cmp)?;
-    let may_be = smooth.par_iter().filter(|near| near.0 < least_mm + MOST_CHANGE_MM);
-    let found = may_be.map(|&(mm, vertex)| {
-        let on_crest = Crest::at(preparation, vertex).and_then(|crest| {
-            let near = opposing.nearest(&crest.points, OPPOSITE_MM).into_iter().zip(crest.points);
-            let open = near
-                .filter_map(|(near, place)| Some((near.filter(|near| !near.on_border)?.signed_mm, place)));
-            let (mm, place) = open.min_by(|a, b| a.0.total_cmp(&b.0))?;
-            Some(Least { mm, place, sigma_mm: crest.sigma_mm })
-        });
-        on_crest.unwrap_or(Least {
-            mm,
-            place: preparation.scene.after.mesh.vertices[vertex as usize],
-            sigma_mm: 0.0,
-        })
-    });
-    found.collect::<Vec<_>>().into_iter().min_by(|a, b| a.mm.total_cmp(&b.mm))
 }

@@ -4,11 +4,12 @@ use nalgebra::Point3;
 use serde::Deserialize;
 
 use crate::bite::OPPOSITE_MM;
+use crate::crest::least_over_crests;
 use crate::document::{Reading, Value};
 use crate::frame::Aspect;
 use crate::front::FrontZones;
 use crate::preparation::Preparation;
-use crate::scene::Near;
+use crate::scene::{Near, Placed};
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
 use crate::zones::{OcclusalVertex, Zone};
@@ -102,13 +103,13 @@ struct Room {
     /// Index of the zone with the least.
     least: usize,
     limit: &'static str,
-    u95: f64,
 }
 
 struct ZoneRoom {
     name: &'static str,
     least_mm: f64,
-    at: u32,
+    at: Point3<f64>,
+    u95: f64,
     p05_mm: f64,
     median_mm: f64,
 }
@@ -163,15 +164,30 @@ impl Room {
                 }
             }
         }
-        let zones: Vec<ZoneRoom> =
-            zones.iter().filter_map(|(name, zone)| ZoneRoom::of(preparation, name, zone, &room_mm)).collect();
-        let least = (0..zones.len()).min_by(|&a, &b| zones[a].least_mm.total_cmp(&zones[b].least_mm));
-        let least = least.ok_or("the prepared surface or what limits the room was not scanned")?;
+        let room_at = |points: &[Point3<f64>]| {
+            let to = |scan: Option<Placed<'_>>| match scan {
+                Some(scan) => scan.nearest(points, OPPOSITE_MM),
+                None => vec![None; points.len()],
+            };
+            let mm = |near: Option<Near>| near.filter(|near| !near.on_border).map(|near| near.signed_mm);
+            let pairs = to(before).into_iter().zip(to(opposing));
+            pairs
+                .map(|(uncut, opposing)| {
+                    mm(uncut).map(f64::abs).into_iter().chain(mm(opposing)).reduce(f64::min)
+                })
+                .collect::<Vec<_>>()
+        };
         // The least of many smoothed values follows the noise by about one of its sigmas.
         let pose_mm =
             if before.is_some() { preparation.pose_sigma_mm() } else { preparation.opposing_sigma_mm() };
-        let u95 = expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008]);
-        Ok(Self { zones, least, limit, u95 })
+        let u95 = |crest_mm| expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008, crest_mm]);
+        let of = |(name, zone): &(&'static str, Vec<OcclusalVertex>)| {
+            ZoneRoom::of(preparation, name, zone, &room_mm, &room_at, &u95)
+        };
+        let zones: Vec<ZoneRoom> = zones.iter().filter_map(of).collect();
+        let least = (0..zones.len()).min_by(|&a, &b| zones[a].least_mm.total_cmp(&zones[b].least_mm));
+        let least = least.ok_or("the prepared surface or what limits the room was not scanned")?;
+        Ok(Self { zones, least, limit })
     }
 
     fn total(&self, preparation: &Preparation<'_>) -> Reading {
@@ -187,14 +203,14 @@ impl Room {
     /// What is left in each zone once `others_mm` are taken; negative where even those have no room.
     fn layer(&self, preparation: &Preparation<'_>, others_mm: f64, minimum_mm: f64) -> Reading {
         let least = &self.zones[self.least];
-        let mut reading = number(least.least_mm - others_mm, "mm", self.u95)
+        let mut reading = number(least.least_mm - others_mm, "mm", least.u95)
             .with("minimum", minimum_mm)
-            .at(Some(preparation.place_of_vertex(least.at)));
+            .at(Some(preparation.place_of(&least.at)));
         reading.extras.insert("zone".into(), Value::Text(least.name.into()));
         for zone in &self.zones {
             reading = reading
                 .with(zone.name, zone.least_mm - others_mm)
-                .with(&format!("{}_u95", zone.name), self.u95);
+                .with(&format!("{}_u95", zone.name), zone.u95);
         }
         reading
     }
@@ -206,6 +222,8 @@ impl ZoneRoom {
         name: &'static str,
         vertices: &[OcclusalVertex],
         room_mm: &[f64],
+        room_at: &(impl Fn(&[Point3<f64>]) -> Vec<Option<f64>> + Sync),
+        u95: &impl Fn(f64) -> f64,
     ) -> Option<Self> {
         let value_at = |vertex: u32| Some(room_mm[vertex as usize]).filter(|value| value.is_finite());
         let pairs: Vec<(f64, f64)> =
@@ -213,12 +231,20 @@ impl ZoneRoom {
         if pairs.len() < LEAST_VERTICES {
             return None;
         }
-        let (least_mm, at) = vertices
+        let smooth: Vec<(f64, u32)> = vertices
             .iter()
             .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &value_at)?, vertex.vertex)))
-            .min_by(|a, b| a.0.total_cmp(&b.0))?;
+            .collect();
+        let least = least_over_crests(preparation, &smooth, room_at)?;
         let quantile = |share: f64| weighted_quantile(&pairs, share);
-        Some(Self { name, least_mm, at, p05_mm: quantile(0.05)?, median_mm: quantile(0.5)? })
+        Some(Self {
+            name,
+            least_mm: least.mm,
+            at: least.place,
+            u95: u95(least.sigma_mm),
+            p05_mm: quantile(0.05)?,
+            median_mm: quantile(0.5)?,
+        })
     }
 }
 
