@@ -156,10 +156,15 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
 }
 
 /// The taper up to which a point resists that lies `height_mm` over its finish line, on a wall `base_mm` from an axis that
-/// lies `raised_mm` over that finish line. 45° where no taper is too much.
+/// lies `raised_mm` over that finish line: ±45° where no taper is too much, or none little enough.
 pub fn limiting_taper_deg(height_mm: f64, base_mm: f64, raised_mm: f64) -> f64 {
     let sine = (2.0 * height_mm - raised_mm) / base_mm.hypot(raised_mm);
-    let limit_rad = 0.5 * (sine.clamp(-1.0, 1.0).asin() - raised_mm.atan2(base_mm));
+    // The sine of 2T + atan2(p, b) that the point needs. Beyond 1 it resists at every taper, also where the axis is raised,
+    // so that the angle reaches 90° before the taper 45°.
+    if sine.abs() >= 1.0 {
+        return NO_LIMIT_DEG.copysign(sine);
+    }
+    let limit_rad = 0.5 * (sine.asin() - raised_mm.atan2(base_mm));
     // More than a wall of 45° is none.
     limit_rad.to_degrees().clamp(-NO_LIMIT_DEG, NO_LIMIT_DEG)
 }
