@@ -10,7 +10,8 @@
 //! lies in a strip along the section, a fifth as wide as the
 //! finish line reaches across from the axis; and, wherever it lies, any wall of a groove or box: wall that faces away
 //! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line and has
-//! other wall of its height farther out along its normal (a line angle may turn as far, but nothing lies beyond it).
+//! other wall of its height farther out before it, within 45° of its normal (a line angle may turn as far, but nothing lies
+//! before it; the rest of a flat wall lies beside it).
 //! The *resisting share* is the resisting part of its area.
 //!
 //! **Limiting taper.** Let a point of the wall lie `h` above the nearest finish line, and the finish line at the axis `p` above that.
@@ -145,7 +146,7 @@ pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Fo
     patches.par_iter().map(stand).collect::<Vec<_>>().into_iter().flatten().collect()
 }
 
-/// Whether other wall of a patch's height lies farther out along its normal.
+/// Whether other wall of a patch's height lies farther out before it, within 45° of its normal.
 fn has_wall_beyond(
     patch: &WallPatch,
     outward: &Vector3<f64>,
@@ -154,7 +155,10 @@ fn has_wall_beyond(
 ) -> bool {
     patches.iter().any(|other| {
         let to = other.centre - patch.centre;
-        to.dot(path).abs() < LEVEL_MM && to.dot(outward) > BEYOND_MM
+        let (up_mm, out_mm) = (to.dot(path), to.dot(outward));
+        up_mm.abs() < LEVEL_MM
+            && out_mm > BEYOND_MM
+            && out_mm > ACROSS_COS * (to.norm_squared() - up_mm.powi(2)).sqrt()
     })
 }
 

@@ -72,7 +72,7 @@ struct Cell {
     /// Height over the finish line where that is nearest as seen along the path, mm.
     height_mm: f64,
     /// Wall of a groove or a wing: it stands across that finish line by more than 45°, and other wall of its height
-    /// lies more than 0.2 mm farther out along its normal.
+    /// lies more than 0.2 mm farther out before it, within 45° of its normal.
     recess: bool,
 }
 
@@ -204,7 +204,8 @@ impl Body<'_> {
             let outward = level_of(&cell.normal, &self.up);
             let beyond = |other: &Cell| {
                 let to = other.centre - cell.centre;
-                to.dot(&self.up).abs() < 0.25 && to.dot(&outward) > 0.2
+                let aside = (to - outward * to.dot(&outward) - self.up * to.dot(&self.up)).norm();
+                to.dot(&self.up).abs() < 0.25 && to.dot(&outward) > aside.max(0.2)
             };
             cell.recess && cells.iter().any(beyond)
         };
