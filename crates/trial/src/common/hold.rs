@@ -266,10 +266,10 @@ impl<'a> Cut<'a> {
         }
         // A square is looked into where not all corners of it and of the squares around are the same.
         let differs = |i: usize, j: usize| {
-            let around = (i.saturating_sub(1)..=(i + 2).min(n))
+            let mut around = (i.saturating_sub(1)..=(i + 2).min(n))
                 .flat_map(|i| (j.saturating_sub(1)..=(j + 2).min(m)).map(move |j| (i, j)));
             let own = inside[i * (m + 1) + j];
-            around.into_iter().any(|(i, j)| inside[i * (m + 1) + j] != own)
+            around.any(|(i, j)| inside[i * (m + 1) + j] != own)
         };
         let squares = (0..n).flat_map(|i| (0..m).map(move |j| (i, j))).filter(|&(i, j)| differs(i, j));
         squares.flat_map(|(i, j)| self.outline_in(at(i, j))).filter_map(|[a, b]| self.piece(a, b)).collect()
