@@ -10,14 +10,17 @@
 //! lies in a strip along the section, a fifth as wide as the
 //! finish line reaches across from the axis; and, wherever it lies, any wall of a groove or box: wall that faces away
 //! from the axis by no more than 45° sideways but stands by more than 45° across the nearest stretch of finish line and has
-//! other wall of its height farther out along its normal (a line angle may turn as far, but nothing lies beyond it).
+//! other wall of its height farther out before it, within 45° of its normal (a line angle may turn as far, but nothing lies
+//! before it; the rest of a flat wall lies beside it).
 //! The *resisting share* is the resisting part of its area.
 //!
 //! **Limiting taper.** Let a point of the wall lie `h` above the nearest finish line, and the finish line at the axis `p` above that.
 //! Let `b` be the horizontal distance from the axis to where the wall under that point, in the lean it has there,
 //! reaches the level of its finish line. At a taper `T` the point would resist if `h` > `b` sin `T` cos `T` + `p` cos² `T`, so
-//! up to `T` = ½ (asin((2`h` − `p`)/√(`b`² + `p`²)) − atan2(`p`, `b`)): the point's own limiting taper. The wall's is the
-//! median over its area: the taper at which half of it resists.
+//! up to `T` = ½ (asin((2`h` − `p`)/√(`b`² + `p`²)) − atan2(`p`, `b`)): the point's own limiting taper. A point as high as
+//! (`p` + √(`b`² + `p`²))/2 resists at every taper, and one as low as (`p` − √(`b`² + `p`²))/2 at none: their limits are ±45°,
+//! which the angle does not reach by itself over a raised axis. The wall's is the median over its area: the taper at which
+//! half of it resists.
 //!
 //! In a plane section with a straight wall of height `H` at distance `B` and level finish lines this is ½ asin(`H`/`B`), and the
 //! resisting share is 1 − `B` sin `T` cos `T`/`H`. A groove's wall stands nearer to the axis: it has the smaller `B`.
@@ -69,6 +72,45 @@ pub struct Tilt {
     pub taper_deg: f64,
     /// Median distance from the axis to its foot, mm.
     pub base_mm: f64,
+    /// Where on the wall that taper is a place's own.
+    pub middle: Place,
+}
+
+/// A place of a wall as a turn sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// Over the nearest finish line, mm.
+    pub height_mm: f64,
+    /// From the axis to where the wall under the place, in the lean it has there, reaches that finish line's level, mm.
+    pub base_mm: f64,
+    /// How far the axis lies over that finish line, mm.
+    pub raised_mm: f64,
+}
+
+impl Place {
+    /// The sine of 2`T` + atan2(`p`, `b`) at the taper `T` up to which the place resists.
+    fn sine(&self) -> f64 {
+        (2.0 * self.height_mm - self.raised_mm) / self.base_mm.hypot(self.raised_mm)
+    }
+
+    /// The taper up to which the place resists: ±45° where no taper is too much, or none little enough.
+    pub fn limiting_taper_deg(&self) -> f64 {
+        // Also where the axis is raised, so that the angle reaches 90° before the taper 45°.
+        let sine = self.sine();
+        if sine.abs() >= 1.0 {
+            return NO_LIMIT_DEG.copysign(sine);
+        }
+        let limit_rad = 0.5 * (sine.asin() - self.raised_mm.atan2(self.base_mm));
+        // More than a wall of 45° is none.
+        limit_rad.to_degrees().clamp(-NO_LIMIT_DEG, NO_LIMIT_DEG)
+    }
+
+    /// How far its limiting taper moves at most where it lies higher or lower by `by_mm`, degrees.
+    pub fn swing_deg(&self, by_mm: f64) -> f64 {
+        let moved = |by_mm: f64| Self { height_mm: self.height_mm + by_mm, ..*self }.limiting_taper_deg();
+        let own = self.limiting_taper_deg();
+        (moved(by_mm) - own).abs().max((moved(-by_mm) - own).abs())
+    }
 }
 
 impl Tilt {
@@ -104,7 +146,7 @@ pub fn footed(patches: &[WallPatch], ring: &Ring, path: &Vector3<f64>) -> Vec<Fo
     patches.par_iter().map(stand).collect::<Vec<_>>().into_iter().flatten().collect()
 }
 
-/// Whether other wall of a patch's height lies farther out along its normal.
+/// Whether other wall of a patch's height lies farther out before it, within 45° of its normal.
 fn has_wall_beyond(
     patch: &WallPatch,
     outward: &Vector3<f64>,
@@ -113,7 +155,10 @@ fn has_wall_beyond(
 ) -> bool {
     patches.iter().any(|other| {
         let to = other.centre - patch.centre;
-        to.dot(path).abs() < LEVEL_MM && to.dot(outward) > BEYOND_MM
+        let (up_mm, out_mm) = (to.dot(path), to.dot(outward));
+        up_mm.abs() < LEVEL_MM
+            && out_mm > BEYOND_MM
+            && out_mm > ACROSS_COS * (to.norm_squared() - up_mm.powi(2)).sqrt()
     })
 }
 
@@ -141,7 +186,8 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
         }
         let over_foot_mm = wall.patch.centre.coords.dot(&axis.up) - wall.foot_mm;
         let base_mm = reach_mm + over_foot_mm * up / out;
-        limits.push((limiting_taper_deg(over_foot_mm, base_mm, over_foot_mm - height_mm), area_mm2));
+        let place = Place { height_mm: over_foot_mm, base_mm, raised_mm: over_foot_mm - height_mm };
+        limits.push((place, area_mm2));
         tapers.push((up.atan2(out).to_degrees(), area_mm2));
         bases.push((base_mm, area_mm2));
     }
@@ -149,17 +195,29 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
     Some(Tilt {
         resisting_mm2,
         wall_mm2,
-        limiting_taper_deg: weighted_quantile(&limits, 0.5)?,
+        limiting_taper_deg: weighted_quantile(
+            &limits.iter().map(|(place, area)| (place.limiting_taper_deg(), *area)).collect::<Vec<_>>(),
+            0.5,
+        )?,
         taper_deg: weighted_quantile(&tapers, 0.5)?,
         base_mm: weighted_quantile(&bases, 0.5)?,
+        middle: middle(&mut limits)?,
     })
 }
 
-/// The taper up to which a point resists that lies `height_mm` over its finish line, on a wall `base_mm` from an axis that
-/// lies `raised_mm` over that finish line. 45° where no taper is too much.
-pub fn limiting_taper_deg(height_mm: f64, base_mm: f64, raised_mm: f64) -> f64 {
-    let sine = (2.0 * height_mm - raised_mm) / base_mm.hypot(raised_mm);
-    let limit_rad = 0.5 * (sine.clamp(-1.0, 1.0).asin() - raised_mm.atan2(base_mm));
-    // More than a wall of 45° is none.
-    limit_rad.to_degrees().clamp(-NO_LIMIT_DEG, NO_LIMIT_DEG)
+/// The place that half of the area lies before, by limiting taper; of those without a limit, by how far they are from one.
+fn middle(places: &mut Vec<(Place, f64)>) -> Option<Place> {
+    places.retain(|(_, area_mm2)| *area_mm2 > 0.0);
+    let key = |place: &Place| (place.limiting_taper_deg(), place.sine());
+    places.sort_by(|(a, _), (b, _)| {
+        let (a, b) = (key(a), key(b));
+        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+    let half_mm2 = 0.5 * places.iter().map(|(_, area_mm2)| area_mm2).sum::<f64>();
+    let mut below_mm2 = 0.0;
+    let reached = places.iter().find(|(_, area_mm2)| {
+        below_mm2 += area_mm2;
+        below_mm2 >= half_mm2
+    });
+    reached.map(|(place, _)| *place)
 }

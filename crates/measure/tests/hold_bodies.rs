@@ -6,7 +6,7 @@
 use kerfwright_geometry::Surface;
 use kerfwright_measure::axial_walls::{WallPatch, axial_walls};
 use kerfwright_measure::finish_line::Ring;
-use kerfwright_measure::tilting::{Tilt, footed, limiting_taper_deg, tilt};
+use kerfwright_measure::tilting::{Place, Tilt, footed, tilt};
 use kerfwright_mesh::Mesh;
 use kerfwright_phantom::bodies::{ShoulderDie, square_frustum, truncated_cone};
 use nalgebra::{Point3, Vector3};
@@ -60,6 +60,11 @@ fn limit_deg(height: f64, base: f64) -> f64 {
     0.5 * (height / base).asin().to_degrees()
 }
 
+/// The limiting taper of a place over its finish line, of a wall so far from an axis that is raised so much.
+fn limiting_taper_deg(height_mm: f64, base_mm: f64, raised_mm: f64) -> f64 {
+    Place { height_mm, base_mm, raised_mm }.limiting_taper_deg()
+}
+
 /// Height from which a wall resists, over its finish line.
 fn neutral_mm(base: f64, taper_deg: f64, raised: f64) -> f64 {
     let (sine, cosine) = taper_deg.to_radians().sin_cos();
@@ -102,6 +107,29 @@ fn the_limit_of_a_point_is_the_tabled_one() {
         let height = neutral_mm(base, taper_deg, raised);
         assert!((limiting_taper_deg(height, base, raised) - taper_deg).abs() < 1e-9, "{base} {raised}");
     }
+}
+
+/// The neutral height b sin T cos T + p cos² T = (p + √(b² + p²) sin(2T + atan2(p, b)))/2 is at most (p + √(b² + p²))/2,
+/// whatever the taper: what lies higher resists at any.
+#[test]
+fn what_lies_over_every_neutral_height_has_no_limit() {
+    for (base, raised) in [(4.0, 2.0), (9.0, 1.0), (5.0, 0.0), (6.0, -1.5)] {
+        let most = 0.5 * (raised + f64::hypot(base, raised));
+        let highest =
+            (-4500..=4500).map(|k| neutral_mm(base, 0.01 * f64::from(k), raised)).fold(f64::MIN, f64::max);
+        assert!(highest <= most + 1e-12, "{base} {raised}: {highest} {most}");
+        assert_eq!(limiting_taper_deg(most + 1e-9, base, raised), 45.0);
+        // Just below it the limit is where the neutral height reaches the place; a lowered axis would need more than 45°.
+        let limit = limiting_taper_deg(most - 0.01, base, raised);
+        let closed = (neutral_mm(base, limit, raised) - (most - 0.01)).abs() < 1e-9;
+        assert!(closed || (raised < 0.0 && limit == 45.0), "{base} {raised}: {limit}");
+        // And what lies under every neutral height holds at no taper.
+        assert_eq!(limiting_taper_deg(0.5 * (raised - f64::hypot(base, raised)) - 1e-9, base, raised), -45.0);
+    }
+    // 4 mm away under an axis 2 mm higher: (2 + √20)/2 = 3.236 mm. Up to there the limit stays below 45° − ½ atan(2/4).
+    let below = limiting_taper_deg(3.2359, 4.0, 2.0);
+    assert!((30.0..45.0 - 13.28).contains(&below), "{below}");
+    assert_eq!(limiting_taper_deg(3.2362, 4.0, 2.0), 45.0);
 }
 
 #[test]

@@ -23,9 +23,17 @@ const LEAN_DEG: f64 = 0.35;
 const LIMIT_DEG: f64 = 0.35;
 
 /// What a front tooth adds to both, points and degrees (1 sigma, from phantom scans): its walls pass into a second plane and
-/// into the fossa, and on steep ones a small error of the height takes much of the limit.
-const FRONT_PCT: f64 = 2.4;
-const FRONT_DEG: f64 = 3.0;
+/// into the fossa.
+const FRONT_PCT: f64 = 2.0;
+const FRONT_DEG: f64 = 1.1;
+/// A share known worse than this says neither that a wall holds nor that it does not, points: a sixth of the wall to each
+/// side is a third of it (engineering judgement, no source).
+const MOST_SHARE_U95_PCT: f64 = 100.0 / 6.0;
+/// A limiting taper known worse than this tells no wall of a learner from a good one, degrees (engineering judgement, no
+/// source).
+const MOST_LIMIT_U95_DEG: f64 = 3.0;
+/// Where the path may lean by more than this, that is what makes a reading wide, degrees (1 sigma).
+const OPEN_PATH_DEG: f64 = 0.5;
 
 /// Limiting taper and resisting share, as [`crate::tilting`] defines them.
 ///
@@ -69,6 +77,13 @@ fn limiting(preparation: &Preparation<'_>, sheet: &mut Sheet, tilts: &[Option<Ti
     let u95 = tilts[place]
         .or(tilts[weakest])
         .map_or(f64::NAN, |tilt| limit_u95(&tilt, path_deg).hypot(2.0 * front_deg));
+    if u95 > MOST_LIMIT_U95_DEG {
+        sheet.refuse(
+            id,
+            format!("it would be known to ±{u95:.1} deg, which decides nothing: {}", why_wide(path_deg)),
+        );
+        return;
+    }
     let reading = number(value, "deg", u95)
         .with("taper", tilts[place].map_or(f64::NAN, |tilt| tilt.taper_deg))
         .with("least_margin", margin_deg)
@@ -114,12 +129,25 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     let (front_pct, front_deg) =
         if preparation.tooth.is_front() { (FRONT_PCT, FRONT_DEG) } else { (0.0, 0.0) };
     let u95 = expanded(&[middle.standard_error(), pct_a_mm * border_mm, pct_a_mm * WALL_MM, front_pct]);
+    if u95 > MOST_SHARE_U95_PCT {
+        sheet.refuse(
+            id,
+            format!(
+                "it would be known to ±{u95:.0} of 100 points, which decides nothing: {}",
+                why_wide(path_deg)
+            ),
+        );
+        return;
+    }
     let limits: Vec<f64> = axes.iter().map(|(_, tilt)| limit_u95(tilt, path_deg)).collect();
-    let limit_deg = median(&limits).unwrap_or(f64::NAN);
-    let reading = number(value, "pct", u95)
-        .with("resisting_mm2", of(|tilt| tilt.resisting_mm2))
-        .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
-        .with("limiting_taper_deg_u95", limit_deg.hypot(2.0 * front_deg))
+    let limit_u95 = median(&limits).unwrap_or(f64::NAN).hypot(2.0 * front_deg);
+    let mut reading = number(value, "pct", u95).with("resisting_mm2", of(|tilt| tilt.resisting_mm2));
+    if limit_u95 <= MOST_LIMIT_U95_DEG {
+        reading = reading
+            .with("limiting_taper_deg", of(|tilt| tilt.limiting_taper_deg))
+            .with("limiting_taper_deg_u95", limit_u95);
+    }
+    let reading = reading
         .with("taper_deg", taper_deg)
         .with("least", middle.least())
         .with("greatest", middle.greatest())
@@ -128,12 +156,20 @@ fn share(preparation: &Preparation<'_>, sheet: &mut Sheet, aspect: Aspect, tilts
     sheet.write(id, reading);
 }
 
-/// From `T` = ½ asin(`H`/`B`): half the error of `H`/`B` over the cosine of 2`T`. Where the path leans by an angle, the
-/// axis rises by `B` times that angle, which takes as much of 2`H`, and the wall turns against the path by half of it.
+/// Where the path leans by an angle, the axis rises by `B` times that angle, which takes as much of 2`h`, and the wall turns
+/// against the path by half of it. `h` itself is misjudged by half of what the whole height is.
 fn limit_u95(tilt: &Tilt, path_sigma_deg: f64) -> f64 {
-    let cosine = (2.0 * tilt.limiting_taper_deg.to_radians()).cos().max(0.2);
-    let sigma_rad = 0.5 * WALL_MM / (tilt.base_mm.max(1.0) * cosine);
-    expanded(&[sigma_rad.to_degrees(), LIMIT_DEG, 0.5 * path_sigma_deg * (1.0 + 1.0 / cosine)])
+    let by_path_mm = tilt.middle.base_mm * path_sigma_deg.to_radians();
+    let by_path_deg = tilt.middle.swing_deg(by_path_mm) + path_sigma_deg;
+    tilt.middle.swing_deg(WALL_MM).hypot(by_path_deg).hypot(2.0 * LIMIT_DEG)
+}
+
+fn why_wide(path_sigma_deg: f64) -> &'static str {
+    if path_sigma_deg > OPEN_PATH_DEG {
+        "low walls leave the path of placement open; name it (--path), or scan walls that show it"
+    } else {
+        "at this height and distance little more or less of the wall turns the answer"
+    }
 }
 
 fn least(values: &[Option<f64>]) -> Option<(usize, f64)> {

@@ -10,9 +10,9 @@ const ENDS_MM: f64 = 0.02;
 /// Cosine of 63°: wall that leans more may be none by the next scan, and as much beyond the limit of 60° may be wall.
 const DOUBTFUL_COS: f64 = 0.454;
 
-/// What may be lost on a front tooth, as a share of the area (1 sigma, from phantom scans): its second facial plane and its
-/// fossa stand little more than 60° off, and their smooth normals bleed into the rounding of the edge.
-const FRONT_SHARE: f64 = 0.08;
+/// What may be lost on a front tooth, as a share of the area (1 sigma, from phantom scans): the smooth normals of its second
+/// facial plane and of its fossa bleed into the rounding of the edge.
+const FRONT_SHARE: f64 = 0.008;
 
 /// Area of the axial walls: prepared surface inside the finish line that stands more than 60° off the path, as
 /// [`crate::axial_walls`] defines it, grooves and boxes included.

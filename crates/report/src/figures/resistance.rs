@@ -26,17 +26,22 @@ pub fn draw(subject: &Subject<'_>) -> Figure {
         &subject.said("resistance.resisting_pct.distal"),
     );
     let limit = |name: &str| subject.extra("resistance.resisting_pct.distal", name);
+    // A wide one is left out beside its share, and both where the share is refused.
+    let or_not = |value: f64, said: String| if value.is_finite() { said } else { "not taken".into() };
     canvas.label(
         "start",
         [220.0, 464.0],
         "Its limiting taper",
-        &super::quantity(limit("limiting_taper_deg"), Some(limit("limiting_taper_deg_u95")), "deg"),
+        &or_not(
+            limit("limiting_taper_deg"),
+            super::quantity(limit("limiting_taper_deg"), Some(limit("limiting_taper_deg_u95")), "deg"),
+        ),
     );
     canvas.label(
         "start",
         [370.0, 464.0],
         "Its taper",
-        &format!("{}°", crate::text::fixed(limit("taper_deg"), 1)),
+        &or_not(limit("taper_deg"), format!("{}°", crate::text::fixed(limit("taper_deg"), 1))),
     );
     canvas.label(
         "start",
