@@ -197,8 +197,9 @@ fn ideal_cast_crowns_of_premolars_get_no_finding() {
 #[test]
 fn ideal_metal_ceramic_crowns_of_premolars_get_no_finding() {
     check_ideal("metal-ceramic-premolar", &Spec { line_angle_radius_mm: 0.7, ..metal_ceramic(24, 2.7) }, &[]);
-    // On this short tooth rounder line angles leave the distal wall too low to tell its taper.
-    let low = Spec { line_angle_radius_mm: 0.4, ..metal_ceramic(45, 2.5) };
+    // On this short tooth rounder line angles, and more off the top, leave the distal wall too low to tell its taper.
+    let occlusal = OcclusalReduction { functional_mm: 1.9, nonfunctional_mm: 1.38, groove_mm: 1.38 };
+    let low = Spec { line_angle_radius_mm: 0.4, occlusal, ..metal_ceramic(45, 2.5) };
     check_ideal("metal-ceramic-premolar", &low, &[EDGE_OF_PREMOLAR]);
 }
 

@@ -108,7 +108,7 @@ struct Room {
 struct ZoneRoom {
     name: &'static str,
     least_mm: f64,
-    at: Point3<f64>,
+    at: u32,
     u95: f64,
     p05_mm: f64,
     median_mm: f64,
@@ -180,7 +180,7 @@ impl Room {
         // The least of many smoothed values follows the noise by about one of its sigmas.
         let pose_mm =
             if before.is_some() { preparation.pose_sigma_mm() } else { preparation.opposing_sigma_mm() };
-        let u95 = |crest_mm| expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008, crest_mm]);
+        let u95 = |crest_mm: f64| expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008]).hypot(crest_mm);
         let of = |(name, zone): &(&'static str, Vec<OcclusalVertex>)| {
             ZoneRoom::of(preparation, name, zone, &room_mm, &room_at, &u95)
         };
@@ -205,7 +205,7 @@ impl Room {
         let least = &self.zones[self.least];
         let mut reading = number(least.least_mm - others_mm, "mm", least.u95)
             .with("minimum", minimum_mm)
-            .at(Some(preparation.place_of(&least.at)));
+            .at(Some(preparation.place_of_vertex(least.at)));
         reading.extras.insert("zone".into(), Value::Text(least.name.into()));
         for zone in &self.zones {
             reading = reading
@@ -235,13 +235,15 @@ impl ZoneRoom {
             .iter()
             .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &value_at)?, vertex.vertex)))
             .collect();
-        let least = least_over_crests(preparation, &smooth, room_at)?;
+        let &(least_mm, at) = smooth.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+        // Over a sharp crest the triangles leave more room than there is, or the faces fitted beside it less.
+        let crest_mm = (least_mm - least_over_crests(preparation, &smooth, room_at)?.mm).abs();
         let quantile = |share: f64| weighted_quantile(&pairs, share);
         Some(Self {
             name,
-            least_mm: least.mm,
-            at: least.place,
-            u95: u95(least.sigma_mm),
+            least_mm,
+            at,
+            u95: u95(crest_mm),
             p05_mm: quantile(0.05)?,
             median_mm: quantile(0.5)?,
         })

@@ -117,7 +117,13 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     (
         "24 tilted",
         "resistance.resisting_pct.mesiolingual#limiting_taper_deg",
-        1.9,
+        2.3,
+        "a steep limit of a small tooth, and the upper end of the wall",
+    ),
+    (
+        "24 tilted",
+        "resistance.resisting_pct.lingual#limiting_taper_deg",
+        0.6,
         "a steep limit of a small tooth, and the upper end of the wall",
     ),
     // On a small tooth a strip 1.2 mm wide holds few triangles, and its ends lie round the line angles.
@@ -141,6 +147,7 @@ pub const KNOWN: &[(&str, &str, f64, &str)] = &[
     ("26 chamfer", "resistance.resisting_pct.distal#limiting_taper_deg", 0.6, "the height of the axis"),
     // Sharp line angles: the scan cuts the crest off and the wall above it is lower by half an edge.
     ("16 faults", "resistance.resisting_pct.facial#limiting_taper_deg", 0.9, "a sharp crest over the wall"),
+    ("16 faults", "resistance.resisting_pct.mesial#limiting_taper_deg", 0.7, "a sharp crest over the wall"),
     (
         "16 faults without before",
         "resistance.resisting_pct.facial#limiting_taper_deg",
