@@ -128,7 +128,7 @@ fn sharp(phantom: &Phantom) -> Phantom {
         }
         other => other,
     });
-    let mut flaws = spec.flaws.clone();
+    let mut flaws = spec.flaws;
     if let Some(shoulder) = &mut flaws.shoulder {
         shoulder.internal_radius_mm = sharp(shoulder.internal_radius_mm);
     }
