@@ -11,7 +11,7 @@ use kerfwright_phantom::{Extent, Finish, Phantom, Spec};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
-use super::truth::{Expected, angle_deg, centre_of, line, median};
+use super::truth::{Expected, angle_deg, centre_of, line, median, uncut_alone};
 
 /// Between two level cuts, mm.
 const STEP_MM: f64 = 0.04;
@@ -139,19 +139,6 @@ fn sharp(phantom: &Phantom) -> Phantom {
         line_angle_radii_mm: spec.line_angle_radii_mm.map(|radii| radii.map(sharp)),
         extent: Extent::WithoutGingiva,
         ..spec.clone()
-    })
-}
-
-/// The tooth as it was, alone: only the place of its finish line hangs on the teeth beside it.
-fn uncut_alone(phantom: &Phantom) -> Phantom {
-    Phantom::new(&Spec {
-        teeth_mesially: 0,
-        teeth_distally: 0,
-        abutments: Vec::new(),
-        nick_mesial_mm: 0.0,
-        nick_distal_mm: 0.0,
-        extent: Extent::WithoutGingiva,
-        ..phantom.spec().clone()
     })
 }
 

@@ -344,14 +344,9 @@ impl ExactSection {
     }
 }
 
-/// Median closest distance to the uncut surface over the thirds of the height from E to the occlusal line angle.
-///
-/// The uncut surface is a scan without noise of this tooth alone, since in a contact no scan of the row shows it: between
-/// vertices it lies within 0.25² / (8 × 4 mm) = 2 µm of the truth.
-fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(String, f64)) {
-    // Odd, or the median falls between two heights, 0.2 mm of reduction apart where a floor rises slowly.
-    const HEIGHTS: usize = 15;
-    let alone = Spec {
+/// The tooth as it was, alone: only the place of its finish line hangs on the teeth beside it.
+pub(super) fn uncut_alone(phantom: &Phantom) -> Phantom {
+    Phantom::new(&Spec {
         teeth_mesially: 0,
         teeth_distally: 0,
         abutments: Vec::new(),
@@ -359,8 +354,17 @@ fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(Stri
         nick_distal_mm: 0.0,
         extent: Extent::WithoutGingiva,
         ..phantom.spec().clone()
-    };
-    let uncut = Phantom::new(&alone).scan(&ScanOptions { edge_mm: 0.25, ..ScanOptions::exact() });
+    })
+}
+
+/// Median closest distance to the uncut surface over the thirds of the height from E to the occlusal line angle.
+///
+/// The uncut surface is a scan without noise of this tooth alone, since in a contact no scan of the row shows it: between
+/// vertices it lies within 0.25² / (8 × 4 mm) = 2 µm of the truth.
+fn axial(phantom: &Phantom, sections: &[ExactSection], put: &mut impl FnMut(String, f64)) {
+    // Odd, or the median falls between two heights, 0.2 mm of reduction apart where a floor rises slowly.
+    const HEIGHTS: usize = 15;
+    let uncut = uncut_alone(phantom).scan(&ScanOptions { edge_mm: 0.25, ..ScanOptions::exact() });
     let tree = TriangleTree::new(&uncut.before);
     for aspect in Aspect::SURFACES {
         let mut thirds = [const { Vec::new() }; 3];
