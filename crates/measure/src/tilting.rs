@@ -168,7 +168,7 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
     let reach = ring.points.iter().map(|point| (point - axis.origin).dot(&axis.inward));
     let half_strip_mm = HALF_STRIP * reach.fold(0.0, f64::max);
     let (mut resisting_mm2, mut wall_mm2) = (0.0, 0.0);
-    let (mut limits, mut tapers, mut bases) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut places, mut limits, mut tapers, mut bases) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for wall in walls {
         let (from, facing) = (wall.patch.centre - axis.origin, wall.outward.dot(&axis.inward));
         let in_strip = facing > FACING_COS && from.dot(&along).abs() <= half_strip_mm;
@@ -187,7 +187,9 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
         let over_foot_mm = wall.patch.centre.coords.dot(&axis.up) - wall.foot_mm;
         let base_mm = reach_mm + over_foot_mm * up / out;
         let place = Place { height_mm: over_foot_mm, base_mm, raised_mm: over_foot_mm - height_mm };
-        limits.push((place, area_mm2));
+        let limit_deg = place.limiting_taper_deg();
+        places.push(((limit_deg, place.sine()), place, area_mm2));
+        limits.push((limit_deg, area_mm2));
         tapers.push((up.atan2(out).to_degrees(), area_mm2));
         bases.push((base_mm, area_mm2));
     }
@@ -195,29 +197,23 @@ pub fn tilt(walls: &[Footed], ring: &Ring, axis: &SectionFrame) -> Option<Tilt> 
     Some(Tilt {
         resisting_mm2,
         wall_mm2,
-        limiting_taper_deg: weighted_quantile(
-            &limits.iter().map(|(place, area)| (place.limiting_taper_deg(), *area)).collect::<Vec<_>>(),
-            0.5,
-        )?,
+        limiting_taper_deg: weighted_quantile(&limits, 0.5)?,
         taper_deg: weighted_quantile(&tapers, 0.5)?,
         base_mm: weighted_quantile(&bases, 0.5)?,
-        middle: middle(&mut limits)?,
+        middle: middle(places)?,
     })
 }
 
-/// The place that half of the area lies before, by limiting taper; of those without a limit, by how far they are from one.
-fn middle(places: &mut Vec<(Place, f64)>) -> Option<Place> {
-    places.retain(|(_, area_mm2)| *area_mm2 > 0.0);
-    let key = |place: &Place| (place.limiting_taper_deg(), place.sine());
-    places.sort_by(|(a, _), (b, _)| {
-        let (a, b) = (key(a), key(b));
-        a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
-    });
-    let half_mm2 = 0.5 * places.iter().map(|(_, area_mm2)| area_mm2).sum::<f64>();
+/// The place that half of the area lies before, by limiting taper; of those without a limit, by how far they are from one
+/// (the sine). `places` as `((limit, sine), place, area)`.
+fn middle(mut places: Vec<((f64, f64), Place, f64)>) -> Option<Place> {
+    places.retain(|(_, _, area_mm2)| *area_mm2 > 0.0);
+    places.sort_by(|(a, ..), (b, ..)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let half_mm2 = 0.5 * places.iter().map(|(.., area_mm2)| area_mm2).sum::<f64>();
     let mut below_mm2 = 0.0;
-    let reached = places.iter().find(|(_, area_mm2)| {
+    let reached = places.iter().find(|(.., area_mm2)| {
         below_mm2 += area_mm2;
         below_mm2 >= half_mm2
     });
-    reached.map(|(place, _)| *place)
+    reached.map(|(_, place, _)| *place)
 }
