@@ -14,6 +14,8 @@ pub struct Taken {
     pub value: Value,
     pub u95: Option<f64>,
     pub place: Option<Place>,
+    /// Where the greatest value beside it lies, if `place` is that of the least.
+    pub place_of_greatest: Option<Place>,
     /// Whether the value is the one at the place: where a reading has a least one beside it, the place is that one's.
     pub is_at_place: bool,
 }
@@ -47,9 +49,12 @@ pub fn judge(document: &Document, criterion: &Criterion, asked: &Asked<'_>) -> R
         (Value::Number(value), Wanted::Number { ideal, acceptable }) => {
             let guard = guard(taken.u95.unwrap_or(0.0));
             let sought = Sought { ideal: *ideal, acceptable: *acceptable, more_cutting };
-            // The place of the least tells nothing of a median that is too great.
-            let is_there = taken.is_at_place || ideal.past(*value) < 0.0;
-            let place = taken.place.as_ref().filter(|_| is_there);
+            // The place of the least tells nothing of a median that is too great; that of the greatest does.
+            let place = if taken.is_at_place || ideal.past(*value) < 0.0 {
+                taken.place.as_ref()
+            } else {
+                taken.place_of_greatest.as_ref()
+            };
             Ok(Judged {
                 ideal: decide(*value, guard, *ideal),
                 acceptable: decide(*value, guard, *acceptable),
@@ -95,14 +100,20 @@ fn taken(document: &Document, criterion: &Criterion, asked: &Asked<'_>) -> Resul
             value: reading.value.clone(),
             u95: reading.u95,
             place: reading.place.clone(),
+            place_of_greatest: reading.place_of_greatest.clone(),
             is_at_place,
         });
     };
     match reading.extras.get(part) {
         Some(value) => {
             let u95 = u95_of(reading, part, criterion);
-            let place = reading.place.clone();
-            Ok(Taken { value: value.clone(), u95, place, is_at_place: part == "least" })
+            Ok(Taken {
+                value: value.clone(),
+                u95,
+                place: reading.place.clone(),
+                place_of_greatest: reading.place_of_greatest.clone(),
+                is_at_place: part == "least",
+            })
         }
         None => Err(format!("the document's reading has no `{part}`")),
     }

@@ -158,6 +158,9 @@ pub struct Reading {
     /// Where on the tooth.
     #[serde(default, rename = "where", skip_serializing_if = "Option::is_none")]
     pub place: Option<Place>,
+    /// Where the greatest single value lies, if `place` is that of the least.
+    #[serde(default, rename = "where_greatest", skip_serializing_if = "Option::is_none")]
+    pub place_of_greatest: Option<Place>,
     /// What to know about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -204,6 +207,12 @@ impl Reading {
     /// Adds a place.
     pub fn at(mut self, place: Option<Place>) -> Self {
         self.place = place;
+        self
+    }
+
+    /// Adds the place of the greatest beside that of the least.
+    pub fn greatest_at(mut self, place: Option<Place>) -> Self {
+        self.place_of_greatest = place;
         self
     }
 }

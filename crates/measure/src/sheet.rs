@@ -41,6 +41,7 @@ pub fn number(value: f64, unit: &str, u95: f64) -> Reading {
         unit: unit.into(),
         u95: u95.is_finite().then(|| rounded(u95)),
         place: None,
+        place_of_greatest: None,
         note: None,
         extras: BTreeMap::new(),
     }
@@ -53,6 +54,7 @@ pub fn text(value: impl Into<String>) -> Reading {
         unit: String::new(),
         u95: None,
         place: None,
+        place_of_greatest: None,
         note: None,
         extras: BTreeMap::new(),
     }

@@ -7,13 +7,15 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::sync::OnceLock;
 
+use kerfwright_geometry::TriangleTree;
 use kerfwright_measure::document::Value;
 use kerfwright_measure::{Attempt, Document, OpposingFrame, ScanFile};
 use kerfwright_mesh::write_stl_binary;
-use kerfwright_phantom::{OcclusalReduction, Phantom, Spec};
+use kerfwright_phantom::{OcclusalReduction, Phantom, ScanOptions, Spec};
 use kerfwright_trial::common;
 use kerfwright_trial::common::tolerance::{Tolerance, known_limit, may_be_refused};
 use kerfwright_trial::common::{Case, Said, phantoms, said, truth};
+use nalgebra::Point3;
 
 fn chamfer_26() -> &'static Case {
     static CASE: OnceLock<Case> = OnceLock::new();
@@ -91,6 +93,30 @@ fn lower_first_premolars_tell_their_occlusal_reduction() {
             .collect();
         assert!(rows.len() >= 8, "{rows:#?}");
         assert!(rows.iter().all(|(right, _)| *right), "{fdi}, seed {seed}: {rows:#?}");
+    }
+}
+
+/// At `where` the exact uncut tooth is as near as `least` says, at `where_greatest` as far as `greatest`.
+#[test]
+fn least_and_greatest_reduction_lie_where_they_are_said_to() {
+    let case = chamfer_26();
+    let exact = case.phantom.scan(&ScanOptions::exact());
+    let uncut = TriangleTree::new(&exact.before);
+    let before_from_after = exact.before_from_tooth * case.scans.tooth_from_after();
+    for zone in ["functional", "nonfunctional", "groove", "marginal_ridge"] {
+        let reading = &case.document.readings[&format!("reduction.occlusal.{zone}_mm")];
+        let places = [&reading.place, &reading.place_of_greatest].map(|place| place.as_ref().unwrap());
+        let [least_mm, greatest_mm] = ["least", "greatest"].map(|part| match reading.extras[part] {
+            Value::Number(mm) => mm,
+            Value::Text(_) => f64::NAN,
+        });
+        assert!(least_mm < greatest_mm - 0.05, "{zone}");
+        for (place, said_mm) in places.into_iter().zip([least_mm, greatest_mm]) {
+            let at = before_from_after.transform_point(&Point3::from(place.point));
+            let exact_mm = uncut.closest(&at, 6.0).unwrap().distance_mm;
+            // A vertex has its own noise, what is said of it is smoothed.
+            assert!((exact_mm - said_mm).abs() < 0.04, "{zone}: {exact_mm:.3} mm, {said_mm:.3} said");
+        }
     }
 }
 

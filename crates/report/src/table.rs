@@ -145,6 +145,7 @@ mod tests {
             unit: "deg".into(),
             u95: Some(0.3461),
             place: None,
+            place_of_greatest: None,
             note: Some("a <b> note".into()),
             extras: BTreeMap::from([
                 ("along_axis".into(), Value::Number(6.5829)),

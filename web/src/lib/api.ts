@@ -3224,6 +3224,10 @@ u95?: number,
  */
 where?: Place,
 /**
+ * Where the greatest single value lies, if `place` is that of the least.
+ */
+where_greatest?: Place,
+/**
  * What to know about it.
  */
 note?: string, } & ({ [key in string]: number | string });

@@ -152,7 +152,7 @@ impl Writer<'_, '_, '_> {
         self.length(id, &sections.iter().map(of).collect::<Vec<_>>(), &[]);
     }
 
-    /// The median of a length over its places, with the least, which is the reading's place, and the greatest.
+    /// The median of a length over its places, with the least and the greatest and their places.
     fn length(&mut self, id: &str, lengths: &[([f64; 3], f64)], more_sigma_mm: &[f64]) {
         let values: Vec<f64> = lengths.iter().map(|(_, value)| *value).collect();
         let by_value = |a: &&([f64; 3], f64), b: &&([f64; 3], f64)| a.1.total_cmp(&b.1);
@@ -163,7 +163,7 @@ impl Writer<'_, '_, '_> {
         };
         let u95 = expanded(&[&[error_of(&values), FORM_MM], more_sigma_mm].concat());
         let reading = number(middle_mm, "mm", u95).with("least", least.1).with("greatest", greatest.1);
-        self.sheet.write(id, reading.at(self.place(least.0)));
+        self.sheet.write(id, reading.at(self.place(least.0)).greatest_at(self.place(greatest.0)));
     }
 
     /// The mean lean of the facial and the lingual wall, with each wall beside it, that of a box's axial wall too; the place is the

@@ -19,7 +19,7 @@ const ZONES: [(Zone, &str); 4] = [
     (Zone::MarginalRidge, "reduction.occlusal.marginal_ridge_mm"),
 ];
 
-/// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least with its place.
+/// Closest distance from the prepared occlusal surface to the uncut one, by zone: median, p05, least and greatest with their places.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let channel = onlay_channel(preparation);
     for (zone, id) in ZONES {
@@ -83,7 +83,7 @@ fn said_beside(preparation: &Preparation<'_>, zone: Zone, is_onlay: bool, mut re
     reading
 }
 
-/// Median closest distance from some prepared vertices to the uncut surface, with p05, least and its place.
+/// Median closest distance from some prepared vertices to the uncut surface, with p05, least and greatest and their places.
 pub(super) fn read_vertices(
     preparation: &Preparation<'_>,
     sheet: &mut Sheet,
@@ -102,20 +102,20 @@ pub(super) fn read_vertices(
     let (Some(median), Some(p05)) = (weighted_quantile(&pairs, 0.5), weighted_quantile(&pairs, 0.05)) else {
         return;
     };
-    let least = vertices
-        .iter()
-        .filter_map(|vertex| {
-            Some((
-                preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?,
-                vertex.vertex,
-            ))
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let smooth_mm = |vertex: &OcclusalVertex| {
+        let mm = preparation.smooth_at(vertex.vertex, &|other| distance_of(preparation, other))?;
+        Some((mm, vertex.vertex))
+    };
+    let smooth: Vec<(f64, u32)> = vertices.iter().filter_map(smooth_mm).collect();
+    let least = smooth.iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    let greatest = smooth.iter().max_by(|a, b| a.0.total_cmp(&b.0));
     let u95 =
         expanded(&[preparation.pose_sigma_mm(), preparation.noise_mm / (pairs.len() as f64).sqrt(), ZONE_MM]);
     let mut reading = number(median, "mm", u95).with("median", median).with("p05", p05);
-    if let Some((least, vertex)) = least {
-        reading = reading.with("least", least).at(Some(preparation.place_of_vertex(vertex)));
+    if let (Some((least_mm, lowest)), Some((greatest_mm, deepest))) = (least, greatest) {
+        let [lowest, deepest] = [lowest, deepest].map(|vertex| Some(preparation.place_of_vertex(*vertex)));
+        reading =
+            reading.with("least", *least_mm).with("greatest", *greatest_mm).at(lowest).greatest_at(deepest);
     }
     sheet.write(id, beside(reading));
 }
