@@ -8,6 +8,7 @@ use nalgebra::{Point2, Point3, Vector3};
 
 use crate::preparation::Preparation;
 use crate::stats::median;
+use crate::trend::Trend;
 
 /// A wall runs outwards by this at most for each millimetre up, in the section across it; flatter is floor or cusp.
 const STEEP_TAN: f64 = 0.75;
@@ -305,9 +306,10 @@ impl<'a, 'scan> Channel<'a, 'scan> {
         let axial = self
             .axial(middle, floor_mm, sense)
             .ok_or("the axial wall of this box is too low or too short to be read")?;
-        let edge = self.edge_mm(sense);
         let places = self.run(0.0, inner + sense * 0.1, middle + sense * 0.1);
         let sections: Vec<Across> = places.filter_map(|along_mm| self.across(along_mm, floor_mm)).collect();
+        let widths: Vec<f64> = sections.iter().map(|section| section.width_mm).collect();
+        let edge = median(&widths).and_then(|width_mm| self.edge_mm(sense, width_mm));
         Ok(End {
             floor_mm,
             depth_mm: edge.map(|(edge_mm, _)| edge_mm - axial.at_mm),
@@ -343,20 +345,26 @@ impl<'a, 'scan> Channel<'a, 'scan> {
         })
     }
 
-    /// How far out the finish line runs before a box, mm from the tooth's middle, with its standard error.
-    fn edge_mm(&self, sense: f64) -> Option<(f64, f64)> {
-        const WITHIN_MM: f64 = 0.4;
-        const SEEN: f64 = 0.7;
+    /// How far out the finish line runs before the middle of a box, mm from the tooth's middle, with its standard error. Where some
+    /// of it was not seen, as in a contact, it is carried on from both sides.
+    fn edge_mm(&self, sense: f64, width_mm: f64) -> Option<(f64, f64)> {
+        // Beyond lie the box's own corners.
+        const WITHIN: f64 = 0.4;
+        const SEEN: f64 = 0.5;
         let ring = &self.preparation.ring;
         let places = ring.points.iter().map(|point| self.place(point)).zip(&ring.seen);
         let near: Vec<([f64; 3], &bool)> =
-            places.filter(|(at, _)| sense * at[0] > 0.0 && at[1].abs() < WITHIN_MM).collect();
-        let seen: Vec<[f64; 3]> = near.iter().filter(|(_, seen)| **seen).map(|(at, _)| *at).collect();
-        if (seen.len() as f64) < SEEN * near.len() as f64 {
+            places.filter(|(at, _)| sense * at[0] > 0.0 && at[1].abs() < WITHIN * width_mm).collect();
+        let seen: Vec<(f64, f64)> =
+            near.iter().filter(|(_, seen)| **seen).map(|(at, _)| (at[1], sense * at[0])).collect();
+        let has_both_sides =
+            [-1.0, 1.0].iter().all(|side| seen.iter().any(|(across_mm, _)| across_mm * side > 0.0));
+        if !has_both_sides || (seen.len() as f64) < SEEN * near.len() as f64 {
             return None;
         }
-        let out: Vec<f64> = seen.iter().map(|at| sense * at[0]).collect();
-        Some((median(&out)?, error_of(&out)))
+        let course = Trend::through(&seen)?;
+        let off: Vec<f64> = seen.iter().map(|(across_mm, out_mm)| out_mm - course.at(*across_mm)).collect();
+        Some((course.at(0.0), error_of(&off)))
     }
 }
 

@@ -297,9 +297,7 @@ fn targets_of_shipped_onlays_are_ideal_by_their_own_criteria() {
             assert_eq!(inner.len(), 9);
             for (criterion, item) in inner {
                 println!("{name} {fdi} {stage} {}: {:?} ± {:?}", criterion.id, item.value, item.u95);
-                // A box's depth hangs on a few stations beside it and may be refused; what is read is ideal.
-                let is_refused_depth = criterion.id == "box-depth" && item.level == Level::NotMeasured;
-                assert!(item.level == Level::Ideal || is_refused_depth, "{name} {fdi} {stage}: {item:#?}");
+                assert_eq!(item.level, Level::Ideal, "{name} {fdi} {stage}: {item:#?}");
             }
         }
     }
