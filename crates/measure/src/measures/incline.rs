@@ -2,6 +2,7 @@
 
 use nalgebra::Vector3;
 
+use crate::frame::ToothFrame;
 use crate::preparation::Preparation;
 use crate::relief::Extreme;
 use crate::sheet::{Sheet, expanded, number};
@@ -38,10 +39,12 @@ const IDS: [&str; 4] = [
 ///
 /// Inclines are read on the cusps: within 1 mm mesially and distally of the tips of the uncut tooth (without a before
 /// scan, of the prepared one). Across each 0.3 mm of the length there, the highest place more than 0.8 mm beside the
-/// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley. The inner incline lies
-/// between valley and ridge, the outer one beyond the functional ridge where it falls outward by more than 15°; 0.3 mm
-/// to each are left out as rounded, 0.45 mm inside the functional ridge. An incline's slope along and across the tooth is the midmean (mean of the middle
-/// half, by area) of its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
+/// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley; from column to column these
+/// places are joined by straight lines. The inner incline lies between valley and ridge, the outer one beyond the functional
+/// ridge where it falls outward by more than 15°, up to 0.1 mm before it turns into the wall; 0.3 mm beside ridge and valley
+/// are left out as rounded, 0.45 mm inside the functional ridge. All this is looked at along the path, so that the tooth's
+/// axis has no part in it. An incline's slope along and across the tooth is the midmean (mean of the middle half, by area) of
+/// its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
 pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     let Some(sign) = preparation.functional_sign() else {
         IDS.iter().for_each(|&id| sheet.refuse(id, "front teeth have no cusp inclines"));
@@ -51,7 +54,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
         IDS.iter().for_each(|&id| sheet.refuse(id, "no fossae between two cusp rows were found"));
         return;
     }
-    let parts = Faces::new(preparation).split(sign);
+    let parts = split(preparation, sign);
     // Slopes are counted towards the functional side; each incline in its own sense.
     let senses = [-1.0, 1.0, -1.0];
     let inclines: Vec<Result<Incline, String>> =
@@ -69,7 +72,7 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
             Err(reason) => sheet.refuse(IDS[k], reason.clone()),
         }
     }
-    match (&inclines[0], &inclines[2]) {
+    match (&inclines[OUTER], &inclines[OTHER]) {
         (Ok(outer), Ok(other)) => {
             let angle_deg = outer.normal().angle(&other.normal()).to_degrees();
             sheet.write(IDS[3], number(angle_deg, "deg", outer.u95_deg().hypot(other.u95_deg())));
@@ -78,24 +81,22 @@ pub fn take(preparation: &Preparation<'_>, sheet: &mut Sheet) {
     }
 }
 
+/// Places of the three inclines in what follows.
+const OUTER: usize = 0;
+const INNER: usize = 1;
+const OTHER: usize = 2;
+
 const REASONS: [&str; 3] = [
     "nothing wide enough beyond the functional cusps' ridge falls outward by 15 degrees: no functional cusp bevel",
     "too little is left of the functional cusps' inner incline between its rounded borders",
     "too little is left of the non-functional cusps' inner incline between its rounded borders",
 ];
 
-/// The directions in which places and slopes are counted: square on the path.
-struct Faces<'a> {
-    preparation: &'a Preparation<'a>,
-    mesial: Vector3<f64>,
-    facial: Vector3<f64>,
-}
-
-/// A vertex in those directions, the second one towards the functional side.
+/// A vertex in the tooth's frame tipped to the path, with its facial axis turned to the functional side.
 #[derive(Debug, Clone, Copy)]
 struct Sloped {
     vertex: OcclusalVertex,
-    /// Mesially, towards the functional side, along the path.
+    /// Mesially, towards the functional side, along the path, mm.
     place: Vector3<f64>,
     /// Distance to the functional side of the groove line.
     beside_groove_mm: f64,
@@ -103,76 +104,121 @@ struct Sloped {
     slope: [f64; 2],
 }
 
-impl<'a> Faces<'a> {
-    fn new(preparation: &'a Preparation<'a>) -> Self {
-        let path = &preparation.path;
-        let square = |axis: &Vector3<f64>| (axis - path * axis.dot(path)).normalize();
-        let mesial = square(&preparation.frame.mesial);
-        // The facial direction is square on both, so that the two slopes are independent.
-        let facial = square(&(preparation.frame.facial - mesial * preparation.frame.facial.dot(&mesial)));
-        Self { preparation, mesial, facial }
-    }
-
-    /// The functional outer, functional inner and non-functional inner incline.
-    fn split(&self, sign: f64) -> [Vec<Sloped>; 3] {
-        let vertices = self.preparation.occlusal.zone(Zone::All, sign);
-        let all: Vec<Sloped> = vertices.into_iter().filter_map(|vertex| self.sloped(vertex, sign)).collect();
-        let landmarks = &self.preparation.occlusal.landmarks;
-        let (functional, other) = if sign > 0.0 {
-            (&landmarks.facial, &landmarks.lingual)
-        } else {
-            (&landmarks.lingual, &landmarks.facial)
-        };
-        let near = |tips: &[Extreme], x: f64| tips.iter().any(|tip| (tip.place.x - x).abs() < BESIDE_TIP_MM);
-        let mut columns = std::collections::BTreeMap::<i32, Vec<Sloped>>::new();
-        for sloped in all {
-            columns.entry((sloped.vertex.place.x / COLUMN_MM).floor() as i32).or_default().push(sloped);
+/// The functional outer, functional inner and non-functional inner incline.
+fn split(preparation: &Preparation<'_>, sign: f64) -> [Vec<Sloped>; 3] {
+    let frame = preparation.frame.tipped(&preparation.path);
+    let vertices = preparation.occlusal.zone(Zone::All, sign);
+    let all: Vec<Sloped> =
+        vertices.into_iter().filter_map(|vertex| sloped(preparation, &frame, vertex, sign)).collect();
+    let landmarks = &preparation.occlusal.landmarks;
+    let along = |tips: &[Extreme]| -> Vec<f64> {
+        let place = |tip: &Extreme| frame.coordinates(&preparation.frame.point(&tip.place)).x;
+        tips.iter().map(place).collect()
+    };
+    let (facial, lingual) = (along(&landmarks.facial), along(&landmarks.lingual));
+    let (functional, other) = if sign > 0.0 { (&facial, &lingual) } else { (&lingual, &facial) };
+    let lines = Lines::of(&all);
+    let mut parts = [const { Vec::new() }; 3];
+    for sloped in &all {
+        let Some(part) = lines.part(sloped) else { continue };
+        let tips = if part == OTHER { other } else { functional };
+        if tips.iter().any(|tip| (tip - sloped.place.x).abs() < BESIDE_TIP_MM) {
+            parts[part].push(*sloped);
         }
-        let mut parts = [const { Vec::new() }; 3];
-        for column in columns.values() {
-            let [outer, inner, beyond] = split_column(column).unwrap_or_default();
-            let on = |tips: &[Extreme], part: Vec<Sloped>| {
-                part.into_iter().filter(|sloped| near(tips, sloped.vertex.place.x)).collect::<Vec<_>>()
-            };
-            parts[0].extend(on(functional, outer));
-            parts[1].extend(on(functional, inner));
-            parts[2].extend(on(other, beyond));
-        }
-        parts
     }
+    parts
+}
 
-    fn sloped(&self, vertex: OcclusalVertex, sign: f64) -> Option<Sloped> {
-        let preparation = self.preparation;
-        let groove = preparation.occlusal.groove?;
-        let at = preparation.scene.after.mesh.vertices[vertex.vertex as usize] - preparation.frame.origin;
-        // Not pooled with the neighbours': beside the bevel that would flatten an inner incline by 3 degrees.
-        let normal = preparation.scene.after.vertex_normals[vertex.vertex as usize];
-        let up = normal.dot(&preparation.path);
-        Some(Sloped {
-            vertex,
-            place: Vector3::new(at.dot(&self.mesial), sign * at.dot(&self.facial), at.dot(&preparation.path)),
-            beside_groove_mm: sign * groove.facially_mm(&vertex.place),
-            slope: [-normal.dot(&self.mesial) / up, -sign * normal.dot(&self.facial) / up],
-        })
+fn sloped(
+    preparation: &Preparation<'_>,
+    frame: &ToothFrame,
+    vertex: OcclusalVertex,
+    sign: f64,
+) -> Option<Sloped> {
+    let groove = preparation.occlusal.groove?;
+    let after = preparation.scene.after;
+    let turned = |to: Vector3<f64>| Vector3::new(to.x, sign * to.y, to.z);
+    // Not pooled with the neighbours': beside the bevel that would flatten an inner incline by 3 degrees.
+    let normal = turned(frame.components(&after.vertex_normals[vertex.vertex as usize]));
+    Some(Sloped {
+        vertex,
+        place: turned(frame.coordinates(&after.mesh.vertices[vertex.vertex as usize])),
+        beside_groove_mm: sign * groove.facially_mm(&vertex.place),
+        slope: [-normal.x / normal.z, -normal.y / normal.z],
+    })
+}
+
+impl Sloped {
+    fn column(&self) -> i32 {
+        (self.place.x / COLUMN_MM).floor() as i32
     }
 }
 
-/// Sorts one column: beyond the functional ridge, between it and the valley, between the valley and the other ridge.
-fn split_column(column: &[Sloped]) -> Option<[Vec<Sloped>; 3]> {
+/// Both ridges and the valley: where each crosses the columns, mesially and towards the functional side, in order.
+#[derive(Debug, Default)]
+struct Lines {
+    functional: Vec<[f64; 2]>,
+    valley: Vec<[f64; 2]>,
+    other: Vec<[f64; 2]>,
+}
+
+impl Lines {
+    fn of(all: &[Sloped]) -> Self {
+        let mut columns = std::collections::BTreeMap::<i32, Vec<&Sloped>>::new();
+        for sloped in all {
+            columns.entry(sloped.column()).or_default().push(sloped);
+        }
+        let mut lines = Self::default();
+        for column in columns.values() {
+            if let Some([functional, valley, other]) = crossings(column) {
+                lines.functional.push(functional);
+                lines.valley.push(valley);
+                lines.other.push(other);
+            }
+        }
+        lines
+    }
+
+    /// Which incline a vertex lies on.
+    fn part(&self, sloped: &Sloped) -> Option<usize> {
+        let [x, y] = [sloped.place.x, sloped.place.y];
+        let [functional_mm, valley_mm, other_mm] =
+            [between(&self.functional, x)?, between(&self.valley, x)?, between(&self.other, x)?];
+        let outward = OUTWARD_DEG.to_radians().tan();
+        if y > functional_mm + ROUNDED_MM && -sloped.slope[1] > outward {
+            Some(OUTER)
+        } else if y > valley_mm + ROUNDED_MM && y < functional_mm - CUT_RIDGE_MM {
+            Some(INNER)
+        } else if y < valley_mm - ROUNDED_MM && y > other_mm + ROUNDED_MM {
+            Some(OTHER)
+        } else {
+            None
+        }
+    }
+}
+
+/// Where one column meets the functional ridge, the valley and the other ridge.
+fn crossings(column: &[&Sloped]) -> Option<[[f64; 2]; 3]> {
     let highest = |side: f64| {
         let beside = column.iter().filter(|sloped| side * sloped.beside_groove_mm > BESIDE_GROOVE_MM);
-        beside.max_by(|a, b| a.place.z.total_cmp(&b.place.z)).map(|sloped| sloped.place.y)
+        beside.max_by(|a, b| a.place.z.total_cmp(&b.place.z))
     };
-    let (functional_mm, other_mm) = (highest(1.0)?, highest(-1.0)?);
-    let between = column.iter().filter(|sloped| (other_mm..=functional_mm).contains(&sloped.place.y));
-    let valley_mm = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z))?.place.y;
-    let outward = OUTWARD_DEG.to_radians().tan();
-    let part = |chosen: &dyn Fn(&Sloped) -> bool| column.iter().filter(|s| chosen(s)).copied().collect();
-    Some([
-        part(&|s| s.place.y > functional_mm + ROUNDED_MM && -s.slope[1] > outward),
-        part(&|s| s.place.y > valley_mm + ROUNDED_MM && s.place.y < functional_mm - CUT_RIDGE_MM),
-        part(&|s| s.place.y < valley_mm - ROUNDED_MM && s.place.y > other_mm + ROUNDED_MM),
-    ])
+    let (functional, other) = (highest(1.0)?, highest(-1.0)?);
+    let span = other.place.y..=functional.place.y;
+    let between = column.iter().filter(|sloped| span.contains(&sloped.place.y));
+    let valley = between.min_by(|a, b| a.place.z.total_cmp(&b.place.z))?;
+    Some([functional, valley, other].map(|sloped| [sloped.place.x, sloped.place.y]))
+}
+
+/// The line through points in order of `x`, level beyond the first and the last.
+fn between(points: &[[f64; 2]], x: f64) -> Option<f64> {
+    let after = points.partition_point(|point| point[0] < x);
+    let (Some(a), Some(b)) = (points.get(after.saturating_sub(1)), points.get(after.min(points.len() - 1)))
+    else {
+        return None;
+    };
+    let share = if b[0] > a[0] { ((x - a[0]) / (b[0] - a[0])).clamp(0.0, 1.0) } else { 0.0 };
+    Some(a[1] + share * (b[1] - a[1]))
 }
 
 /// The plane of an incline.
@@ -209,8 +255,7 @@ impl Incline {
         let off = |sloped: &Sloped| (sloped.place - sum / area_mm2).norm_squared();
         let middle = part.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
         let across: Vec<f64> = part.iter().map(|sloped| sloped.slope[1].atan().to_degrees()).collect();
-        let columns: std::collections::BTreeSet<i32> =
-            part.iter().map(|sloped| (sloped.vertex.place.x / COLUMN_MM).floor() as i32).collect();
+        let columns: std::collections::BTreeSet<i32> = part.iter().map(Sloped::column).collect();
         Some(Self {
             slope: [midmean(pairs(0)), midmean(pairs(1))],
             scatter_deg: crate::stats::robust_sigma(&across)?,

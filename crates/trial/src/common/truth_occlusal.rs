@@ -20,6 +20,8 @@ const STEP_MM: f64 = 0.1;
 /// No other place within this is higher than a tip or lower than a fossa.
 const ALONE_MM: f64 = 0.6;
 const BAND_MM: f64 = 0.8;
+/// Of the outer incline so much at its end is left out: the triangles of a scan reach over the edge there.
+const CHOPPED_MM: f64 = 0.1;
 
 /// Adds all expected values of the occlusal side.
 pub fn add(phantom: &Phantom, all: &mut Expected) {
@@ -42,6 +44,13 @@ struct Sample {
     /// Slopes (mesially, facially) over the plane square on the path.
     slope: Vector2<f64>,
     distance_mm: f64,
+}
+
+/// The samples of one column, with where the non-functional ridge, the valley, the functional ridge and the functional end
+/// cross it.
+struct Column<'a> {
+    lines_mm: [f64; 4],
+    samples: Vec<&'a Sample>,
 }
 
 struct Exact<'a> {
@@ -221,7 +230,7 @@ impl<'a> Exact<'a> {
         let top = line.iter().map(|p| p.coords.dot(&path)).fold(f64::MIN, f64::max);
         let floor = top + 1.5f64.min(0.5 * lowest);
         let inside = |p: &Point3<f64>| self.phantom.is_inside_after(p);
-        let mesial = (Vector3::x() - path * path.x).normalize();
+        let mesial = self.square_mesial();
         let facial = path.cross(&mesial);
         (0..self.cut.z.len())
             .into_par_iter()
@@ -324,7 +333,8 @@ impl<'a> Exact<'a> {
     /// The inclines where they are flat enough to have one inclination: with borders 0.1 mm farther in or out it stays
     /// within 1.3° of its own.
     fn inclines(&self, put: &mut impl FnMut(String, f64)) {
-        let at = |moved_mm: f64| self.inclines_within(0.3 + moved_mm);
+        let columns = self.columns();
+        let at = |moved_mm: f64| self.inclines_within(&columns, 0.3 + moved_mm);
         let (wider, own, narrower) = (at(-0.1), at(0.0), at(0.1));
         for (id, value) in own {
             let near =
@@ -335,53 +345,103 @@ impl<'a> Exact<'a> {
         }
     }
 
-    /// Between valley and ridges of each column of the grid, so much to each left out, within 1 mm of the uncut tips.
-    fn inclines_within(&self, rounded_mm: f64) -> BTreeMap<String, f64> {
+    /// Mesially in the plane square on the path.
+    fn square_mesial(&self) -> Vector3<f64> {
+        let path = self.path();
+        (Vector3::x() - path * path.x).normalize()
+    }
+
+    /// How far mesially a place lies.
+    fn along(&self, place: &Point3<f64>) -> f64 {
+        place.coords.dot(&self.square_mesial())
+    }
+
+    /// How far towards the functional side a place lies.
+    fn across(&self, place: &Point3<f64>) -> f64 {
+        self.functional_sign() * place.coords.dot(&self.path().cross(&self.square_mesial()))
+    }
+
+    /// The grid's columns across the tooth that have two ridges and a valley.
+    fn columns<'s>(&'s self) -> Vec<Column<'s>> {
+        let path = self.path();
+        let up = |place: &Point3<f64>| place.coords.dot(&path);
+        let mut columns = BTreeMap::<i64, Vec<&Sample>>::new();
+        for sample in &self.samples {
+            columns.entry((sample.place.x / STEP_MM).round() as i64).or_default().push(sample);
+        }
+        let inside = |p: &Point3<f64>| self.phantom.is_inside_after(p);
+        // Between the cells beside the highest or lowest one, by thirds.
+        let settle = |sample: &Sample, sign: f64| {
+            let at = |y: f64| {
+                let place = Vector2::new(sample.place.x, y);
+                height(&inside, &place).map(|z| Point3::new(place.x, y, z))
+            };
+            let score = |y: f64| at(y).map_or(f64::MIN, |place| sign * up(&place));
+            let (mut low, mut high) = (sample.place.y - STEP_MM, sample.place.y + STEP_MM);
+            while high - low > 1e-3 {
+                let third = (high - low) / 3.0;
+                if score(low + third) < score(high - third) { low += third } else { high -= third }
+            }
+            self.across(&at(0.5 * (low + high)).unwrap_or(sample.place))
+        };
+        let read = |samples: Vec<&'s Sample>| -> Option<Column<'s>> {
+            let top = |side: f64| {
+                let beside = samples
+                    .iter()
+                    .filter(|s| side * self.functional_sign() * self.facially(&s.place) > BAND_MM);
+                beside.max_by(|a, b| up(&a.place).total_cmp(&up(&b.place)))
+            };
+            let (ridge, far) = (top(1.0)?, top(-1.0)?);
+            let span = self.across(&far.place)..=self.across(&ridge.place);
+            let between = samples.iter().filter(|s| span.contains(&self.across(&s.place)));
+            let valley = between.min_by(|a, b| up(&a.place).total_cmp(&up(&b.place)))?;
+            let end_mm = samples.iter().map(|s| self.across(&s.place)).fold(f64::MIN, f64::max);
+            let end_mm = end_mm + 0.5 * STEP_MM - CHOPPED_MM;
+            let lines_mm = [settle(far, 1.0), settle(valley, -1.0), settle(ridge, 1.0), end_mm];
+            Some(Column { lines_mm, samples })
+        };
+        columns.into_values().collect::<Vec<_>>().into_par_iter().filter_map(read).collect()
+    }
+
+    /// Between valley and ridges of each column of the grid, so much to each left out, within 1 mm of the uncut tips. A
+    /// place counts by the part of its cell that lies between these borders.
+    fn inclines_within(&self, columns: &[Column<'_>], rounded_mm: f64) -> BTreeMap<String, f64> {
         let mut all = BTreeMap::new();
         let mut put = |id: String, value: f64| {
             all.insert(id, value);
         };
         let sign = self.functional_sign();
-        let path = self.path();
-        let facial = path.cross(&(Vector3::x() - path * path.x).normalize());
-        let mut columns = BTreeMap::<i64, Vec<&Sample>>::new();
-        for sample in &self.samples {
-            columns.entry((sample.place.x / STEP_MM).round() as i64).or_default().push(sample);
-        }
         let (functional, nonfunctional) =
             if sign > 0.0 { (&self.facial, &self.lingual) } else { (&self.lingual, &self.facial) };
-        let across = |sample: &Sample| sign * sample.place.coords.dot(&facial);
-        let up = |sample: &Sample| sample.place.coords.dot(&path);
-        let (mut outer, mut inner, mut other) = (Vec::new(), Vec::new(), Vec::new());
-        for column in columns.values() {
-            let top = |side: f64| {
-                let beside = column.iter().filter(|s| side * sign * self.facially(&s.place) > BAND_MM);
-                beside.max_by(|a, b| up(a).total_cmp(&up(b))).map(|s| across(s))
-            };
-            let (Some(ridge), Some(far)) = (top(1.0), top(-1.0)) else { continue };
-            let between = column.iter().filter(|s| across(s) >= far && across(s) <= ridge);
-            let Some(valley) = between.min_by(|a, b| up(a).total_cmp(&up(b))).map(|s| across(s)) else {
-                continue;
-            };
-            for sample in column {
-                let y = across(sample);
-                let near = |tips: &[Point3<f64>]| tips.iter().any(|t| (t.x - sample.place.x).abs() < 1.0);
-                if y > ridge + rounded_mm
-                    && near(functional)
-                    && -sign * sample.slope.y > 15f64.to_radians().tan()
-                {
-                    outer.push(*sample);
-                } else if y > valley + rounded_mm && y < ridge - rounded_mm - 0.15 && near(functional) {
-                    inner.push(*sample);
-                } else if y < valley - rounded_mm && y > far + rounded_mm && near(nonfunctional) {
-                    other.push(*sample);
+        let [mut outer, mut inner, mut other] = [const { Vec::<(Vector2<f64>, f64)>::new() }; 3];
+        for column in columns {
+            let [far, valley, ridge, end] = column.lines_mm;
+            for sample in &column.samples {
+                let y = self.across(&sample.place);
+                let part = |low: f64, high: f64| {
+                    let half = 0.5 * STEP_MM;
+                    ((y + half).min(high) - (y - half).max(low)).max(0.0) / STEP_MM * sample.area_mm2
+                };
+                let near = |tips: &[Point3<f64>]| {
+                    tips.iter().any(|tip| (self.along(tip) - self.along(&sample.place)).abs() < 1.0)
+                };
+                let outward = -sign * sample.slope.y > 15f64.to_radians().tan();
+                if near(functional) && outward {
+                    outer.push((sample.slope, part(ridge + rounded_mm, end)));
+                }
+                if near(functional) {
+                    let area_mm2 = part(valley + rounded_mm, ridge - rounded_mm - 0.15);
+                    inner.push((sample.slope, area_mm2));
+                }
+                if near(nonfunctional) {
+                    other.push((sample.slope, part(far + rounded_mm, valley - rounded_mm)));
                 }
             }
         }
-        let slopes = |part: &[&Sample]| {
+        let slopes = |part: &[(Vector2<f64>, f64)]| {
             // Too little is refused; near the limit of 0.8 mm² either answer is right.
-            let area: f64 = part.iter().map(|sample| sample.area_mm2).sum();
-            (area > 1.1).then(|| [0, 1].map(|axis| middle_half_mean(part, axis)))
+            let area_mm2: f64 = part.iter().map(|sample| sample.1).sum();
+            (area_mm2 > 1.1).then(|| [0, 1].map(|axis| middle_half_mean(part, axis)))
         };
         let (outer, inner, other) = (slopes(&outer), slopes(&inner), slopes(&other));
         let mut tell = |name: &str, slope: Option<[f64; 2]>, sense: f64| {
@@ -479,8 +539,8 @@ impl<'a> Exact<'a> {
 }
 
 /// Mean slope of the samples between the quartiles, by area.
-fn middle_half_mean(part: &[&Sample], axis: usize) -> f64 {
-    let pairs: Vec<(f64, f64)> = part.iter().map(|s| (s.slope[axis], s.area_mm2)).collect();
+fn middle_half_mean(part: &[(Vector2<f64>, f64)], axis: usize) -> f64 {
+    let pairs: Vec<(f64, f64)> = part.iter().map(|(slope, area_mm2)| (slope[axis], *area_mm2)).collect();
     let (low, high) = (quantile(&pairs, 0.25), quantile(&pairs, 0.75));
     let middle = pairs.iter().filter(|pair| pair.0 >= low && pair.0 <= high);
     let (sum, total) = middle.fold((0.0, 0.0), |(sum, total), pair| (sum + pair.0 * pair.1, total + pair.1));
