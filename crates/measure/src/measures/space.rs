@@ -180,7 +180,7 @@ impl Room {
         // The least of many smoothed values follows the noise by about one of its sigmas.
         let pose_mm =
             if before.is_some() { preparation.pose_sigma_mm() } else { preparation.opposing_sigma_mm() };
-        let u95 = |crest_mm: f64| expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008]).hypot(crest_mm);
+        let u95 = |crest_mm: f64| expanded(&[pose_mm, 0.9 * preparation.noise_mm, 0.008, crest_mm]);
         let of = |(name, zone): &(&'static str, Vec<OcclusalVertex>)| {
             ZoneRoom::of(preparation, name, zone, &room_mm, &room_at, &u95)
         };
@@ -235,15 +235,18 @@ impl ZoneRoom {
             .iter()
             .filter_map(|vertex| Some((preparation.smooth_at(vertex.vertex, &value_at)?, vertex.vertex)))
             .collect();
-        let &(least_mm, at) = smooth.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
-        // Over a sharp crest the triangles leave more room than there is, or the faces fitted beside it less.
-        let crest_mm = (least_mm - least_over_crests(preparation, &smooth, room_at)?.mm).abs();
+        let &(smooth_mm, at) = smooth.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+        // Over a crest the triangles leave more room than there is, and faces fitted beside a sharp one, which bend, less: it
+        // lies between the two, anywhere.
+        let crest_mm = least_over_crests(preparation, &smooth, room_at)?.mm;
+        let least_mm = 0.5 * (smooth_mm + crest_mm);
+        let between_sigma_mm = (smooth_mm - crest_mm).abs() / 12f64.sqrt();
         let quantile = |share: f64| weighted_quantile(&pairs, share);
         Some(Self {
             name,
             least_mm,
             at,
-            u95: u95(crest_mm),
+            u95: u95(between_sigma_mm),
             p05_mm: quantile(0.05)?,
             median_mm: quantile(0.5)?,
         })

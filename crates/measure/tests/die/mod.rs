@@ -1,5 +1,6 @@
 //! Round dies with closed-form numbers for what the phantoms' teeth do not show: a lip, a short shoulder, a ledge, a
 //! jump, edges of known radius. Mesial is x, facial y, occlusal z, the finish line at the radius of 5 mm.
+#![allow(dead_code, reason = "no test uses all of it")]
 
 use kerfwright_geometry::Surface;
 use kerfwright_measure::measures::take_all;
