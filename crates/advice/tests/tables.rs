@@ -112,7 +112,11 @@ fn reasons_have_their_causes() {
         ("the prepared occlusal surface is too ragged for a least distance", "occlusal"),
         ("the document has no such reading; if an earlier version wrote it, measure again", "version"),
         ("the uncut surface over the isthmus was not scanned", "before"),
-        ("no channel with a wall on both sides of the groove was found", "no_channel"),
+        (
+            "no channel with a wall on both sides of the groove was found; what a three-quarter crown has inside \
+             (grooves, an offset) is not read",
+            "no_channel",
+        ),
         ("no box was found at this end: no floor lies below that of the isthmus", "no_channel"),
         ("the walls of the isthmus are too low or too short to be read", "low_channel"),
         ("the axial wall of this box is too low or too short to be read", "low_channel"),

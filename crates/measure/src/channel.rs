@@ -24,7 +24,8 @@ const SECTION_MM: f64 = 0.1;
 /// From here surfaces are sought downwards, mm over the fossae.
 const SKY_MM: f64 = 10.0;
 /// Why there is no channel.
-const NO_WALLS: &str = "no channel with a wall on both sides of the groove was found";
+const NO_WALLS: &str = "no channel with a wall on both sides of the groove was found; what a three-quarter crown has inside \
+                        (grooves, an offset) is not read";
 /// Why there is no box.
 const NO_BOX: &str = "no box was found at this end: no floor lies below that of the isthmus";
 /// Sections are this far from where the floor ends, mm.

@@ -16,6 +16,8 @@ const BRIDGED_MM: f64 = 0.04;
 const LEAST_SECTIONS: usize = 4;
 
 const ISTHMUS: [&str; 3] = ["isthmus.width_mm", "isthmus.depth_mm", "isthmus.divergence_deg"];
+/// Why a box has no width.
+const LOW_WALLS: &str = "the facial and lingual wall of this box are too low or too short to be read";
 const OF_BOX: [&str; 4] = ["width_mm", "depth_mm", "height_mm", "divergence_deg"];
 const SIDES: [(&str, f64); 2] = [("mesial", 1.0), ("distal", -1.0)];
 
@@ -107,6 +109,7 @@ fn of_box<'scan>(
             let u95 = expanded(&[end.depth_sigma_mm, FORM_MM, 0.5 * preparation.noise_mm]);
             sheet.write(id("depth_mm"), number(depth_mm, "mm", u95).at(place.clone()));
         }
+        None if end.sections.is_empty() => sheet.refuse(id("depth_mm"), LOW_WALLS),
         None => sheet
             .refuse(id("depth_mm"), "the finish line was not seen before this box: expose it and scan again"),
     }
@@ -115,10 +118,7 @@ fn of_box<'scan>(
     sheet.write(id("height_mm"), height.at(place));
     if end.sections.len() < LEAST_SECTIONS {
         for what in ["width_mm", "divergence_deg"] {
-            sheet.refuse(
-                id(what),
-                "the facial and lingual wall of this box are too low or too short to be read",
-            );
+            sheet.refuse(id(what), LOW_WALLS);
         }
         return;
     }
