@@ -71,7 +71,7 @@ fn ideal_inner_forms_get_no_finding() {
     {
         let (grade, advice) = graded(exercise, fdi, onlay, DEPTH_MM);
         let inner: Vec<_> = grade.items().filter(|(_, item)| is_inner(&item.reading)).collect();
-        assert_eq!(inner.len(), 9);
+        assert_eq!(inner.len(), 11);
         for (_, item) in inner {
             assert_eq!(item.level, Level::Ideal, "{exercise} {fdi}: {item:#?}");
         }

@@ -12,10 +12,16 @@ use crate::preparation::Preparation;
 use crate::scene::{Near, Placed};
 use crate::sheet::{Sheet, expanded, number};
 use crate::stats::weighted_quantile;
-use crate::zones::{OcclusalVertex, Zone};
+use crate::zones::{GROOVE_BAND_MM, OcclusalVertex, Zone};
 
 /// Fewer vertices are no zone.
 const LEAST_VERTICES: usize = 20;
+/// The zones of the occlusal surface.
+const OCCLUSAL: [&str; 3] = ["functional", "nonfunctional", "groove"];
+/// So far the border between two of them is moved to see what hangs on it, mm, and what part of the change is one sigma: the
+/// groove line is known to half as much (phantom scans).
+const BORDER_MM: f64 = 0.1;
+const BORDER_SHARE: f64 = 0.5;
 const TOTAL: &str = "space.total_mm";
 const NO_LIMIT: &str =
     "needs what limits the room: the scan before cutting (--before) or the opposing teeth (--opposing)";
@@ -241,16 +247,27 @@ impl ZoneRoom {
         let crest_mm = least_over_crests(preparation, &smooth, room_at)?.mm;
         let least_mm = 0.5 * (smooth_mm + crest_mm);
         let between_sigma_mm = (smooth_mm - crest_mm).abs() / 12f64.sqrt();
+        // Where the least lies at a border towards the next zone, as much as it changes if that border moves.
+        let off_border = |vertex: u32| border_mm(preparation, name, vertex) > BORDER_MM;
+        let within = smooth.iter().filter(|near| off_border(near.1)).map(|near| near.0);
+        let border_sigma_mm = within.min_by(f64::total_cmp).map_or(0.0, |mm| BORDER_SHARE * (mm - smooth_mm));
         let quantile = |share: f64| weighted_quantile(&pairs, share);
         Some(Self {
             name,
             least_mm,
             at,
-            u95: u95(between_sigma_mm),
+            u95: u95(between_sigma_mm.hypot(border_sigma_mm)),
             p05_mm: quantile(0.05)?,
             median_mm: quantile(0.5)?,
         })
     }
+}
+
+/// How far a vertex of an occlusal zone lies from the border between groove and cusps; the other zones have none.
+fn border_mm(preparation: &Preparation<'_>, zone: &str, vertex: u32) -> f64 {
+    let groove = preparation.occlusal.groove.filter(|_| OCCLUSAL.contains(&zone));
+    let place = preparation.frame.coordinates(&preparation.scene.after.mesh.vertices[vertex as usize]);
+    groove.map_or(f64::MAX, |groove| (groove.facially_mm(&place).abs() - GROOVE_BAND_MM).abs())
 }
 
 /// The zones with their vertices. Against the opposing teeth alone walls have no limit.
@@ -258,11 +275,8 @@ fn zones(preparation: &Preparation<'_>, with_walls: bool) -> Vec<(&'static str, 
     let mut zones = match preparation.functional_sign() {
         Some(sign) if preparation.occlusal.groove.is_some() => {
             let zone = |zone| preparation.occlusal.zone(zone, sign);
-            vec![
-                ("functional", zone(Zone::Functional)),
-                ("nonfunctional", zone(Zone::Nonfunctional)),
-                ("groove", zone(Zone::Groove)),
-            ]
+            let zones = [Zone::Functional, Zone::Nonfunctional, Zone::Groove];
+            OCCLUSAL.into_iter().zip(zones.map(zone)).collect()
         }
         Some(_) => vec![("occlusal", preparation.occlusal.vertices.clone())],
         None => {
