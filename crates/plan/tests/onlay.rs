@@ -294,7 +294,7 @@ fn targets_of_shipped_onlays_are_ideal_by_their_own_criteria() {
             let grade = kerfwright_grade::grade(&document, &exercise, Some(stage)).unwrap();
             let is_inner = |id: &str| id.starts_with("isthmus.") || id.starts_with("box.");
             let inner: Vec<_> = grade.items().filter(|(_, item)| is_inner(&item.reading)).collect();
-            assert_eq!(inner.len(), 9);
+            assert_eq!(inner.len(), 11);
             for (criterion, item) in inner {
                 println!("{name} {fdi} {stage} {}: {:?} ± {:?}", criterion.id, item.value, item.u95);
                 assert_eq!(item.level, Level::Ideal, "{name} {fdi} {stage}: {item:#?}");

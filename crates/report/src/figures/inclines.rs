@@ -39,7 +39,7 @@ const OTHER: Drawn = Drawn {
     name: "non-functional inner",
     sense: -1.0,
     half_mm: 1.4,
-    below: 90.0,
+    below: 58.0,
 };
 
 /// Two sections: through the functional cusp, and through the middle of the non-functional incline.
