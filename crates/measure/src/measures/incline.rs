@@ -41,7 +41,8 @@ const IDS: [&str; 4] = [
 /// scan, of the prepared one). Across each 0.3 mm of the length there, the highest place more than 0.8 mm beside the
 /// groove line is the cusp's ridge, the lowest between the ridges of both sides the valley; from column to column these
 /// places are joined by straight lines. The inner incline lies between valley and ridge, the outer one beyond the functional
-/// ridge where it falls outward by more than 15°, up to 0.1 mm before it turns into the wall; 0.3 mm beside ridge and valley
+/// ridge where it falls outward by more than 15°, up to the scan's last vertices on it, which lie about 0.1 mm before it turns
+/// into the wall; 0.3 mm beside ridge and valley
 /// are left out as rounded, 0.45 mm inside the functional ridge. All this is looked at along the path, so that the tooth's
 /// axis has no part in it. An incline's slope along and across the tooth is the midmean (mean of the middle half, by area) of
 /// its vertices' slopes. Positive: the outer one falls outward, the inner ones towards the valley.
@@ -210,13 +211,11 @@ fn crossings(column: &[&Sloped]) -> Option<[[f64; 2]; 3]> {
     Some([functional, valley, other].map(|sloped| [sloped.place.x, sloped.place.y]))
 }
 
-/// The line through points in order of `x`, level beyond the first and the last.
+/// The line through points in order of `x`, level beyond the first and the last; `None` without points.
 fn between(points: &[[f64; 2]], x: f64) -> Option<f64> {
+    let last = points.len().checked_sub(1)?;
     let after = points.partition_point(|point| point[0] < x);
-    let (Some(a), Some(b)) = (points.get(after.saturating_sub(1)), points.get(after.min(points.len() - 1)))
-    else {
-        return None;
-    };
+    let (a, b) = (points[after.saturating_sub(1)], points[after.min(last)]);
     let share = if b[0] > a[0] { ((x - a[0]) / (b[0] - a[0])).clamp(0.0, 1.0) } else { 0.0 };
     Some(a[1] + share * (b[1] - a[1]))
 }
@@ -310,6 +309,17 @@ fn midmean(mut pairs: Vec<(f64, f64)>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_line_runs_straight_between_its_points_and_level_beyond_them() {
+        let points = [[0.0, 1.0], [2.0, 3.0], [3.0, 0.0]];
+        assert_eq!(
+            [-1.0, 0.0, 0.5, 2.0, 2.5, 9.0].map(|x| between(&points, x)),
+            [1.0, 1.0, 1.5, 3.0, 1.5, 0.0].map(Some)
+        );
+        assert_eq!(between(&points[..1], 5.0), Some(1.0));
+        assert_eq!(between(&[], 0.0), None);
+    }
 
     #[test]
     fn the_midmean_takes_the_middle_half_and_parts_of_the_weights_at_its_ends() {

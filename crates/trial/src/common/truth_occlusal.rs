@@ -529,9 +529,9 @@ impl<'a> Exact<'a> {
         for name in ["functional", "nonfunctional", "groove"] {
             let zone = self.zone(name);
             let pairs: Vec<(f64, f64)> = zone.iter().map(|s| (s.distance_mm, s.area_mm2)).collect();
+            put(format!("space.total_mm#{name}"), quantile(&pairs, 0.0));
             put(format!("space.total_mm#{name}_median"), quantile(&pairs, 0.5));
             put(format!("space.total_mm#{name}_p05"), quantile(&pairs, 0.05));
-            put(format!("space.total_mm#{name}"), quantile(&pairs, 0.0));
             // Coping 0.3 and opaque 0.2 mm under the body.
             put(format!("space.body_ceramic_mm#{name}"), quantile(&pairs, 0.0) - 0.5);
         }
